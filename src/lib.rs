@@ -1,0 +1,6 @@
+//! Fanwright walks refrigeration technicians through a dead evaporator fan.
+//!
+//! Imports point downwards only: `channel` → `desk` → {`store`, `report`, `walk`, `check`};
+//! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
+
+pub mod trade;

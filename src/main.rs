@@ -1,0 +1,2 @@
+//! The `fanwright` program.
+fn main() {}

@@ -1,0 +1,18 @@
+//! The computations of the trade, one topic per file. Pure: no clock, no files, no network.
+
+pub mod formula;
+pub mod quantity;
+pub mod rows;
+
+use formula::Formula;
+
+/// Every formula that a flow's `work_out` or the `work-out` command may name.
+pub fn formulas() -> impl Iterator<Item = &'static Formula> {
+    // Each topic file adds its own table here.
+    std::iter::empty()
+}
+
+/// The formula called `name`.
+pub fn formula_named(name: &str) -> Option<&'static Formula> {
+    formulas().find(|formula| formula.name == name)
+}
