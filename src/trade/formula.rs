@@ -4,6 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::goods::Goods;
 use super::quantity::{Kind, Quantity};
 
 /// A value that goes into a formula or comes out of it.
@@ -97,8 +98,8 @@ pub struct Formula {
     pub takes: &'static [Parameter],
     /// What it returns; the first is the main result.
     pub gives: &'static [Output],
-    /// The computation.
-    pub run: fn(&Arguments) -> Result<Results, CannotWorkOut>,
+    /// The computation. It may look up the crew's goods; most ignore them.
+    pub run: fn(&Arguments, &Goods<'_>) -> Result<Results, CannotWorkOut>,
 }
 
 /// The inputs of one run, by name.

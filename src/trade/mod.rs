@@ -1,8 +1,11 @@
 //! The computations of the trade, one topic per file. Pure: no clock, no files, no network.
 
 pub mod formula;
+pub mod goods;
+pub mod kit;
 pub mod quantity;
 pub mod rows;
+pub mod speed_book;
 
 use formula::Formula;
 
