@@ -60,6 +60,12 @@ pub enum Kind {
     Angle,
     /// Fins per metre; shown in fins per inch.
     FinPitch,
+    /// Cooling per electrical power: a coefficient of performance, or an EER in Btu/Wh.
+    CoolingEfficiency,
+    /// Money per joule, in whatever money the owner pays; shown per kWh.
+    EnergyPrice,
+    /// Kilograms of carbon dioxide per joule; shown in lb/kWh.
+    EmissionFactor,
     /// A plain ratio; shown in percent.
     Ratio,
 }
@@ -106,6 +112,7 @@ const FAHRENHEIT: f64 = 5.0 / 9.0;
 const FAHRENHEIT_ZERO: f64 = 459.67 * FAHRENHEIT;
 /// One inch of water at 39 °F (4 °C), in pascals.
 const INCH_WATER: f64 = 249.088_91;
+const KILOWATT_HOUR: f64 = 3.6e6;
 
 /// Every unit that a flow may name or a person may type. The first of a kind is its usual one.
 ///
@@ -178,7 +185,8 @@ pub const UNITS: &[Unit] = &[
         &["lb/ft3", "lb/ft³"],
     ),
     unit(Kind::Density, "kg/m³", "kilogram_per_cubic_metre", 1.0, &["kg/m3", "kg/m³"]),
-    unit(Kind::Energy, "kWh", "kilowatt_hour", 3.6e6, &["kwh"]),
+    unit(Kind::Energy, "kWh", "kilowatt_hour", KILOWATT_HOUR, &["kwh"]),
+    unit(Kind::Energy, "MWh", "megawatt_hour", 1e3 * KILOWATT_HOUR, &["mwh"]),
     unit(Kind::Energy, "Btu", "btu", BTU, &["btu"]),
     unit(Kind::Energy, "J", "joule", 1.0, &["j", "joule"]),
     unit(Kind::SpecificEnergy, "Btu/lb", "btu_per_pound", BTU / POUND, &["btu/lb"]),
@@ -192,8 +200,51 @@ pub const UNITS: &[Unit] = &[
     ),
     unit(Kind::FinPitch, "fpi", "fins_per_inch", 1.0 / INCH, &["fpi", "fins/in", "fin/in"]),
     unit(Kind::FinPitch, "fins/m", "fins_per_metre", 1.0, &["fins/m"]),
+    unit(Kind::CoolingEfficiency, "W/W", "watt_per_watt", 1.0, &["w/w", "cop"]),
+    unit(
+        Kind::CoolingEfficiency,
+        "Btu/Wh",
+        "btu_per_watt_hour",
+        BTU / 3600.0,
+        &["btu/wh", "btu/w.h", "btu/w·h", "eer"],
+    ),
+    unit(
+        Kind::EnergyPrice,
+        "per kWh",
+        "per_kilowatt_hour",
+        1.0 / KILOWATT_HOUR,
+        &["perkwh", "/kwh", "usd/kwh", "$/kwh", "eur/kwh", "€/kwh", "gbp/kwh", "£/kwh"],
+    ),
+    unit(
+        Kind::EmissionFactor,
+        "lb/kWh",
+        "pound_per_kilowatt_hour",
+        POUND / KILOWATT_HOUR,
+        &["lb/kwh", "lbs/kwh"],
+    ),
+    unit(
+        Kind::EmissionFactor,
+        "lb/MWh",
+        "pound_per_megawatt_hour",
+        POUND / (1e3 * KILOWATT_HOUR),
+        &["lb/mwh", "lbs/mwh"],
+    ),
+    unit(
+        Kind::EmissionFactor,
+        "kg/kWh",
+        "kilogram_per_kilowatt_hour",
+        1.0 / KILOWATT_HOUR,
+        &["kg/kwh"],
+    ),
+    unit(
+        Kind::EmissionFactor,
+        "g/kWh",
+        "gram_per_kilowatt_hour",
+        1e-3 / KILOWATT_HOUR,
+        &["g/kwh"],
+    ),
     unit(Kind::Ratio, "%", "percent", 1e-2, &["%", "percent", "pct"]),
-    unit(Kind::Ratio, "×", "ratio", 1.0, &["×", "x"]),
+    unit(Kind::Ratio, "×", "ratio", 1.0, &["×", "x", "ratio", "factor"]),
 ];
 
 impl Kind {
@@ -252,6 +303,9 @@ const KIND_WORDS: &[(Kind, &str)] = &[
     (Kind::SpecificEnergy, "specific energy"),
     (Kind::Angle, "angle"),
     (Kind::FinPitch, "fin pitch"),
+    (Kind::CoolingEfficiency, "cooling efficiency"),
+    (Kind::EnergyPrice, "energy price"),
+    (Kind::EmissionFactor, "emission factor"),
     (Kind::Ratio, "ratio"),
 ];
 
@@ -263,8 +317,12 @@ impl Unit {
 
     /// The unit of `kind` that a person means by `text`; spaces and case do not matter.
     pub fn typed(kind: Kind, text: &str) -> Option<&'static Unit> {
-        let folded: String =
-            text.chars().filter(|c| !c.is_whitespace()).flat_map(char::to_lowercase).collect();
+        // `m**3/h` and `m^3/h` are how some programs write m³/h.
+        let folded: String = text
+            .chars()
+            .filter(|c| !c.is_whitespace() && !matches!(c, '*' | '^'))
+            .flat_map(char::to_lowercase)
+            .collect();
         let millivolt_like = text.trim().starts_with('m');
         kind.units().find(|unit| {
             // "MΩ" and "mΩ" fold to the same text; nobody measures milliohms here, but a
