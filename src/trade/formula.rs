@@ -40,6 +40,9 @@ pub enum ValueType {
     Quantities(Kind),
 }
 
+/// The two words of a truth, where a formula asks whether something is so.
+pub const TRUTH: &[&str] = &["true", "false"];
+
 /// One input of a formula.
 #[derive(Clone, Debug)]
 pub struct Parameter {
@@ -53,6 +56,33 @@ pub struct Parameter {
     pub about: &'static str,
 }
 
+impl Parameter {
+    /// A parameter that must be given.
+    pub const fn needed(name: &'static str, takes: ValueType, about: &'static str) -> Self {
+        Self {
+            name,
+            takes,
+            unless_given: None,
+            about,
+        }
+    }
+
+    /// A parameter that may be left out; `assumed` says in words what then holds.
+    pub const fn optional(
+        name: &'static str,
+        takes: ValueType,
+        assumed: &'static str,
+        about: &'static str,
+    ) -> Self {
+        Self {
+            name,
+            takes,
+            unless_given: Some(assumed),
+            about,
+        }
+    }
+}
+
 /// One result of a formula.
 #[derive(Clone, Debug)]
 pub struct Output {
@@ -62,6 +92,13 @@ pub struct Output {
     pub gives: ValueType,
     /// What it means.
     pub about: &'static str,
+}
+
+impl Output {
+    /// A result called `name`.
+    pub const fn of(name: &'static str, gives: ValueType, about: &'static str) -> Self {
+        Self { name, gives, about }
+    }
 }
 
 /// How sure a published value is.
@@ -154,7 +191,11 @@ impl Arguments {
     /// # Errors
     /// When it is given but of another kind or not finite.
     pub fn si_or(&self, name: &str, kind: Kind, default: f64) -> Result<f64, CannotWorkOut> {
-        if self.0.contains_key(name) { self.si(name, kind) } else { Ok(default) }
+        if self.0.contains_key(name) {
+            self.si(name, kind)
+        } else {
+            Ok(default)
+        }
     }
 
     /// The plain number under `name`.
@@ -164,7 +205,9 @@ impl Arguments {
     pub fn number(&self, name: &str) -> Result<f64, CannotWorkOut> {
         match self.0.get(name) {
             Some(Value::Number(number)) if number.is_finite() => Ok(*number),
-            Some(_) => Err(CannotWorkOut(format!("{name} must be a plain number such as 4."))),
+            Some(_) => Err(CannotWorkOut(format!(
+                "{name} must be a plain number such as 4."
+            ))),
             None => Err(missing(name)),
         }
     }
@@ -181,6 +224,51 @@ impl Arguments {
         }
     }
 
+    /// The word under `name`, which must be one of `words`.
+    ///
+    /// # Errors
+    /// When it is missing, not a word or not in the list.
+    pub fn word_of(&self, name: &str, words: &[&'static str]) -> Result<&str, CannotWorkOut> {
+        let word = self.word(name)?;
+        if words.contains(&word) {
+            return Ok(word);
+        }
+        let list = words.join(", ");
+        Err(CannotWorkOut(format!(
+            "{name} is {word}; it must be one of {list}."
+        )))
+    }
+
+    /// The truth under `name`: the word `true` or `false`.
+    ///
+    /// # Errors
+    /// When it is missing or another word.
+    pub fn truth(&self, name: &str) -> Result<bool, CannotWorkOut> {
+        Ok(self.word_of(name, TRUTH)? == "true")
+    }
+
+    /// The SI values of the quantities of `kind` under `name`; one quantity counts as a list.
+    ///
+    /// # Errors
+    /// When they are missing, of another kind or not finite.
+    pub fn si_list(&self, name: &str, kind: Kind) -> Result<Vec<f64>, CannotWorkOut> {
+        match self.0.get(name) {
+            Some(Value::Quantities(list))
+                if list
+                    .iter()
+                    .all(|one| one.kind == kind && one.si.is_finite()) =>
+            {
+                Ok(list.iter().map(|one| one.si).collect())
+            }
+            Some(Value::Quantities(_)) => Err(CannotWorkOut(format!(
+                "Every {name} must be a {} such as {}.",
+                kind.word(),
+                kind.usual_unit().of(100.0)
+            ))),
+            _ => Ok(vec![self.si(name, kind)?]),
+        }
+    }
+
     /// Whether `name` is given.
     pub fn has(&self, name: &str) -> bool {
         self.0.contains_key(name)
@@ -188,7 +276,9 @@ impl Arguments {
 }
 
 fn missing(name: &str) -> CannotWorkOut {
-    CannotWorkOut(format!("{name} is missing; this cannot be worked out without it."))
+    CannotWorkOut(format!(
+        "{name} is missing; this cannot be worked out without it."
+    ))
 }
 
 impl Results {
@@ -221,6 +311,9 @@ impl Results {
 
     /// The value under `name`.
     pub fn get(&self, name: &str) -> Option<&Value> {
-        self.values.iter().find(|(key, _)| key == name).map(|(_, value)| value)
+        self.values
+            .iter()
+            .find(|(key, _)| key == name)
+            .map(|(_, value)| value)
     }
 }

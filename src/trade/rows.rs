@@ -3,7 +3,9 @@
 //! A value from memory stands nowhere else in the code. A flow reads a row with
 //! `row("absence_of_voltage_limit")`.
 
-use super::formula::Confidence;
+mod electrical;
+
+use super::formula::{CannotWorkOut, Confidence};
 use super::quantity::{Kind, Quantity};
 
 /// One named value with where it comes from.
@@ -27,11 +29,14 @@ pub struct Row {
 impl Row {
     /// The row's value.
     pub fn quantity(&self) -> Quantity {
-        Quantity { kind: self.kind, si: self.si }
+        Quantity {
+            kind: self.kind,
+            si: self.si,
+        }
     }
 }
 
-/// Every row that a flow or a formula may name.
+/// Rows of general use; [`rows`] has them all.
 pub const ROWS: &[Row] = &[
     Row {
         name: "absence_of_voltage_limit",
@@ -47,13 +52,63 @@ pub const ROWS: &[Row] = &[
         kind: Kind::Voltage,
         si: 50.0,
         about: "at or above this a conductor is live, whatever else is said",
-        source: "29 CFR 1910.333(a)(1)",
+        source: "29 CFR 1910.333(a)(1), from memory",
         confidence: Confidence::FromMemory,
         dated: "2026-11",
     },
 ];
 
+/// Every row that a flow or a formula may name.
+pub fn rows() -> impl Iterator<Item = &'static Row> {
+    ROWS.iter().chain(electrical::ROWS)
+}
+
 /// The row called `name`.
 pub fn row(name: &str) -> Option<&'static Row> {
-    ROWS.iter().find(|row| row.name == name)
+    rows().find(|row| row.name == name)
+}
+
+/// The SI value of the row called `name`.
+///
+/// # Errors
+/// When there is no such row.
+pub fn row_si(name: &str) -> Result<f64, CannotWorkOut> {
+    row(name).map(|row| row.si).ok_or_else(|| {
+        CannotWorkOut(format!(
+            "There is no data row called {name}; check its spelling."
+        ))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn row_names_are_unique_and_values_finite() {
+        let mut seen = std::collections::BTreeSet::new();
+        for row in rows() {
+            assert!(seen.insert(row.name), "{} is there twice", row.name);
+            assert!(row.si.is_finite(), "{}", row.name);
+        }
+    }
+
+    #[test]
+    fn a_row_from_memory_or_practice_says_so() {
+        for row in rows() {
+            match row.confidence {
+                Confidence::FromMemory => {
+                    assert!(row.source.contains("from memory"), "{}", row.name)
+                }
+                Confidence::CommonPractice => {
+                    assert!(
+                        row.source.contains("common practice, no source"),
+                        "{}",
+                        row.name
+                    )
+                }
+                _ => {}
+            }
+        }
+    }
 }
