@@ -174,6 +174,7 @@ pub const UNITS: &[Unit] = &[
     unit(Kind::Duration, "s", "second", 1.0, &["s", "sec", "secs", "second", "seconds"]),
     unit(Kind::Duration, "h", "hour", 3600.0, &["h", "hr", "hrs", "hour", "hours"]),
     unit(Kind::Duration, "d", "day", 86_400.0, &["d", "day", "days"]),
+    unit(Kind::Duration, "yr", "year", 365.0 * 86_400.0, &["yr", "y", "year", "years"]),
     unit(Kind::Mass, "lb", "pound", POUND, &["lb", "lbs", "pound", "pounds"]),
     unit(Kind::Mass, "kg", "kilogram", 1.0, &["kg"]),
     unit(Kind::Mass, "g", "gram", 1e-3, &["g"]),

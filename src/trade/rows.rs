@@ -4,6 +4,7 @@
 //! `row("absence_of_voltage_limit")`.
 
 mod electrical;
+mod gains;
 
 use super::formula::{CannotWorkOut, Confidence};
 use super::quantity::{Kind, Quantity};
@@ -60,7 +61,7 @@ pub const ROWS: &[Row] = &[
 
 /// Every row that a flow or a formula may name.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    ROWS.iter().chain(electrical::ROWS)
+    ROWS.iter().chain(electrical::ROWS).chain(gains::ROWS)
 }
 
 /// The row called `name`.

@@ -3,6 +3,8 @@
 //! A module claims groups of vectors and asserts every one of them by its group and the keys of
 //! its inputs, never by its id. A vector that nobody handles fails.
 
+mod goods;
+
 use serde_json::{Map, Value};
 
 /// One value with where it comes from and how near the answer must be.

@@ -1,0 +1,154 @@
+//! What a new motor gains, and what the crew carries, against published values.
+
+use fanwright::trade::formula::{Arguments, Results, Value};
+use fanwright::trade::formula_named;
+use fanwright::trade::goods::Goods;
+use fanwright::trade::kit::Kit;
+use fanwright::trade::quantity::{Kind, Quantity, Unit};
+use fanwright::trade::speed_book::SpeedBook;
+
+use super::{Vector, vectors_of};
+
+/// Runs `name` without goods.
+fn run(name: &str, arguments: Vec<(&str, Value)>) -> Results {
+    let (kit, speed_book) = (Kit::default(), SpeedBook::default());
+    let goods = Goods {
+        kit: &kit,
+        speed_book: &speed_book,
+    };
+    let given = arguments
+        .into_iter()
+        .map(|(key, value)| (key.to_owned(), value))
+        .collect();
+    let formula = formula_named(name).unwrap_or_else(|| panic!("no formula {name}"));
+    (formula.run)(&Arguments(given), &goods).unwrap_or_else(|why| panic!("{name}: {why}"))
+}
+
+fn quantity(kind: Kind, unit: &str, value: f64) -> Value {
+    let unit = Unit::typed(kind, unit).unwrap_or_else(|| panic!("no unit {unit}"));
+    Value::Quantity(unit.of(value))
+}
+
+/// The first result in the unit that the vector expects, or as a plain number.
+fn first(results: &Results, unit: &str) -> f64 {
+    match &results.values[0].1 {
+        Value::Number(number) => *number,
+        Value::Quantity(quantity) => in_unit(*quantity, unit),
+        other => panic!("not a number: {other:?}"),
+    }
+}
+
+fn in_unit(quantity: Quantity, text: &str) -> f64 {
+    let word = text.split_whitespace().next().unwrap_or_default();
+    let unit = word.strip_suffix("/yr").unwrap_or(word);
+    let unit = Unit::typed(quantity.kind, unit)
+        .unwrap_or_else(|| panic!("no unit {text} of {:?}", quantity.kind));
+    quantity.in_unit(unit)
+}
+
+/// The COP or EER of a vector, whichever it has.
+fn efficiency(vector: &Vector) -> (&'static str, Value) {
+    if vector.has("eer") {
+        let unit = Kind::CoolingEfficiency;
+        (
+            "eer",
+            quantity(unit, vector.unit("eer"), vector.number("eer")),
+        )
+    } else {
+        ("cop", Value::Number(vector.number("cop")))
+    }
+}
+
+fn saving(vector: &Vector) -> Results {
+    let number = |key: &str| Value::Number(vector.number(key));
+    let of = |kind, unit: &str, key: &str| quantity(kind, unit, vector.number(key));
+    if vector.takes(&["W_base", "W_new", "n", "hours", "cop"]) {
+        return run(
+            "energy_saved",
+            vec![
+                ("watts_before", of(Kind::Power, "W", "W_base")),
+                ("watts_after", of(Kind::Power, "W", "W_new")),
+                ("motors", number("n")),
+                ("hours", of(Kind::Duration, "h", "hours")),
+                efficiency(vector),
+            ],
+        );
+    }
+    if vector.has("coef_a") {
+        return run(
+            "lifetime_energy_saved",
+            vec![
+                ("power", of(Kind::Power, "kW", "P_kW")),
+                ("coefficient_a", number("coef_a")),
+                ("coefficient_b", of(Kind::Power, "kW", "coef_b")),
+                ("average", number("avg_power_factor")),
+                ("hours", of(Kind::Duration, "h", "hours")),
+                ("life", of(Kind::Duration, "years", "life_years")),
+                efficiency(vector),
+            ],
+        );
+    }
+    if vector.takes(&["kwh", "factor"]) {
+        let factor = of(Kind::EmissionFactor, vector.unit("factor"), "factor");
+        let energy = of(Kind::Energy, "kWh", "kwh");
+        return run(
+            "carbon_dioxide",
+            vec![("energy", energy), ("emission_factor", factor)],
+        );
+    }
+    if vector.takes(&["kwh", "rate"]) {
+        let price = of(Kind::EnergyPrice, vector.unit("rate"), "rate");
+        let energy = of(Kind::Energy, "kWh", "kwh");
+        return run("energy_cost", vec![("energy", energy), ("price", price)]);
+    }
+    if vector.takes(&["W_full", "speed_ratio"]) {
+        let full = of(Kind::Power, vector.unit("W_full"), "W_full");
+        let ratio = number("speed_ratio");
+        return run(
+            "power_at_speed",
+            vec![("full_power", full), ("speed_ratio", ratio)],
+        );
+    }
+    if vector.takes(&["eer"]) || vector.takes(&["cop"]) {
+        let name = if vector.expected_unit() == "W/W" {
+            "cop_from_eer"
+        } else {
+            "interactive_factor"
+        };
+        return run(name, vec![efficiency(vector)]);
+    }
+    panic!(
+        "{}: nobody knows these inputs: {:?}",
+        vector.label(),
+        vector.inputs.keys()
+    )
+}
+
+// Sources: the form of New South Wales ESS activity F5, US EIA and 10 CFR 431 subpart R values,
+// each beside its vector.
+#[test]
+fn savings_meet_every_published_value() {
+    let vectors = vectors_of(&["savings"]);
+    assert!(!vectors.is_empty());
+    for vector in vectors {
+        vector.meets(first(&saving(&vector), vector.expected_unit()));
+    }
+}
+
+// Sources: US EIA State Electricity Profiles 2022; US EPA eGRID2018.
+#[test]
+fn emission_factors_meet_every_published_value() {
+    let vectors = vectors_of(&["co2"]);
+    assert!(!vectors.is_empty());
+    for vector in vectors {
+        let unit = vector.expected_unit();
+        if vector.has("year") {
+            let year = Value::Number(vector.number("year"));
+            let results = run("emission_factor", vec![("year", year)]);
+            vector.meets(first(&results, unit));
+        } else {
+            let given = Unit::typed(Kind::EmissionFactor, vector.unit("x")).unwrap();
+            vector.meets(in_unit(given.of(vector.number("x")), unit));
+        }
+    }
+}
