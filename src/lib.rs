@@ -3,4 +3,6 @@
 //! Imports point downwards only: `channel` → `desk` → {`store`, `report`, `walk`, `check`};
 //! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
 
+pub mod record;
+pub mod store;
 pub mod trade;

@@ -1,0 +1,4 @@
+//! Entries, streams and the hash chain. Pure.
+
+pub mod chain;
+pub mod stream;
