@@ -3,6 +3,8 @@
 //! Imports point downwards only: `channel` → `desk` → {`store`, `report`, `walk`, `check`};
 //! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
 
+pub mod flow;
 pub mod record;
 pub mod store;
 pub mod trade;
+pub mod walk;

@@ -1,4 +1,6 @@
 //! Entries, streams and the hash chain. Pure.
 
 pub mod chain;
+pub mod entry;
+pub mod person;
 pub mod stream;

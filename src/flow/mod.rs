@@ -1,0 +1,7 @@
+//! The flow language: model, loading with positions, expressions, editions. Pure.
+
+pub mod expression;
+pub mod model;
+pub mod name;
+pub mod problem;
+pub mod template;

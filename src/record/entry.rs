@@ -1,0 +1,411 @@
+//! The entries of a job: outcomes, never instructions.
+//!
+//! An entry says what happened, with every value that followed from it, so that folding entries
+//! never evaluates an expression and a later fix cannot rewrite an old record.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::person::PersonId;
+use crate::flow::model::{Role, Setting};
+use crate::flow::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName, StepName};
+use crate::trade::formula::{Arguments, Results, Value};
+use crate::trade::quantity::Quantity;
+
+/// The version of the entry format that this program writes.
+pub const ENTRY_FORMAT: u16 = 1;
+
+/// One entry of a job's record.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// The format, [`ENTRY_FORMAT`] when written.
+    pub v: u16,
+    /// When it happened; never before the entry before it.
+    pub at: Timestamp,
+    /// Who did it; nobody for time itself.
+    pub who: Option<PersonId>,
+    /// The channel it came through.
+    pub channel: Channel,
+    /// What happened.
+    pub what: What,
+}
+
+/// Where people talk to the bot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Channel {
+    /// A Telegram chat.
+    Telegram,
+    /// The browser page.
+    Browser,
+    /// The terminal.
+    Terminal,
+    /// The server itself: a timer, a restart.
+    Server,
+}
+
+/// What happened.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum What {
+    /// The job began.
+    Begun {
+        /// Pins of the job.
+        pins: Pins,
+        /// Whose job it is at first.
+        holder: PersonId,
+        /// The sources of the root flow, with what is needed to show and judge them.
+        sources: Vec<SourceEntry>,
+    },
+    /// The walk went to a step of the flow on top.
+    Went {
+        /// The step.
+        step: StepName,
+    },
+    /// Another flow was entered.
+    Entered {
+        /// The flow.
+        flow: FlowName,
+        /// Which time this flow is walked in this job, from 1.
+        instance: u32,
+        /// Whether it interrupts a touching step to prove a source again.
+        reproof: bool,
+        /// The facts that it was given.
+        facts: BTreeMap<FactName, Value>,
+        /// Its source names, each with the root's source that it stands for.
+        sources: BTreeMap<SourceName, SourceName>,
+    },
+    /// The flow on top ended and the walk came back to its runner.
+    CameBack {
+        /// How it ended.
+        outcome: OutcomeName,
+        /// The runner's facts that took a value.
+        facts: BTreeMap<FactName, Value>,
+    },
+    /// A step was answered.
+    Answered {
+        /// The step.
+        step: StepName,
+        /// The answer.
+        answer: Answer,
+        /// The fact that it became, if any.
+        fact: Option<FactName>,
+        /// Whether it changes an earlier answer of the same step.
+        amends: bool,
+        /// The qualified person who stood beside an apprentice, if that was needed.
+        beside: Option<PersonId>,
+    },
+    /// A reading outside the expected range was kept, and asked for once more.
+    ReadAgain {
+        /// The step.
+        step: StepName,
+        /// The first reading.
+        reading: TypedReading,
+        /// The least expected.
+        low: Quantity,
+        /// The most expected.
+        high: Quantity,
+    },
+    /// A formula was worked out for a step.
+    WorkedOut {
+        /// The step.
+        step: StepName,
+        /// Its name.
+        formula: String,
+        /// Its version.
+        version: u16,
+        /// What went in.
+        inputs: Arguments,
+        /// What came out, or why nothing did.
+        results: Result<Results, String>,
+        /// The facts that took a result.
+        facts: BTreeMap<FactName, Value>,
+    },
+    /// A wait began.
+    WaitBegan {
+        /// The step.
+        step: StepName,
+        /// When it is over.
+        until: Timestamp,
+    },
+    /// A wait is over.
+    WaitOver {
+        /// The step.
+        step: StepName,
+    },
+    /// A source changed its state.
+    SourceSet {
+        /// The root's name of the source.
+        source: SourceName,
+        /// What was done.
+        setting: Setting,
+    },
+    /// One part of a proof was answered.
+    ProofPart {
+        /// The step.
+        step: StepName,
+        /// Which part, from 0.
+        part: u16,
+        /// What was asked, in words.
+        asked: String,
+        /// The answer.
+        answer: Answer,
+    },
+    /// A proof failed or had to begin again.
+    ProofFailed {
+        /// The step.
+        step: StepName,
+        /// Why, in words.
+        why: ProofFailure,
+    },
+    /// Sources were proved.
+    Proved {
+        /// The root's names of the sources.
+        sources: Vec<SourceName>,
+        /// The instrument used.
+        instrument: String,
+    },
+    /// Proofs became void.
+    ProofVoided {
+        /// The root's names of the sources.
+        sources: Vec<SourceName>,
+        /// Why.
+        why: VoidReason,
+    },
+    /// Answers given after a changed one wait to be confirmed.
+    Unconfirmed {
+        /// The facts, of the flow on top.
+        facts: Vec<FactName>,
+    },
+    /// Somebody asked to go back; the walk went to an earlier step.
+    WentBack {
+        /// How many walked steps were stepped over, at least 1.
+        over: u16,
+        /// Whether a source was set on the way, so that the present state must be asked for.
+        ask_state: bool,
+    },
+    /// The present state of the sources was confirmed as recorded.
+    StateConfirmed,
+    /// A hold point was released.
+    Released {
+        /// The step.
+        step: StepName,
+        /// In which role.
+        role: Role,
+    },
+    /// A qualified person confirmed to stand beside the apprentice for the step at hand.
+    StandsBeside {
+        /// The step.
+        step: StepName,
+    },
+    /// The job was paused.
+    Paused,
+    /// The job went on.
+    Resumed,
+    /// Work was stopped.
+    Stopped,
+    /// Why work was stopped.
+    StopExplained {
+        /// In the person's words.
+        why: String,
+    },
+    /// A supervisor let the stopped work go on.
+    StopLifted,
+    /// The emergency text was shown.
+    Emergency,
+    /// The holder offered the job to another person.
+    HandoverOffered {
+        /// To whom; nobody means anyone of the crew.
+        to: Option<PersonId>,
+    },
+    /// The other person took the job.
+    HandoverTaken,
+    /// The offer was taken back.
+    HandoverWithdrawn,
+    /// A person's own lock came off outside of a step: after a handover.
+    OwnLockOff {
+        /// The root's name of the source.
+        source: SourceName,
+    },
+    /// A supervisor took off the lock of a person who is away.
+    LockTakenOff {
+        /// The root's name of the source.
+        source: SourceName,
+        /// Whose lock it was.
+        owner: PersonId,
+    },
+    /// A supervisor was asked for.
+    SupervisorCalled,
+    /// The walk ended.
+    Finished {
+        /// How.
+        outcome: OutcomeName,
+        /// Its label.
+        label: String,
+    },
+    /// The job was left locked out, with somebody who owns what is open.
+    LeftLockedOut {
+        /// Who owns it, in words.
+        owner: String,
+        /// When it will be looked at again, in words.
+        again: String,
+    },
+    /// The finished job was handed in for review.
+    HandedIn,
+    /// A supervisor accepted the job.
+    Accepted {
+        /// A remark.
+        remark: String,
+    },
+    /// A supervisor sent the job back.
+    SentBack {
+        /// Why.
+        remark: String,
+    },
+}
+
+/// What a job is pinned to from its start.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Pins {
+    /// The root flow.
+    pub flow: FlowName,
+    /// The edition's hash, in hexadecimal.
+    pub edition: String,
+    /// The crew, as text.
+    pub crew: String,
+    /// The evaporator, as text.
+    pub evaporator: String,
+    /// The kit's revision.
+    pub kit: String,
+    /// The speed book's revision.
+    pub speed_book: String,
+    /// A training walk: marked on every screen, never handed in.
+    pub training: bool,
+}
+
+/// A source of the root flow, as pinned at the start.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SourceEntry {
+    /// Its name.
+    pub name: SourceName,
+    /// Its kind.
+    pub kind: crate::flow::model::SourceKind,
+    /// What people call it.
+    pub label: String,
+    /// The source that feeds it.
+    pub fed_by: Option<SourceName>,
+}
+
+/// The answer to a step.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Answer {
+    /// A button without a choice.
+    Done,
+    /// One choice.
+    Choice {
+        /// Its key.
+        key: ChoiceKey,
+        /// Its label as shown.
+        label: String,
+    },
+    /// Several choices.
+    Choices {
+        /// Keys and labels.
+        chosen: Vec<(ChoiceKey, String)>,
+    },
+    /// A reading.
+    Reading {
+        /// It.
+        reading: TypedReading,
+    },
+    /// A count or a plain number.
+    Number {
+        /// It.
+        number: f64,
+        /// As typed.
+        typed: String,
+    },
+    /// Words.
+    Text {
+        /// Them.
+        text: String,
+    },
+    /// A photo.
+    Photo {
+        /// It.
+        photo: PhotoRef,
+    },
+}
+
+/// A quantity as a person typed it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TypedReading {
+    /// The value.
+    pub value: Quantity,
+    /// The text as typed.
+    pub typed: String,
+    /// The symbol of the unit it is shown in.
+    pub unit: String,
+}
+
+/// A photo in the store.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PhotoRef {
+    /// Hash of the stored bytes, hexadecimal; empty while the photo is still arriving.
+    pub stored: String,
+    /// Hash of the bytes as sent, hexadecimal.
+    pub original: String,
+    /// When it says it was taken, as its own text; none if it does not say.
+    pub taken: Option<String>,
+}
+
+/// Why a proof did not pass.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ProofFailure {
+    /// The meter's rating is below what the circuit needs, or its leads are damaged.
+    InstrumentUnfit {
+        /// In words.
+        why: String,
+    },
+    /// The meter does not show a known live source before the test.
+    KnownSourceBefore {
+        /// What it read.
+        read: Quantity,
+    },
+    /// The meter does not show the known live source after the test: all readings are void.
+    KnownSourceAfter {
+        /// What it read.
+        read: Quantity,
+    },
+    /// A tested point is not dead.
+    NotDead {
+        /// The point.
+        point: String,
+        /// What it read.
+        read: Quantity,
+    },
+}
+
+/// Why a proof became void.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VoidReason {
+    /// Another person took over.
+    Handover,
+    /// A pause, or a silence, longer than the flow allows.
+    LongPause,
+    /// The person stepped back across it.
+    SteppedBack,
+    /// The source, or the one that feeds it, was re-energised or freed.
+    Reenergised,
+    /// The lock that protected it came off.
+    LockOff,
+    /// Something was found live.
+    FoundLive,
+    /// The state at the panel is no longer as recorded.
+    StateChanged,
+}

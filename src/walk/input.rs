@@ -1,0 +1,79 @@
+//! What can come in to a job.
+
+use jiff::Timestamp;
+
+use crate::flow::name::{ChoiceKey, SourceName};
+use crate::record::entry::PhotoRef;
+use crate::record::person::PersonId;
+
+/// One thing that a person, or time, does to a job.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Input {
+    /// An answering button. `revision` is that of the screen it stood on.
+    Press {
+        /// The screen's revision.
+        revision: u64,
+        /// The button's key.
+        key: ChoiceKey,
+    },
+    /// The ticked choices, closed with the last button.
+    Tick {
+        /// The screen's revision.
+        revision: u64,
+        /// What was ticked.
+        keys: Vec<ChoiceKey>,
+    },
+    /// Typed words or a reading.
+    Text(String),
+    /// A photo that is in the store, or arriving.
+    Photo(PhotoRef),
+    /// Go back one step.
+    Back,
+    /// Pause.
+    Pause,
+    /// Go on.
+    Resume,
+    /// Stop work.
+    Stop,
+    /// A supervisor lets the stopped work go on.
+    LiftStop,
+    /// The emergency screen was asked for.
+    Emergency,
+    /// Offer the job to a person, or to anyone of the crew.
+    HandOver(Option<PersonId>),
+    /// Take the offered job.
+    TakeOver,
+    /// Take the offer back.
+    KeepJob,
+    /// Ask for the supervisor.
+    CallSupervisor,
+    /// Stand beside the apprentice for the step at hand.
+    StandBeside,
+    /// Leave it locked out: begins the questions for an owner and a date.
+    LeaveLockedOut,
+    /// Take the own lock off a source, after a handover.
+    TakeOwnLockOff(SourceName),
+    /// A supervisor takes off the lock of a person who is away; all three conditions of
+    /// 29 CFR 1910.147(e)(3) must hold.
+    TakeLockOff {
+        /// The source.
+        source: SourceName,
+        /// Whose lock it is.
+        owner: PersonId,
+        /// Verified that the person is not at the facility.
+        not_here: bool,
+        /// All reasonable efforts made to reach the person.
+        tried_to_reach: bool,
+        /// The person will know before resuming work.
+        will_know: bool,
+    },
+    /// A wait is over. Late or twice is harmless.
+    WaitOver {
+        /// The end of the wait that it belongs to.
+        until: Timestamp,
+    },
+    /// The process restarted, or its clock jumped: safety waits begin again.
+    ClockUncertain,
+    /// Hand the finished job in.
+    HandIn,
+}

@@ -1,0 +1,166 @@
+//! One screen, as data: what a channel shows and what may come back.
+
+use jiff::Timestamp;
+
+use crate::flow::model::Role;
+use crate::flow::name::{ChoiceKey, PictureName};
+use crate::trade::formula::{Arguments, Results};
+
+/// One screen of a job for one viewer. It is made anew from the state whenever it is shown.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prompt {
+    /// The revision of the job: a button of an older one is stale.
+    pub revision: u64,
+    /// The title of the flow at hand.
+    pub title: String,
+    /// Shown on every screen of a training walk.
+    pub training: bool,
+    /// Which step this is, counted from 1.
+    pub step: u32,
+    /// About how many are to go, if that can be told.
+    pub to_go: Option<u32>,
+    /// What to know about the answer before: `208 V, good for this motor (187–253 V).`
+    pub notes: Vec<Note>,
+    /// The warning, to be shown above everything that is asked.
+    pub caution: Option<String>,
+    /// The sentence of the screen.
+    pub say: String,
+    /// A picture to show.
+    pub picture: Option<PictureName>,
+    /// Where the step is published.
+    pub cite: Vec<String>,
+    /// Why it is asked, shown on request.
+    pub why: Option<String>,
+    /// How to do or read it, shown on request.
+    pub how: Option<String>,
+    /// A computation whose working may be shown.
+    pub working: Option<Working>,
+    /// What is asked of this viewer.
+    pub ask: Ask,
+    /// What else this viewer may do; never empty while the job is open.
+    pub actions: Vec<Action>,
+}
+
+/// A line above the question.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Note {
+    /// How much it matters.
+    pub tone: Tone,
+    /// The sentence.
+    pub text: String,
+}
+
+/// How much a note matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tone {
+    /// Plain information.
+    Plain,
+    /// As expected.
+    Good,
+    /// Look twice.
+    Warning,
+}
+
+/// A computation with all that is needed to check it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Working {
+    /// The formula's name.
+    pub formula: String,
+    /// In symbols.
+    pub symbols: String,
+    /// The published source.
+    pub source: String,
+    /// What went in.
+    pub inputs: Arguments,
+    /// What came out.
+    pub results: Results,
+}
+
+/// What is asked of the viewer.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Ask {
+    /// Press one of these.
+    Press(Vec<Button>),
+    /// Tick any of these, then press the last.
+    Tick {
+        /// What can be ticked.
+        options: Vec<Button>,
+        /// The label of the closing button.
+        done: String,
+    },
+    /// Type a reading, a count or a number.
+    Reading {
+        /// What to type: `208 V`.
+        example: String,
+        /// The symbols of the units that are understood.
+        units: Vec<&'static str>,
+    },
+    /// Type words.
+    Words {
+        /// The most characters.
+        characters_max: u32,
+    },
+    /// Send a photo.
+    Photo {
+        /// Of this.
+        of: String,
+    },
+    /// Wait; no button goes forward before this time.
+    Wait {
+        /// When it is over.
+        until: Timestamp,
+    },
+    /// Somebody else has to act.
+    WaitFor {
+        /// Any of these roles.
+        roles: Vec<Role>,
+    },
+    /// Nothing: the job is over.
+    Nothing,
+}
+
+/// One button that answers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Button {
+    /// What comes back.
+    pub key: ChoiceKey,
+    /// What it says.
+    pub label: String,
+}
+
+/// What a viewer may do on a screen besides answering.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Action {
+    /// Go back one step.
+    Back,
+    /// Pause the job.
+    Pause,
+    /// Go on after a pause.
+    Resume,
+    /// Stop work: something is wrong.
+    Stop,
+    /// Someone is hurt, or a gas alarm sounds.
+    Emergency,
+    /// Hand the job to another person.
+    HandOver,
+    /// Take the job that is offered.
+    TakeOver,
+    /// Take the offer back.
+    KeepJob,
+    /// Call the supervisor.
+    CallSupervisor,
+    /// Why is this asked?
+    Why,
+    /// I don't know how to read this.
+    How,
+    /// Show the working.
+    Working,
+    /// Confirm to stand beside the apprentice.
+    StandBeside,
+    /// Let the stopped work go on.
+    LiftStop,
+    /// Leave it locked out.
+    LeaveLockedOut,
+    /// Take the viewer's own lock off.
+    TakeOwnLockOff,
+}
