@@ -3,8 +3,10 @@
 //! Imports point downwards only: `channel` → `desk` → {`store`, `report`, `walk`, `check`};
 //! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
 
+pub mod cli;
 pub mod flow;
 pub mod record;
 pub mod store;
 pub mod trade;
 pub mod walk;
+pub mod work_out;

@@ -117,6 +117,19 @@ pub enum Confidence {
     CommonPractice,
 }
 
+impl Confidence {
+    /// How it reads beside a source.
+    pub fn phrase(self) -> &'static str {
+        match self {
+            Self::Seen => "read in a public copy",
+            Self::Library => "computed with a named open library",
+            Self::Computed => "arithmetic on a published formula",
+            Self::FromMemory => "from memory, to be confirmed",
+            Self::CommonPractice => "common practice, no source",
+        }
+    }
+}
+
 /// A named computation.
 pub struct Formula {
     /// Its name in a flow's `work_out` and on the command line.

@@ -8,6 +8,7 @@ pub mod quantity;
 pub mod rows;
 pub mod speed_book;
 pub mod spread;
+pub mod written;
 
 use formula::Formula;
 

@@ -270,7 +270,7 @@ pub const FORMULAS: &[Formula] = &[
             Parameter::needed("money_a_year", ValueType::Number, "money saved a year"),
         ],
         gives: &[Output::of(
-            "time",
+            "payback",
             ValueType::Quantity(Kind::Duration),
             "payback time, years",
         )],

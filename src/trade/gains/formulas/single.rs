@@ -250,5 +250,5 @@ pub(super) fn payback(arguments: &Arguments, _: &Goods<'_>) -> Outcome {
         ));
     }
     let time = year().get::<second>() * cost / money;
-    Ok(Results::default().with_si("time", Kind::Duration, time))
+    Ok(Results::default().with_si("payback", Kind::Duration, time))
 }

@@ -1,0 +1,51 @@
+//! The command line: arguments in, one subcommand run.
+
+use std::io::{stderr, stdin, stdout};
+use std::process::ExitCode;
+
+use clap::{CommandFactory, Parser, Subcommand};
+
+use crate::work_out::{self, Streams, WorkOutArgs};
+
+/// Walks refrigeration technicians through a dead evaporator fan.
+#[derive(Debug, Parser)]
+#[command(name = "fanwright", version, about)]
+pub struct CommandLine {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The subcommands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Work out a number of the trade and show its formula and source
+    #[command(disable_help_flag = true, bin_name = "fanwright work-out")]
+    WorkOut(WorkOutArgs),
+}
+
+/// Runs the subcommand that the program's arguments ask for.
+pub fn run() -> ExitCode {
+    match CommandLine::parse().command {
+        Command::WorkOut(args) if args.help && args.name.is_none() => help_of("work-out"),
+        Command::WorkOut(args) => work_out::run(
+            args,
+            &mut Streams {
+                input: &mut stdin().lock(),
+                output: &mut stdout().lock(),
+                error: &mut stderr().lock(),
+            },
+        ),
+    }
+}
+
+fn help_of(subcommand: &str) -> ExitCode {
+    let mut command = CommandLine::command();
+    let shown = command
+        .find_subcommand_mut(subcommand)
+        .map(clap::Command::print_long_help);
+    match shown {
+        Some(Ok(())) => ExitCode::SUCCESS,
+        _ => ExitCode::FAILURE,
+    }
+}
