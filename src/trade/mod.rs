@@ -1,13 +1,28 @@
 //! The computations of the trade, one topic per file. Pure: no clock, no files, no network.
 
+pub mod ampacity;
+pub mod capacitor;
+pub mod conductor;
 pub mod formula;
+pub mod full_load;
 pub mod gains;
 pub mod goods;
+pub mod heater;
+pub mod insulation;
 pub mod kit;
+pub mod motor;
 pub mod quantity;
+pub mod rating;
+pub mod regulation;
 pub mod rows;
 pub mod speed_book;
 pub mod spread;
+pub mod supply;
+pub mod system;
+mod typed;
+pub mod voltage_drop;
+pub mod winding;
+mod worded;
 pub mod written;
 
 use formula::Formula;
@@ -15,7 +30,24 @@ use formula::Formula;
 /// Every formula that a flow's `work_out` or the `work-out` command may name.
 pub fn formulas() -> impl Iterator<Item = &'static Formula> {
     // Each topic file adds its own table here.
-    [gains::FORMULAS].into_iter().flatten()
+    [
+        gains::FORMULAS,
+        rating::FORMULAS,
+        supply::FORMULAS,
+        system::FORMULAS,
+        conductor::FORMULAS,
+        voltage_drop::FORMULAS,
+        full_load::FORMULAS,
+        ampacity::FORMULAS,
+        motor::FORMULAS,
+        regulation::FORMULAS,
+        capacitor::FORMULAS,
+        heater::FORMULAS,
+        winding::FORMULAS,
+        insulation::FORMULAS,
+    ]
+    .into_iter()
+    .flatten()
 }
 
 /// The formula called `name`.

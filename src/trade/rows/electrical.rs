@@ -127,6 +127,13 @@ pub(super) const ROWS: &[Row] = &[
         "NEC Chapter 9 Table 8 note 2, from memory",
     ),
     from_memory(
+        "table_8_stranded_8_awg_per_kft",
+        Kind::Resistance,
+        0.778,
+        "resistance of 1000 ft of uncoated 8 AWG copper in seven strands at 75 °C",
+        "NEC Chapter 9 Table 8, from memory",
+    ),
+    from_memory(
         "copper_winding_zero",
         Kind::TemperatureDifference,
         234.5,
