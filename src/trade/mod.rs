@@ -1,8 +1,14 @@
 //! The computations of the trade, one topic per file. Pure: no clock, no files, no network.
 
+pub mod air;
 pub mod ampacity;
 pub mod capacitor;
+pub mod coil;
+pub mod coil_drop;
 pub mod conductor;
+pub mod curve;
+pub mod duty;
+pub mod fan;
 pub mod formula;
 pub mod full_load;
 pub mod gains;
@@ -10,18 +16,23 @@ pub mod goods;
 pub mod heater;
 pub mod insulation;
 pub mod kit;
+mod monotone;
 pub mod motor;
 pub mod quantity;
 pub mod rating;
 pub mod regulation;
+mod root;
 pub mod rows;
+pub mod sensible;
 pub mod speed_book;
 pub mod spread;
 pub mod supply;
 pub mod system;
 mod typed;
+pub mod velocity;
 pub mod voltage_drop;
 pub mod winding;
+pub mod window;
 mod worded;
 pub mod written;
 
@@ -31,6 +42,12 @@ use formula::Formula;
 pub fn formulas() -> impl Iterator<Item = &'static Formula> {
     // Each topic file adds its own table here.
     [
+        air::formulas::FORMULAS,
+        coil::formulas::FORMULAS,
+        curve::formulas::FORMULAS,
+        fan::formulas::FORMULAS,
+        sensible::FORMULAS,
+        velocity::FORMULAS,
         gains::FORMULAS,
         rating::FORMULAS,
         supply::FORMULAS,

@@ -377,6 +377,14 @@ impl fmt::Display for Quantity {
     }
 }
 
+/// Text such as `208 V` for an SI value, in the unit whose literal is `literal`.
+pub(crate) fn shown(literal: &str, si: f64) -> String {
+    match Unit::of_literal(literal) {
+        Some(unit) => Quantity { kind: unit.kind, si }.show(unit),
+        None => plain_number(si),
+    }
+}
+
 /// A number as a person reads it: four significant digits, no trailing zeros, a comma for
 /// thousands from 10,000 on, a real minus sign never.
 pub fn plain_number(value: f64) -> String {

@@ -3,6 +3,7 @@
 //! A value from memory stands nowhere else in the code. A flow reads a row with
 //! `row("absence_of_voltage_limit")`.
 
+mod air;
 mod electrical;
 mod gains;
 
@@ -61,7 +62,10 @@ pub const ROWS: &[Row] = &[
 
 /// Every row that a flow or a formula may name.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    ROWS.iter().chain(electrical::ROWS).chain(gains::ROWS)
+    ROWS.iter()
+        .chain(air::ROWS)
+        .chain(electrical::ROWS)
+        .chain(gains::ROWS)
 }
 
 /// The row called `name`.
