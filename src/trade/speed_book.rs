@@ -163,7 +163,11 @@ mod tests {
                 "speed: 1550",
                 "6:12: \"1550\" is not a rotational speed",
             ),
-            ("speed: 1550 rpm", "air: 1550 rpm", "6:5: unknown"),
+            (
+                "speed: 1550 rpm",
+                "air: 1550 rpm",
+                "6:5: \"air\" is an unknown key",
+            ),
             ("    speed: 1550 rpm\n", "", "needs either a speed"),
             (
                 "from: literature",
@@ -171,7 +175,7 @@ mod tests {
                 "must be one of equipment_label",
             ),
             ("NQ-LP-2080:", "nq lp 2060:", "differ only in case"),
-            ("NQ-LP-2080:", "NQ-LP-2060:", "duplicate"),
+            ("NQ-LP-2080:", "NQ-LP-2060:", "is a duplicate key"),
         ] {
             assert!(DEMO.contains(from), "{from}");
             let problem = SpeedBook::read(&DEMO.replacen(from, to, 1))

@@ -55,20 +55,47 @@ pub(crate) fn parse<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
         Problem {
             line: place.map_or(0, |place| place.line()),
             column: place.map_or(0, |place| place.column()),
-            what: one_sentence(&why.without_snippet().to_string()),
+            what: one_sentence(&why),
         }
     })
 }
 
-/// The parser's own words without the place, which is told before them.
-fn one_sentence(words: &str) -> String {
-    let first = words.lines().next().unwrap_or_default();
-    let first = first.split(" at line ").next().unwrap_or(first);
-    let first = first
-        .strip_prefix("error: ")
-        .unwrap_or(first)
-        .trim_end_matches('.');
-    format!("{first}.")
+/// What is wrong in one sentence of ours, or in the parser's own words without the place.
+fn one_sentence(why: &serde_yaml::Error) -> String {
+    match why.without_snippet() {
+        serde_yaml::Error::DuplicateMappingKey { key: Some(key), .. } => {
+            format!("\"{key}\" is a duplicate key here; keep one of them.")
+        }
+        serde_yaml::Error::SerdeUnknownField {
+            field, expected, ..
+        } => {
+            let near = expected
+                .iter()
+                .map(|known| (strsim::osa_distance(field, known), known))
+                .filter(|(distance, _)| *distance <= 2)
+                .min();
+            match near {
+                Some((_, near)) => {
+                    format!("\"{field}\" is an unknown key here; did you mean \"{near}\"?")
+                }
+                None => format!(
+                    "\"{field}\" is an unknown key here; there may be {}.",
+                    expected.join(", ")
+                ),
+            }
+        }
+        serde_yaml::Error::SerdeMissingField { field, .. } => {
+            format!("The key \"{field}\" is missing here.")
+        }
+        serde_yaml::Error::InvalidScalar { .. } => "A whole number is expected here.".into(),
+        other => {
+            let words = other.to_string();
+            let first = words.lines().next().unwrap_or_default();
+            let first = first.split(" at line ").next().unwrap_or(first);
+            let first = first.strip_prefix("error: ").unwrap_or(first);
+            format!("{}.", first.trim_end_matches('.'))
+        }
+    }
 }
 
 /// Reads a text of the file as something typed, or says where it cannot.
