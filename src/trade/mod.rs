@@ -18,6 +18,7 @@ pub mod insulation;
 pub mod kit;
 mod monotone;
 pub mod motor;
+pub mod product;
 pub mod quantity;
 pub mod rating;
 pub mod regulation;
@@ -49,6 +50,7 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         sensible::FORMULAS,
         velocity::FORMULAS,
         gains::FORMULAS,
+        product::FORMULAS,
         rating::FORMULAS,
         supply::FORMULAS,
         system::FORMULAS,

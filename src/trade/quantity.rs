@@ -56,6 +56,8 @@ pub enum Kind {
     Energy,
     /// Joules per kilogram.
     SpecificEnergy,
+    /// Joules per kilogram and kelvin.
+    SpecificHeat,
     /// Radians.
     Angle,
     /// Fins per metre; shown in fins per inch.
@@ -193,6 +195,20 @@ pub const UNITS: &[Unit] = &[
     unit(Kind::SpecificEnergy, "Btu/lb", "btu_per_pound", BTU / POUND, &["btu/lb"]),
     unit(Kind::SpecificEnergy, "kJ/kg", "kilojoule_per_kilogram", 1e3, &["kj/kg"]),
     unit(
+        Kind::SpecificHeat,
+        "Btu/lb·°F",
+        "btu_per_pound_degree",
+        BTU / (POUND * FAHRENHEIT),
+        &["btu/lb·°f", "btu/lb.f", "btu/lbf", "btu/lb·f"],
+    ),
+    unit(
+        Kind::SpecificHeat,
+        "kJ/kg·K",
+        "kilojoule_per_kilogram_kelvin",
+        1e3,
+        &["kj/kg·k", "kj/kg.k", "kj/kgk"],
+    ),
+    unit(
         Kind::Angle,
         "°",
         "degree",
@@ -302,6 +318,7 @@ const KIND_WORDS: &[(Kind, &str)] = &[
     (Kind::Density, "density"),
     (Kind::Energy, "energy"),
     (Kind::SpecificEnergy, "specific energy"),
+    (Kind::SpecificHeat, "specific heat"),
     (Kind::Angle, "angle"),
     (Kind::FinPitch, "fin pitch"),
     (Kind::CoolingEfficiency, "cooling efficiency"),

@@ -119,4 +119,58 @@ pub(super) const ROWS: &[Row] = &[
         1200.0,
         "time that a freezer's fans stand still for one defrost, as assumed",
     ),
+    row(
+        "specific_heat_chilled_low",
+        Kind::SpecificHeat,
+        3000.0,
+        "low specific heat of chilled food above freezing",
+    ),
+    row(
+        "specific_heat_chilled_likely",
+        Kind::SpecificHeat,
+        3500.0,
+        "likely specific heat of chilled food above freezing",
+    ),
+    row(
+        "specific_heat_chilled_high",
+        Kind::SpecificHeat,
+        3900.0,
+        "high specific heat of chilled food above freezing",
+    ),
+    row(
+        "specific_heat_frozen_low",
+        Kind::SpecificHeat,
+        1700.0,
+        "low specific heat of frozen food",
+    ),
+    row(
+        "specific_heat_frozen_likely",
+        Kind::SpecificHeat,
+        1900.0,
+        "likely specific heat of frozen food",
+    ),
+    row(
+        "specific_heat_frozen_high",
+        Kind::SpecificHeat,
+        2200.0,
+        "high specific heat of frozen food",
+    ),
+    row(
+        "defrost_share_low",
+        Kind::Ratio,
+        0.25,
+        "low share of the defrost heaters' heat that reaches the ice",
+    ),
+    row(
+        "defrost_share_likely",
+        Kind::Ratio,
+        0.45,
+        "likely share of the defrost heaters' heat that reaches the ice",
+    ),
+    row(
+        "defrost_share_high",
+        Kind::Ratio,
+        0.7,
+        "high share of the defrost heaters' heat that reaches the ice",
+    ),
 ];
