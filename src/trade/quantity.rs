@@ -4,7 +4,11 @@
 //! and the `work-out` command meet quantities by name; they use [`Quantity`], which carries its
 //! [`Kind`] and its value in the SI unit of that kind.
 
+mod units;
+
 use std::fmt;
+
+pub use units::UNITS;
 
 use serde::{Deserialize, Serialize};
 
@@ -89,181 +93,6 @@ pub struct Unit {
     pub offset: f64,
 }
 
-const fn unit(
-    kind: Kind,
-    symbol: &'static str,
-    literal: &'static str,
-    scale: f64,
-    typed: &'static [&'static str],
-) -> Unit {
-    Unit { symbol, literal, typed, kind, scale, offset: 0.0 }
-}
-
-const fn offset(mut unit: Unit, offset: f64) -> Unit {
-    unit.offset = offset;
-    unit
-}
-
-const INCH: f64 = 0.0254;
-const FOOT: f64 = 0.3048;
-const POUND: f64 = 0.453_592_37;
-const PSI: f64 = 6_894.757_293_168;
-const BTU: f64 = 1_055.055_852_62;
-const RPM: f64 = std::f64::consts::TAU / 60.0;
-const FAHRENHEIT: f64 = 5.0 / 9.0;
-const FAHRENHEIT_ZERO: f64 = 459.67 * FAHRENHEIT;
-/// One inch of water at 39 °F (4 °C), in pascals.
-const INCH_WATER: f64 = 249.088_91;
-const KILOWATT_HOUR: f64 = 3.6e6;
-
-/// Every unit that a flow may name or a person may type. The first of a kind is its usual one.
-///
-/// Factors are the exact definitions of NIST Special Publication 811 (2008), Appendix B,
-/// where exact ones exist; the inch of water is the conventional one (4 °C).
-pub const UNITS: &[Unit] = &[
-    unit(Kind::Voltage, "V", "volt", 1.0, &["v", "volt", "volts", "vac", "vdc"]),
-    unit(Kind::Voltage, "mV", "millivolt", 1e-3, &["mv", "millivolt", "millivolts"]),
-    unit(Kind::Voltage, "kV", "kilovolt", 1e3, &["kv"]),
-    unit(Kind::Current, "A", "amp", 1.0, &["a", "amp", "amps", "ampere", "amperes"]),
-    unit(Kind::Current, "mA", "milliamp", 1e-3, &["ma", "milliamp", "milliamps"]),
-    unit(Kind::Power, "W", "watt", 1.0, &["w", "watt", "watts"]),
-    unit(Kind::Power, "kW", "kilowatt", 1e3, &["kw"]),
-    unit(Kind::Power, "hp", "horsepower", 745.699_871_582_270_2, &["hp", "horsepower"]),
-    unit(Kind::Power, "Btu/h", "btu_per_hour", BTU / 3600.0, &["btu/h", "btuh", "btu/hr"]),
-    unit(Kind::ApparentPower, "VA", "volt_amp", 1.0, &["va"]),
-    unit(Kind::Resistance, "Ω", "ohm", 1.0, &["ω", "ohm", "ohms", "r"]),
-    unit(Kind::Resistance, "kΩ", "kiloohm", 1e3, &["kω", "kohm", "kohms", "k"]),
-    unit(Kind::Resistance, "MΩ", "megohm", 1e6, &["mω", "mohm", "megohm", "megohms", "meg"]),
-    unit(Kind::Capacitance, "µF", "microfarad", 1e-6, &["µf", "μf", "uf", "mfd", "microfarad"]),
-    unit(Kind::Capacitance, "F", "farad", 1.0, &["f", "farad"]),
-    unit(Kind::Frequency, "Hz", "hertz", 1.0, &["hz", "hertz"]),
-    unit(Kind::RotationalSpeed, "rpm", "rpm", RPM, &["rpm", "r/min", "1/min"]),
-    unit(Kind::Length, "in", "inch", INCH, &["in", "inch", "inches", "\"", "″", "”"]),
-    unit(Kind::Length, "ft", "foot", FOOT, &["ft", "foot", "feet", "'", "′"]),
-    unit(Kind::Length, "mm", "millimetre", 1e-3, &["mm"]),
-    unit(Kind::Length, "cm", "centimetre", 1e-2, &["cm"]),
-    unit(Kind::Length, "m", "metre", 1.0, &["m", "metre", "meter", "metres", "meters"]),
-    unit(Kind::Area, "ft²", "square_foot", FOOT * FOOT, &["ft2", "ft²", "sqft"]),
-    unit(Kind::Area, "in²", "square_inch", INCH * INCH, &["in2", "in²", "sqin"]),
-    unit(Kind::Area, "m²", "square_metre", 1.0, &["m2", "m²"]),
-    unit(Kind::Area, "cmil", "circular_mil", 5.067_074_790_974_977e-10, &["cmil"]),
-    unit(Kind::Volume, "ft³", "cubic_foot", FOOT * FOOT * FOOT, &["ft3", "ft³", "cuft"]),
-    unit(Kind::Volume, "m³", "cubic_metre", 1.0, &["m3", "m³"]),
-    unit(Kind::AirFlow, "cfm", "cfm", FOOT * FOOT * FOOT / 60.0, &["cfm", "ft3/min", "ft³/min"]),
-    unit(Kind::AirFlow, "m³/h", "cubic_metre_per_hour", 1.0 / 3600.0, &["m3/h", "m³/h", "cmh"]),
-    unit(Kind::AirFlow, "L/s", "litre_per_second", 1e-3, &["l/s"]),
-    unit(Kind::Velocity, "fpm", "fpm", FOOT / 60.0, &["fpm", "ft/min"]),
-    unit(Kind::Velocity, "m/s", "metre_per_second", 1.0, &["m/s"]),
-    unit(Kind::Pressure, "in wg", "inch_water", INCH_WATER, &["inwg", "inwc", "inh2o", "\"wg", "\"wc"]),
-    unit(Kind::Pressure, "Pa", "pascal", 1.0, &["pa", "pascal"]),
-    unit(Kind::Pressure, "kPa", "kilopascal", 1e3, &["kpa"]),
-    unit(Kind::Pressure, "psia", "psia", PSI, &["psia"]),
-    unit(Kind::GaugePressure, "psig", "psig", PSI, &["psig", "psi"]),
-    unit(Kind::GaugePressure, "barg", "barg", 1e5, &["barg", "bar"]),
-    unit(Kind::GaugePressure, "kPag", "kilopascal_gauge", 1e3, &["kpag"]),
-    offset(
-        unit(Kind::Temperature, "°F", "deg_f", FAHRENHEIT, &["°f", "f", "degf", "fahrenheit"]),
-        FAHRENHEIT_ZERO,
-    ),
-    offset(
-        unit(Kind::Temperature, "°C", "deg_c", 1.0, &["°c", "c", "degc", "celsius"]),
-        273.15,
-    ),
-    unit(Kind::Temperature, "K", "kelvin", 1.0, &["k", "kelvin"]),
-    unit(Kind::TemperatureDifference, "F°", "diff_f", FAHRENHEIT, &["f°", "°f", "f", "degf"]),
-    unit(Kind::TemperatureDifference, "K", "diff_k", 1.0, &["k", "°c", "c", "degc"]),
-    unit(Kind::Duration, "min", "minute", 60.0, &["min", "mins", "minute", "minutes"]),
-    unit(Kind::Duration, "s", "second", 1.0, &["s", "sec", "secs", "second", "seconds"]),
-    unit(Kind::Duration, "h", "hour", 3600.0, &["h", "hr", "hrs", "hour", "hours"]),
-    unit(Kind::Duration, "d", "day", 86_400.0, &["d", "day", "days"]),
-    unit(Kind::Duration, "yr", "year", 365.0 * 86_400.0, &["yr", "y", "year", "years"]),
-    unit(Kind::Mass, "lb", "pound", POUND, &["lb", "lbs", "pound", "pounds"]),
-    unit(Kind::Mass, "kg", "kilogram", 1.0, &["kg"]),
-    unit(Kind::Mass, "g", "gram", 1e-3, &["g"]),
-    unit(
-        Kind::Density,
-        "lb/ft³",
-        "pound_per_cubic_foot",
-        POUND / (FOOT * FOOT * FOOT),
-        &["lb/ft3", "lb/ft³"],
-    ),
-    unit(Kind::Density, "kg/m³", "kilogram_per_cubic_metre", 1.0, &["kg/m3", "kg/m³"]),
-    unit(Kind::Energy, "kWh", "kilowatt_hour", KILOWATT_HOUR, &["kwh"]),
-    unit(Kind::Energy, "MWh", "megawatt_hour", 1e3 * KILOWATT_HOUR, &["mwh"]),
-    unit(Kind::Energy, "Btu", "btu", BTU, &["btu"]),
-    unit(Kind::Energy, "J", "joule", 1.0, &["j", "joule"]),
-    unit(Kind::SpecificEnergy, "Btu/lb", "btu_per_pound", BTU / POUND, &["btu/lb"]),
-    unit(Kind::SpecificEnergy, "kJ/kg", "kilojoule_per_kilogram", 1e3, &["kj/kg"]),
-    unit(
-        Kind::SpecificHeat,
-        "Btu/lb·°F",
-        "btu_per_pound_degree",
-        BTU / (POUND * FAHRENHEIT),
-        &["btu/lb·°f", "btu/lb.f", "btu/lbf", "btu/lb·f"],
-    ),
-    unit(
-        Kind::SpecificHeat,
-        "kJ/kg·K",
-        "kilojoule_per_kilogram_kelvin",
-        1e3,
-        &["kj/kg·k", "kj/kg.k", "kj/kgk"],
-    ),
-    unit(
-        Kind::Angle,
-        "°",
-        "degree",
-        std::f64::consts::PI / 180.0,
-        &["°", "deg", "degree", "degrees"],
-    ),
-    unit(Kind::FinPitch, "fpi", "fins_per_inch", 1.0 / INCH, &["fpi", "fins/in", "fin/in"]),
-    unit(Kind::FinPitch, "fins/m", "fins_per_metre", 1.0, &["fins/m"]),
-    unit(Kind::CoolingEfficiency, "W/W", "watt_per_watt", 1.0, &["w/w", "cop"]),
-    unit(
-        Kind::CoolingEfficiency,
-        "Btu/Wh",
-        "btu_per_watt_hour",
-        BTU / 3600.0,
-        &["btu/wh", "btu/w.h", "btu/w·h", "eer"],
-    ),
-    unit(
-        Kind::EnergyPrice,
-        "per kWh",
-        "per_kilowatt_hour",
-        1.0 / KILOWATT_HOUR,
-        &["perkwh", "/kwh", "usd/kwh", "$/kwh", "eur/kwh", "€/kwh", "gbp/kwh", "£/kwh"],
-    ),
-    unit(
-        Kind::EmissionFactor,
-        "lb/kWh",
-        "pound_per_kilowatt_hour",
-        POUND / KILOWATT_HOUR,
-        &["lb/kwh", "lbs/kwh"],
-    ),
-    unit(
-        Kind::EmissionFactor,
-        "lb/MWh",
-        "pound_per_megawatt_hour",
-        POUND / (1e3 * KILOWATT_HOUR),
-        &["lb/mwh", "lbs/mwh"],
-    ),
-    unit(
-        Kind::EmissionFactor,
-        "kg/kWh",
-        "kilogram_per_kilowatt_hour",
-        1.0 / KILOWATT_HOUR,
-        &["kg/kwh"],
-    ),
-    unit(
-        Kind::EmissionFactor,
-        "g/kWh",
-        "gram_per_kilowatt_hour",
-        1e-3 / KILOWATT_HOUR,
-        &["g/kwh"],
-    ),
-    unit(Kind::Ratio, "%", "percent", 1e-2, &["%", "percent", "pct"]),
-    unit(Kind::Ratio, "×", "ratio", 1.0, &["×", "x", "ratio", "factor"]),
-];
-
 impl Kind {
     /// All units of this kind, the usual one first.
     pub fn units(self) -> impl Iterator<Item = &'static Unit> {
@@ -278,7 +107,10 @@ impl Kind {
 
     /// The word for this kind in a sentence and in a flow: `voltage`, `air flow`.
     pub fn word(self) -> &'static str {
-        KIND_WORDS.iter().find(|(kind, _)| *kind == self).map_or("number", |(_, word)| word)
+        KIND_WORDS
+            .iter()
+            .find(|(kind, _)| *kind == self)
+            .map_or("number", |(_, word)| word)
     }
 
     /// The kind that a flow names in `measures: …` (`air_flow`), if there is one.
@@ -354,12 +186,17 @@ impl Unit {
 
     /// Any unit that a person could mean by `text`, of whatever kind.
     pub fn typed_of_any_kind(text: &str) -> Option<&'static Unit> {
-        Kind::all().iter().find_map(|(kind, _)| Unit::typed(*kind, text))
+        Kind::all()
+            .iter()
+            .find_map(|(kind, _)| Unit::typed(*kind, text))
     }
 
     /// A quantity of `value` in this unit.
     pub fn of(&self, value: f64) -> Quantity {
-        Quantity { kind: self.kind, si: value * self.scale + self.offset }
+        Quantity {
+            kind: self.kind,
+            si: value * self.scale + self.offset,
+        }
     }
 }
 
@@ -397,7 +234,11 @@ impl fmt::Display for Quantity {
 /// Text such as `208 V` for an SI value, in the unit whose literal is `literal`.
 pub(crate) fn shown(literal: &str, si: f64) -> String {
     match Unit::of_literal(literal) {
-        Some(unit) => Quantity { kind: unit.kind, si }.show(unit),
+        Some(unit) => Quantity {
+            kind: unit.kind,
+            si,
+        }
+        .show(unit),
         None => plain_number(si),
     }
 }
@@ -406,7 +247,11 @@ pub(crate) fn shown(literal: &str, si: f64) -> String {
 /// thousands from 10,000 on, a real minus sign never.
 pub fn plain_number(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".into() } else { value.to_string() };
+        return if value == 0.0 {
+            "0".into()
+        } else {
+            value.to_string()
+        };
     }
     let digits_before = value.abs().log10().floor() as i32 + 1;
     let decimals = (4 - digits_before).clamp(0, 9) as usize;
@@ -421,7 +266,9 @@ pub fn plain_number(value: f64) -> String {
 }
 
 fn group_thousands(text: String) -> String {
-    let (sign, digits) = text.strip_prefix('-').map_or(("", text.as_str()), |rest| ("-", rest));
+    let (sign, digits) = text
+        .strip_prefix('-')
+        .map_or(("", text.as_str()), |rest| ("-", rest));
     if digits.contains('.') || digits.len() < 5 {
         return text.clone();
     }
