@@ -4,6 +4,7 @@
 //! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
 
 pub mod cli;
+pub mod desk;
 pub mod flow;
 pub mod record;
 pub mod store;

@@ -1,0 +1,46 @@
+//! The one place where time is read.
+
+use std::fmt;
+use std::time::{Duration, Instant};
+
+use jiff::Timestamp;
+
+/// Tells the time. A test or a simulation brings its own.
+pub trait Clock: Send + Sync + fmt::Debug {
+    /// The time of day.
+    fn now(&self) -> Timestamp;
+
+    /// Time since some moment of this process; it never goes back and never jumps.
+    fn running(&self) -> Duration;
+}
+
+/// The clock of the machine.
+#[derive(Debug)]
+pub struct MachineClock {
+    began: Instant,
+}
+
+impl MachineClock {
+    /// A clock whose running time begins at zero.
+    pub fn new() -> Self {
+        Self {
+            began: Instant::now(),
+        }
+    }
+}
+
+impl Default for MachineClock {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Clock for MachineClock {
+    fn now(&self) -> Timestamp {
+        Timestamp::now()
+    }
+
+    fn running(&self) -> Duration {
+        self.began.elapsed()
+    }
+}

@@ -1,0 +1,89 @@
+//! Why the desk did not do something: one sentence for the person who asked.
+
+use super::chance::NoChance;
+use crate::store::{AppendError, StoreError};
+use crate::walk::refusal::Refusal;
+
+/// Why something was not done. The text is meant for the person; [`DeskError::for_the_log`]
+/// says more.
+#[derive(Clone, Debug, thiserror::Error)]
+pub enum DeskError {
+    /// It is not there, or belongs to another crew: the answer is the same.
+    #[error("There is no such {0} in your crew. Open it from your list.")]
+    NotFound(&'static str),
+    /// The person may not do this.
+    #[error("{0}")]
+    NotAllowed(String),
+    /// What was sent cannot be used.
+    #[error("{0}")]
+    NotUnderstood(String),
+    /// A code that was never given, was used, was taken back or is too old.
+    #[error("This code does not work: it was used already or is too old. Ask for a new one.")]
+    BadCode,
+    /// Nobody is signed in at this address.
+    #[error("You are not signed in. Ask your supervisor for a code, or open the page again.")]
+    NotSignedIn,
+    /// The engine refused; the job stands where it stood.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// Many people did the same at once.
+    #[error("Somebody changed this at the same moment. Look at it again, then try once more.")]
+    Busy,
+    /// A part of the server has a fault that only its operator can mend.
+    #[error("The server has a fault and could not do this. Nothing was lost. Tell its operator.")]
+    Fault(String),
+    /// The store could not read or keep something.
+    #[error("The server could not keep or read this just now. Nothing was lost; try again.")]
+    Store(StoreError),
+    /// The store cannot tell whether the input was kept.
+    #[error("The server stopped in the middle of this. Look at the job again in a minute.")]
+    Unsure(StoreError),
+}
+
+impl DeskError {
+    /// What the operator should read, where that differs from the sentence for the person.
+    pub fn for_the_log(&self) -> String {
+        match self {
+            DeskError::Fault(detail) => detail.clone(),
+            DeskError::Store(error) | DeskError::Unsure(error) => error.to_string(),
+            other => other.to_string(),
+        }
+    }
+
+    /// Whether this is a fault of the server and not an answer to the person.
+    pub fn is_fault(&self) -> bool {
+        matches!(
+            self,
+            DeskError::Fault(_) | DeskError::Store(_) | DeskError::Unsure(_)
+        )
+    }
+}
+
+impl From<StoreError> for DeskError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::ForeignCursor => DeskError::NotUnderstood(error.to_string()),
+            other => DeskError::Store(other),
+        }
+    }
+}
+
+impl From<AppendError> for DeskError {
+    fn from(error: AppendError) -> Self {
+        match error {
+            AppendError::Conflict { .. } => DeskError::Busy,
+            AppendError::Failed(error) => DeskError::Store(error),
+            AppendError::Unsure(error) => DeskError::Unsure(error),
+            AppendError::TooLong { .. } => DeskError::NotUnderstood(error.to_string()),
+            AppendError::AlreadyHandled { .. } | AppendError::StreamNamedTwice { .. } => {
+                DeskError::Fault(error.to_string())
+            }
+        }
+    }
+}
+
+impl From<NoChance> for DeskError {
+    fn from(error: NoChance) -> Self {
+        DeskError::Fault(error.to_string())
+    }
+}

@@ -1,0 +1,103 @@
+//! The application service between the channels and the store: who may do what, and what is kept.
+//!
+//! A channel finds out who speaks with [`Desk::who_is`], turns what they did into an input and
+//! calls [`Desk::handle`]; the answer is a [`screen::Screen`]. Everything that one input leaves
+//! behind is one batch of the store, durable before the answer is given. Inputs to one job are
+//! handled one after the other; a second delivery of the same input has no effect.
+//!
+//! What other people should hear goes to the outbox in the same batch: [`Desk::pending`] and
+//! [`Desk::mark`] for chats, [`Desk::inbox`] and [`Desk::seen`] for pages and the terminal.
+//! [`Desk::changes`] wakes whoever waits for news.
+
+pub mod actor;
+pub mod chance;
+pub mod clock;
+pub mod error;
+pub mod evaporators;
+pub mod id;
+pub mod identity;
+pub mod jobs;
+pub mod notice;
+pub mod outbox;
+pub mod people;
+pub mod photo;
+pub mod screen;
+pub mod timers;
+
+use std::sync::Arc;
+
+use tokio::sync::broadcast;
+
+use crate::store::Store;
+use chance::Chance;
+use clock::Clock;
+use id::{CrewId, JobId};
+
+pub use actor::{Actor, ChannelAddress, Code, SessionToken};
+pub use error::DeskError;
+
+/// What a desk is built of.
+pub struct Parts {
+    /// Where everything is kept.
+    pub store: Arc<dyn Store>,
+    /// Tells the time.
+    pub clock: Arc<dyn Clock>,
+    /// Draws ids and secrets.
+    pub chance: Arc<dyn Chance>,
+    /// What the operator chose.
+    pub rules: Rules,
+}
+
+/// What the operator chose.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Rules {
+    /// Anybody may join as an apprentice without a code.
+    pub open_door: bool,
+}
+
+/// Something happened to a job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Change {
+    /// The crew.
+    pub crew: CrewId,
+    /// The job.
+    pub job: JobId,
+    /// Its revision after it.
+    pub revision: u64,
+}
+
+/// The desk. Clones are cheap and share everything.
+#[derive(Clone)]
+pub struct Desk {
+    inner: Arc<Inner>,
+}
+
+struct Inner {
+    parts: Parts,
+    changes: broadcast::Sender<Change>,
+}
+
+impl Desk {
+    /// A desk over these parts. Call [`Desk::start`] before the first input.
+    pub fn new(parts: Parts) -> Desk {
+        let (changes, _) = broadcast::channel(256);
+        Desk {
+            inner: Arc::new(Inner { parts, changes }),
+        }
+    }
+
+    /// News of every change of a job. A receiver that lags is told so and looks at everything.
+    pub fn changes(&self) -> broadcast::Receiver<Change> {
+        self.inner.changes.subscribe()
+    }
+
+    /// What the operator chose.
+    pub fn rules(&self) -> &Rules {
+        &self.inner.parts.rules
+    }
+}
+
+/// What a method answers until it is written.
+fn todo_body<T>() -> Result<T, DeskError> {
+    Err(DeskError::Fault("not written yet".to_owned()))
+}

@@ -1,0 +1,91 @@
+//! Messages to people who did not ask: what the outbox holds.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::id::JobId;
+use crate::record::person::PersonId;
+use crate::store::NoticeId;
+
+/// A message to one person about one job.
+///
+/// A channel shows the sentence and, where `show_screen` says so, the job's screen after it, made
+/// anew with [`super::Desk::screen`].
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Notice {
+    /// To whom.
+    pub to: PersonId,
+    /// What it is about.
+    pub about: About,
+    /// The job.
+    pub job: JobId,
+    /// The revision of the job when it was written; with the job it makes the token that both
+    /// copies of a message carry.
+    pub revision: u64,
+    /// The sentence.
+    pub sentence: String,
+    /// Whether the screen of the job belongs under it.
+    pub show_screen: bool,
+}
+
+/// What a notice is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum About {
+    /// Somebody asks for a supervisor.
+    SupervisorCalled,
+    /// Work was stopped.
+    WorkStopped,
+    /// The stopped work may go on.
+    StopLifted,
+    /// Somebody asked for the emergency screen.
+    Emergency,
+    /// A job is offered.
+    HandoverOffered,
+    /// The job that somebody held was taken over.
+    HandoverTaken,
+    /// A hold point waits for a role that the person has.
+    HoldWaiting,
+    /// A hold point was released.
+    Released,
+    /// A wait is over.
+    WaitOver,
+    /// A job was left locked out.
+    LeftLockedOut,
+    /// A job waits for review.
+    HandedIn,
+    /// A job was accepted.
+    Accepted,
+    /// A job was sent back.
+    SentBack,
+    /// The server was away and is back; here is the screen again.
+    BackAgain,
+}
+
+/// A notice that waits to be pushed to a Telegram chat.
+///
+/// Whoever last spoke through a page or the terminal finds theirs in an inbox instead.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Outgoing {
+    /// Which; it only ever grows.
+    pub id: NoticeId,
+    /// The Telegram chat that it goes to.
+    pub chat: i64,
+    /// What.
+    pub notice: Notice,
+    /// How often it was tried in vain.
+    pub attempts: u32,
+    /// Not to be sent before.
+    pub due: Timestamp,
+}
+
+/// A notice that waits in a person's inbox until they have seen it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InboxItem {
+    /// Its key, for [`super::Desk::seen`].
+    pub key: String,
+    /// When it was written.
+    pub at: Timestamp,
+    /// What.
+    pub notice: Notice,
+}

@@ -1,0 +1,193 @@
+//! What the desk hands to a channel about a job.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::id::{EvaporatorId, JobId};
+use crate::flow::name::FlowName;
+use crate::record::person::PersonId;
+use crate::walk::prompt::Prompt;
+
+/// One screen of a job for one viewer, with everything named that has a name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Screen {
+    /// The job.
+    pub job: JobId,
+    /// What it works on.
+    pub evaporator: EvaporatorLabel,
+    /// In whose hands it is.
+    pub holder: Named,
+    /// How far it is.
+    pub phase: Phase,
+    /// What the engine shows to this viewer.
+    pub prompt: Prompt,
+    /// What this viewer may do once the walk is over.
+    pub closing: Vec<Closing>,
+    /// The readings, photos and people of the job are on its checklist page.
+    pub entries: u64,
+}
+
+/// A person with the name to show.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Named {
+    /// Who.
+    pub person: PersonId,
+    /// The name; `somebody` where it was erased.
+    pub name: String,
+}
+
+/// How people tell one evaporator from the next.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct EvaporatorLabel {
+    /// Which.
+    pub id: EvaporatorId,
+    /// Where: the shop, the building.
+    pub site: String,
+    /// What is written on it.
+    pub tag: String,
+    /// Where it hangs: the box, the wall.
+    pub hangs: String,
+}
+
+impl EvaporatorLabel {
+    /// One line: `Harbor Market · EV-3 · meat cooler, left`.
+    pub fn line(&self) -> String {
+        let parts = [&self.site, &self.tag, &self.hangs];
+        let given: Vec<&str> = parts
+            .into_iter()
+            .map(String::as_str)
+            .filter(|part| !part.is_empty())
+            .collect();
+        given.join(" · ")
+    }
+}
+
+/// How far a job is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Phase {
+    /// Somebody works on it.
+    Open,
+    /// Paused.
+    Paused,
+    /// Work was stopped.
+    Stopped,
+    /// The walk is over; to be handed in.
+    Finished,
+    /// Left locked out, with somebody who owns what is open.
+    LockedOut,
+    /// Waits for review.
+    HandedIn,
+    /// Reviewed and accepted.
+    Accepted,
+}
+
+impl Phase {
+    /// Whether the walk goes on.
+    pub fn is_open(self) -> bool {
+        matches!(self, Phase::Open | Phase::Paused | Phase::Stopped)
+    }
+
+    /// In words, as a list shows it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Phase::Open => "open",
+            Phase::Paused => "paused",
+            Phase::Stopped => "work stopped",
+            Phase::Finished => "finished, not handed in",
+            Phase::LockedOut => "left locked out",
+            Phase::HandedIn => "handed in",
+            Phase::Accepted => "accepted",
+        }
+    }
+}
+
+/// What can be done with a job whose walk is over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Closing {
+    /// Hand it in for review.
+    HandIn,
+    /// Accept it.
+    Accept,
+    /// Send it back with a remark.
+    SendBack,
+}
+
+/// What became of an input.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outcome {
+    /// The job went on.
+    Advanced,
+    /// Nothing changed; the sentence says why.
+    Refused(String),
+    /// This very input was handled before; nothing changed.
+    AlreadyHandled,
+}
+
+/// The answer to one input: what became of it, and the screen as it stands after it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Handled {
+    /// What became of the input.
+    pub outcome: Outcome,
+    /// The screen for the person who sent it.
+    pub screen: Screen,
+}
+
+/// One line of a list of jobs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobLine {
+    /// The job.
+    pub job: JobId,
+    /// What it works on.
+    pub evaporator: EvaporatorLabel,
+    /// The flow that it walks.
+    pub flow: FlowName,
+    /// That flow's title.
+    pub title: String,
+    /// In whose hands it is.
+    pub holder: Named,
+    /// How far it is.
+    pub phase: Phase,
+    /// How it ended, in words.
+    pub outcome: Option<String>,
+    /// A training walk.
+    pub training: bool,
+    /// Whom it is offered to: anybody, or one person.
+    pub offered: Option<Offer>,
+    /// When it began.
+    pub began: Timestamp,
+    /// When something last happened.
+    pub last: Timestamp,
+    /// Handed in, but nobody of the crew may review it.
+    pub nobody_to_review: bool,
+}
+
+/// To whom a job is offered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Offer {
+    /// To anybody of the crew.
+    Anybody,
+    /// To this person.
+    One(PersonId),
+}
+
+/// An evaporator with its jobs, the newest first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EvaporatorPage {
+    /// The evaporator.
+    pub label: EvaporatorLabel,
+    /// When it was added.
+    pub added: Timestamp,
+    /// Its jobs.
+    pub jobs: Vec<JobLine>,
+}
+
+/// A flow that a job can begin with.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FlowChoice {
+    /// Its name.
+    pub flow: FlowName,
+    /// Its title.
+    pub title: String,
+}
