@@ -3,6 +3,7 @@
 //! A module claims groups of vectors and asserts every one of them by its group and the keys of
 //! its inputs, never by its id. A vector that nobody handles fails.
 
+mod air;
 mod goods;
 
 use serde_json::{Map, Value};
