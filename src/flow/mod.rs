@@ -4,4 +4,5 @@ pub mod expression;
 pub mod model;
 pub mod name;
 pub mod problem;
+pub mod suggestion;
 pub mod template;
