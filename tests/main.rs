@@ -6,4 +6,5 @@
     reason = "a test that finds something missing must fail loudly, also in its helpers"
 )]
 
+mod flow;
 mod trade;

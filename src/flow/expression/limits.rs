@@ -55,7 +55,7 @@ fn strange_character(place: &Place<'_>, offset: usize, strange: char) -> Fault {
     let shown = strange.escape_debug();
     place.fault(
         offset,
-        format!("The character “{shown}” has no place in an expression."),
+        format!("The character {shown} has no place in an expression."),
         mend,
     )
 }
@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn characters_that_look_right_are_explained() {
-        assert!(refused("lead == “cut”").contains("“"));
+        assert!(refused("lead == “cut”").contains("character “ has"));
         assert!(refused("a \u{7f} b").contains("\\u{7f}"));
         assert!(refused(" \n ").contains("no expression"));
     }

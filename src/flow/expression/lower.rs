@@ -309,12 +309,15 @@ impl Lowering<'_> {
         let units = crate::trade::quantity::UNITS
             .iter()
             .map(|unit| unit.literal);
-        let mend = match nearest(name, known.into_iter().chain(units)) {
-            Some(near) => format!("Did you mean {near}(…)?"),
-            None if self.scope.fact(name).is_some() => format!("Write {name} without brackets."),
-            None => "Use a unit such as volt(187), or known, row, min, max, abs.".to_owned(),
+        let mend = if self.scope.fact(name).is_some() {
+            format!("Write {name} without brackets.")
+        } else if let Some(near) = nearest(name, known.into_iter().chain(units)) {
+            format!("Did you mean {near}(…)?")
+        } else {
+            "Use a unit such as volt(187), or known, row, min, max, abs.".to_owned()
         };
-        let wrong = if name.starts_with(|c: char| c.is_ascii_alphabetic() || c == '_') {
+        // The parser calls the operators `_%_` and the like.
+        let wrong = if name.contains(|c: char| c.is_ascii_alphabetic()) {
             format!("There is no {name}(…) in this language.")
         } else {
             let sign = name.trim_matches('_');

@@ -64,10 +64,9 @@ impl Tree {
             .offset_for(id)
             .map_or(0, |(start, _)| start as usize);
         let before = self.places.source.get(..start).unwrap_or("").trim_end();
-        if before.ends_with(name) {
-            before.len() - name.len()
-        } else {
-            start
+        match before.strip_suffix(name) {
+            Some(rest) if !name.is_empty() => rest.len(),
+            _ => start,
         }
     }
 }

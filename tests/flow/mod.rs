@@ -1,0 +1,4 @@
+//! The flow language: expressions and templates.
+
+mod expression;
+mod scope;
