@@ -15,10 +15,14 @@ pub mod gains;
 pub mod goods;
 pub mod heater;
 pub mod insulation;
+pub mod isolation;
 pub mod kit;
+pub mod lockout;
 mod monotone;
 pub mod motor;
+pub mod place;
 pub mod product;
+pub mod protection;
 pub mod quantity;
 pub mod rating;
 pub mod regulation;
@@ -27,6 +31,7 @@ pub mod rows;
 pub mod sensible;
 pub mod speed_book;
 pub mod spread;
+pub mod standby;
 pub mod supply;
 pub mod system;
 mod typed;
@@ -64,6 +69,11 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         heater::FORMULAS,
         winding::FORMULAS,
         insulation::FORMULAS,
+        protection::FORMULAS,
+        isolation::FORMULAS,
+        lockout::FORMULAS,
+        place::FORMULAS,
+        standby::FORMULAS,
     ]
     .into_iter()
     .flatten()

@@ -8,7 +8,8 @@ use uom::si::electrical_resistance::ohm;
 use uom::si::energy::joule;
 use uom::si::f64::{
     AngularVelocity, Area, Capacitance, ElectricCurrent, ElectricPotential, ElectricalResistance,
-    Energy, Frequency, Length, Power, Ratio, TemperatureInterval, ThermodynamicTemperature, Time,
+    Energy, Frequency, Length, Mass, Power, Ratio, TemperatureInterval, ThermodynamicTemperature,
+    Time,
 };
 use uom::si::frequency::hertz;
 use uom::si::length::meter;
@@ -97,6 +98,7 @@ measured! {
     Area, Area, uom::si::area::square_meter;
     Time, Duration, second;
     Energy, Energy, joule;
+    Mass, Mass, uom::si::mass::kilogram;
     ThermodynamicTemperature, Temperature, kelvin;
     TemperatureInterval, TemperatureDifference, kelvin_apart;
     Ratio, Ratio, ratio;

@@ -237,6 +237,20 @@ pub(super) const ROWS: &[Row] = &[
         269.261_111_111_111_1,
         "coil temperature that usually lets the fans start after a defrost (25 °F)",
     ),
+    from_memory(
+        "speed_signal_missing",
+        Kind::Voltage,
+        0.5,
+        "a 0 to 10 V speed signal below this counts as missing",
+        MEMORY,
+    ),
+    from_memory(
+        "soft_start_wait",
+        Kind::Duration,
+        30.0,
+        "how long an EC motor's soft start may take before it is judged",
+        MEMORY,
+    ),
     practice(
         "open_element_share",
         Kind::Ratio,
