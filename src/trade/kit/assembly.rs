@@ -3,12 +3,14 @@
 use std::fmt;
 
 use uom::si::f64::{
-    Angle, AngularVelocity, ElectricPotential, Length, LinearNumberDensity, Power, Pressure,
-    ThermodynamicTemperature, Velocity, VolumeRate,
+    Angle, AngularVelocity, ElectricPotential, Length, Power, ThermodynamicTemperature, Velocity,
 };
 
 use super::drain::Drain;
+use crate::trade::curve::FanCurve;
 use crate::trade::goods::Window;
+use crate::trade::motor::MotorType;
+use crate::trade::window::CoilWindow;
 
 /// The key of an assembly in its kit: `ec-a-small`.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -42,26 +44,6 @@ impl fmt::Display for SettingName {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)
     }
-}
-
-/// The kind of motor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum MotorType {
-    /// Electronically commutated.
-    Ec,
-    /// Permanent split capacitor.
-    Psc,
-    /// Shaded pole.
-    ShadedPole,
-}
-
-impl MotorType {
-    /// Words of a file or flow with their values.
-    pub const WORDS: &'static [(&'static str, Self)] = &[
-        ("ec", Self::Ec),
-        ("psc", Self::Psc),
-        ("shaded_pole", Self::ShadedPole),
-    ];
 }
 
 /// Which way something turns.
@@ -159,15 +141,6 @@ pub struct Blade {
     pub bore: Option<Length>,
 }
 
-/// One point of a fan curve at standard air, 0.075 lb/ft³ (1.2 kg/m³).
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CurvePoint {
-    /// Air flow.
-    pub flow: VolumeRate,
-    /// Static pressure at that flow.
-    pub pressure: Pressure,
-}
-
 /// One speed that can be set.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Speed {
@@ -177,23 +150,8 @@ pub struct Speed {
     pub speed: AngularVelocity,
     /// Electrical input at that speed.
     pub input: Power,
-    /// Flow and pressure, from free air to shut off: flow falls, pressure rises. May be empty.
-    pub curve: Vec<CurvePoint>,
-}
-
-/// The coils that the sheet says the assembly suits.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct CoilWindow {
-    /// Fins per length.
-    pub fins: Option<Window<LinearNumberDensity>>,
-    /// Depth in the direction of the air.
-    pub depth: Option<Window<Length>>,
-    /// Tube rows in the direction of the air.
-    pub rows: Option<Window<u8>>,
-    /// Height of the finned face.
-    pub height: Option<Window<Length>>,
-    /// Speed of the air over the face.
-    pub face_velocity: Option<Window<Velocity>>,
+    /// Its curve in standard air, where the sheet has one.
+    pub curve: Option<FanCurve>,
 }
 
 /// A protection class of IEC 60529: two digits, each possibly unstated.
@@ -239,6 +197,8 @@ pub struct Assembly {
     pub mounting: Vec<String>,
     /// The coils that it suits.
     pub coil: CoilWindow,
+    /// Speed of the air over the coil's face that it suits.
+    pub face_velocity: Option<Window<Velocity>>,
     /// Its direction of rotation.
     pub rotation: Rotation,
     /// Its direction of air.

@@ -1,6 +1,7 @@
 //! The shape of a kit file, and its way into typed assemblies.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use indexmap::IndexMap;
 use serde::Deserialize;
@@ -21,12 +22,16 @@ use uom::si::velocity::meter_per_second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::assembly::{
-    AirDirection, Approval, Assembly, AssemblyKey, Blade, CoilWindow, CurvePoint, End, MotorType,
-    Protection, Rotation, SettingName, Speed, Spin,
+    AirDirection, Approval, Assembly, AssemblyKey, Blade, End, Protection, Rotation, SettingName,
+    Speed, Spin,
 };
 use super::drain::{Drain, ShaftPosition};
+use crate::trade::air::standard_density;
+use crate::trade::curve::{CurvePoint, FanCurve};
 use crate::trade::goods::{Problem, Reader, Window};
+use crate::trade::motor::MotorType;
 use crate::trade::quantity::Kind;
+use crate::trade::window::CoilWindow;
 
 type Text = Spanned<String>;
 
@@ -160,7 +165,7 @@ impl RawAssembly {
             key: AssemblyKey(key.to_owned()),
             title: self.title.some_text("The title")?,
             on_truck: self.on_truck,
-            motor: self.motor.word(MotorType::WORDS)?,
+            motor: motor(&self.motor)?,
             shaft_power: self
                 .shaft_power
                 .above_zero(Kind::Power, Power::new::<watt>)?,
@@ -172,6 +177,7 @@ impl RawAssembly {
             set_by: self.set_by.some_text("How the speed is set")?,
             mounting: texts(&self.mounting)?,
             coil: self.coil.window()?,
+            face_velocity: self.coil.face_velocity()?,
             rotation: Rotation {
                 spin: self.rotation.turns.word(Spin::WORDS)?,
                 seen_from: self.rotation.seen_from.word(End::WORDS)?,
@@ -224,19 +230,7 @@ impl RawAssembly {
 
 impl RawSpeed {
     fn speed(&self) -> Result<Speed, Problem> {
-        let curve = self
-            .curve
-            .iter()
-            .map(curve_point)
-            .collect::<Result<Vec<CurvePoint>, Problem>>()?;
-        let falls = |pair: &[CurvePoint]| {
-            pair[0].flow > pair[1].flow && pair[0].pressure < pair[1].pressure
-        };
-        if !curve.windows(2).all(falls) || curve.len() == 1 {
-            return Err(self.setting.problem(
-                "A curve needs two points or more, from free air on: flow falls, pressure rises.",
-            ));
-        }
+        let curve = self.curve()?;
         Ok(Speed {
             setting: SettingName(self.setting.some_text("The setting")?),
             speed: self.speed.above_zero(
@@ -247,6 +241,28 @@ impl RawSpeed {
             curve,
         })
     }
+
+    fn curve(&self) -> Result<Option<FanCurve>, Problem> {
+        if self.curve.is_empty() {
+            return Ok(None);
+        }
+        let mut points = self
+            .curve
+            .iter()
+            .map(curve_point)
+            .collect::<Result<Vec<_>, _>>()?;
+        points.sort_by(|a, b| a.flow.value.total_cmp(&b.flow.value));
+        FanCurve::new(&points, standard_density())
+            .map(Some)
+            .map_err(|why| self.curve[0].problem(why.to_string()))
+    }
+}
+
+fn motor(text: &Text) -> Result<MotorType, Problem> {
+    MotorType::named(&text.value).ok_or_else(|| {
+        let words = MotorType::WORDS.join(", ");
+        text.problem(format!("\"{}\" must be one of {words}.", text.value))
+    })
 }
 
 fn curve_point(text: &Text) -> Result<CurvePoint, Problem> {
@@ -261,42 +277,48 @@ fn curve_point(text: &Text) -> Result<CurvePoint, Problem> {
     let point = CurvePoint {
         flow: part(flow).quantity(Kind::AirFlow, VolumeRate::new::<cubic_meter_per_second>)?,
         pressure: part(pressure).quantity(Kind::Pressure, Pressure::new::<pascal>)?,
+        input_power: None,
     };
-    if point.flow.value < 0.0 || point.pressure.value < 0.0 {
-        return Err(text.problem("Flow and pressure of a curve cannot be below zero."));
-    }
     Ok(point)
 }
 
 impl RawCoil {
     fn window(&self) -> Result<CoilWindow, Problem> {
-        let length = |text: &Text| text.window(Kind::Length, Length::new::<meter>);
-        let fins = |text: &Text| text.window(Kind::FinPitch, LinearNumberDensity::new::<per_meter>);
-        let velocity = |text: &Text| text.window(Kind::Velocity, Velocity::new::<meter_per_second>);
+        let length = |text: &Text| text.window(Kind::Length, Length::new::<meter>).map(range);
+        let fins = |text: &Text| {
+            text.window(Kind::FinPitch, LinearNumberDensity::new::<per_meter>)
+                .map(range)
+        };
         Ok(CoilWindow {
             fins: self.fins.as_ref().map(fins).transpose()?,
             depth: self.depth.as_ref().map(length).transpose()?,
             rows: self.rows.as_ref().map(rows).transpose()?,
             height: self.height.as_ref().map(length).transpose()?,
-            face_velocity: self.face_velocity.as_ref().map(velocity).transpose()?,
         })
+    }
+
+    fn face_velocity(&self) -> Result<Option<Window<Velocity>>, Problem> {
+        let velocity = |text: &Text| text.window(Kind::Velocity, Velocity::new::<meter_per_second>);
+        self.face_velocity.as_ref().map(velocity).transpose()
     }
 }
 
-fn rows(text: &Text) -> Result<Window<u8>, Problem> {
-    let ends = text.value.split_once(" to ").and_then(|(from, to)| {
-        Some(Window {
-            from: from.trim().parse().ok()?,
-            to: to.trim().parse().ok()?,
-        })
-    });
-    ends.filter(|window: &Window<u8>| window.from <= window.to)
-        .ok_or_else(|| {
-            text.problem(format!(
-                "\"{}\" is not a range of rows such as 2 to 6.",
-                text.value
-            ))
-        })
+fn range<T>(window: Window<T>) -> RangeInclusive<T> {
+    window.from..=window.to
+}
+
+fn rows(text: &Text) -> Result<RangeInclusive<u32>, Problem> {
+    let ends = text
+        .value
+        .split_once(" to ")
+        .and_then(|(from, to)| Some((from.trim().parse().ok()?, to.trim().parse().ok()?)));
+    match ends {
+        Some((from, to)) if from <= to => Ok(from..=to),
+        _ => Err(text.problem(format!(
+            "\"{}\" is not a range of rows such as 2 to 6.",
+            text.value
+        ))),
+    }
 }
 
 impl RawBlade {
