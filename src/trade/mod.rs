@@ -28,6 +28,7 @@ pub mod rating;
 pub mod regulation;
 mod root;
 pub mod rows;
+pub mod selection;
 pub mod sensible;
 pub mod speed_book;
 pub mod spread;
@@ -56,6 +57,8 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         velocity::FORMULAS,
         gains::FORMULAS,
         product::FORMULAS,
+        selection::FORMULAS,
+        speed_book::FORMULAS,
         rating::FORMULAS,
         supply::FORMULAS,
         system::FORMULAS,

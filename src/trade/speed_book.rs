@@ -5,9 +5,11 @@
 //! near, suggestions are made and a person decides.
 
 mod file;
+mod formulas;
 mod look_up;
 mod propose;
 
+pub(crate) use formulas::FORMULAS;
 pub use look_up::Found;
 pub use propose::{FinishedJob, ProposedRow};
 

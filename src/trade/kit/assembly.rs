@@ -163,6 +163,36 @@ pub struct Protection {
     pub water: Option<u8>,
 }
 
+impl Protection {
+    /// Whether this class covers `old` digit by digit.
+    ///
+    /// The water digit implies the lower ones only up to 6: a part that bears immersion (7, 8)
+    /// or hot jets (9) need not bear jets (5, 6).
+    ///
+    /// Source: IEC 60529.
+    pub fn covers(&self, old: &Protection) -> bool {
+        let solids = match (self.solids, old.solids) {
+            (_, None) => true,
+            (None, Some(_)) => false,
+            (Some(new), Some(old)) => new >= old,
+        };
+        let water = match (self.water, old.water) {
+            (_, None) => true,
+            (None, Some(_)) => false,
+            (Some(new @ 7..), Some(old @ 5..)) => new == old || (new, old) == (8, 7),
+            (Some(new), Some(old)) => new >= old,
+        };
+        solids && water
+    }
+}
+
+impl fmt::Display for Protection {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let digit = |digit: Option<u8>| digit.map_or("X".into(), |digit| digit.to_string());
+        write!(f, "IP{}{}", digit(self.solids), digit(self.water))
+    }
+}
+
 /// What the maker lets the assembly be used with.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Approval {

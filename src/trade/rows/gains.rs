@@ -173,4 +173,20 @@ pub(super) const ROWS: &[Row] = &[
         0.7,
         "high share of the defrost heaters' heat that reaches the ice",
     ),
+    row(
+        "usual_face_velocity",
+        Kind::Velocity,
+        400.0 * 0.3048 / 60.0,
+        "face velocity of a unit cooler by rule of thumb; usual are 300 to 600 fpm",
+    ),
+    seen(
+        row(
+            "usual_static_pressure",
+            Kind::Pressure,
+            24.908_891,
+            "static pressure that a unit cooler's air path takes where nothing else is known",
+        ),
+        "common practice, no source",
+        Confidence::CommonPractice,
+    ),
 ];
