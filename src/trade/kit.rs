@@ -10,8 +10,7 @@ mod drain;
 mod file;
 
 pub use assembly::{
-    AirDirection, Approval, Assembly, AssemblyKey, Blade, End, Protection, Rotation, SettingName,
-    Speed, Spin,
+    AirDirection, Approval, Assembly, AssemblyKey, Blade, End, Rotation, SettingName, Speed, Spin,
 };
 pub use drain::{Drain, DrainSetting, ShaftPosition};
 
@@ -114,13 +113,7 @@ mod tests {
         let medium = kit.assembly("ec-b-medium").unwrap();
         assert_eq!(medium.speeds.len(), 4);
         assert_eq!(medium.place_of(&medium.leaves_box_at), Some(2));
-        assert_eq!(
-            medium.protection,
-            Protection {
-                solids: Some(5),
-                water: Some(5)
-            }
-        );
+        assert_eq!(medium.protection.to_string(), "IP55");
     }
 
     #[test]
@@ -168,11 +161,7 @@ mod tests {
                 "leaves_box_at: '9'",
                 "has no setting \"9\"; it has 1, 2, 3.",
             ),
-            (
-                "protection: IP54",
-                "protection: IP94",
-                "is not a protection class",
-            ),
+            ("protection: IP54", "protection: IP94", "is not an IP code"),
             (
                 "horizontal: [side]",
                 "horizontal: [top]",

@@ -21,8 +21,9 @@ use super::air::MoistAir;
 use super::coil::Coil;
 use super::formula::CannotWorkOut;
 use super::goods::Goods;
-use super::kit::{AirDirection, Assembly, Protection, Rotation, ShaftPosition};
+use super::kit::{AirDirection, Assembly, Rotation, ShaftPosition};
 use super::motor::MotorType;
+use super::protection::IpCode;
 
 /// The old fan, as it was found.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,7 +41,7 @@ pub struct OldFan {
     /// Its direction of air.
     pub air: AirDirection,
     /// Its protection class.
-    pub protection: Protection,
+    pub protection: IpCode,
     /// Its mounting pattern, as the crew calls it.
     pub mounting: String,
     /// Its plug, as the crew calls it; none where it was wired with bare leads.

@@ -10,6 +10,7 @@ use super::drain::Drain;
 use crate::trade::curve::FanCurve;
 use crate::trade::goods::Window;
 use crate::trade::motor::MotorType;
+use crate::trade::protection::IpCode;
 use crate::trade::window::CoilWindow;
 
 /// The key of an assembly in its kit: `ec-a-small`.
@@ -154,45 +155,6 @@ pub struct Speed {
     pub curve: Option<FanCurve>,
 }
 
-/// A protection class of IEC 60529: two digits, each possibly unstated.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Protection {
-    /// Against solids, 0 to 6; none for an X.
-    pub solids: Option<u8>,
-    /// Against water, 0 to 9; none for an X.
-    pub water: Option<u8>,
-}
-
-impl Protection {
-    /// Whether this class covers `old` digit by digit.
-    ///
-    /// The water digit implies the lower ones only up to 6: a part that bears immersion (7, 8)
-    /// or hot jets (9) need not bear jets (5, 6).
-    ///
-    /// Source: IEC 60529.
-    pub fn covers(&self, old: &Protection) -> bool {
-        let solids = match (self.solids, old.solids) {
-            (_, None) => true,
-            (None, Some(_)) => false,
-            (Some(new), Some(old)) => new >= old,
-        };
-        let water = match (self.water, old.water) {
-            (_, None) => true,
-            (None, Some(_)) => false,
-            (Some(new @ 7..), Some(old @ 5..)) => new == old || (new, old) == (8, 7),
-            (Some(new), Some(old)) => new >= old,
-        };
-        solids && water
-    }
-}
-
-impl fmt::Display for Protection {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let digit = |digit: Option<u8>| digit.map_or("X".into(), |digit| digit.to_string());
-        write!(f, "IP{}{}", digit(self.solids), digit(self.water))
-    }
-}
-
 /// What the maker lets the assembly be used with.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Approval {
@@ -238,7 +200,7 @@ pub struct Assembly {
     /// Space that it takes from the mounting plane.
     pub depth: Option<Length>,
     /// Its protection class.
-    pub protection: Protection,
+    pub protection: IpCode,
     /// Temperatures of the air around it.
     pub ambient: Window<ThermodynamicTemperature>,
     /// Its plug, as the crew calls it; none where it has bare leads.

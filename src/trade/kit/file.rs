@@ -22,14 +22,14 @@ use uom::si::velocity::meter_per_second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::assembly::{
-    AirDirection, Approval, Assembly, AssemblyKey, Blade, End, Protection, Rotation, SettingName,
-    Speed, Spin,
+    AirDirection, Approval, Assembly, AssemblyKey, Blade, End, Rotation, SettingName, Speed, Spin,
 };
 use super::drain::{Drain, ShaftPosition};
 use crate::trade::air::standard_density;
 use crate::trade::curve::{CurvePoint, FanCurve};
 use crate::trade::goods::{Problem, Reader, Window};
 use crate::trade::motor::MotorType;
+use crate::trade::protection::IpCode;
 use crate::trade::quantity::Kind;
 use crate::trade::window::CoilWindow;
 
@@ -376,27 +376,8 @@ impl RawApproval {
 }
 
 /// A protection class such as `IP54` or `IPX4`.
-fn protection(text: &Text) -> Result<Protection, Problem> {
-    Protection::named(&text.value).ok_or_else(|| {
-        text.problem(format!(
-            "\"{}\" is not a protection class; write it as on the sheet, such as IP54.",
-            text.value
-        ))
-    })
-}
-
-impl Protection {
-    /// The class written as `IP54` or `IPX4`; solids 0 to 6, water 0 to 9.
-    pub fn named(text: &str) -> Option<Self> {
-        let digits = text.trim().strip_prefix("IP")?;
-        let mut each = digits.chars().map(|c| match c {
-            'X' => Some(None),
-            c => c.to_digit(10).map(|digit| Some(digit as u8)),
-        });
-        let (solids, water) = (each.next()??, each.next()??);
-        let known = each.next().is_none() && solids.is_none_or(|digit| digit <= 6);
-        known.then_some(Self { solids, water })
-    }
+fn protection(text: &Text) -> Result<IpCode, Problem> {
+    IpCode::parse(&text.value).map_err(|why| text.problem(why.to_string()))
 }
 
 fn texts(list: &[Text]) -> Result<Vec<String>, Problem> {

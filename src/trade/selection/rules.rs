@@ -3,6 +3,7 @@
 use super::Place;
 use crate::trade::kit::{Assembly, DrainSetting};
 use crate::trade::motor::MotorType;
+use crate::trade::protection::Promise;
 use crate::trade::quantity::shown;
 use crate::trade::window::Plausible;
 
@@ -174,11 +175,11 @@ fn air_direction(assembly: &Assembly, place: &Place) -> Option<Reason> {
 }
 
 fn protection(assembly: &Assembly, place: &Place) -> Option<Reason> {
-    (!assembly.protection.covers(&place.old.protection)).then(|| {
+    (assembly.protection.covers(&place.old.protection) != Promise::Implied).then(|| {
         Reason::hard(
             Rule::Protection,
             format!(
-                "Its protection, {}, does not cover the old one's, {}, digit by digit.",
+                "Its protection, {}, does not promise all that the old one's does, {}.",
                 assembly.protection, place.old.protection
             ),
         )

@@ -19,8 +19,9 @@ use super::super::{Known, OldFan, Place};
 use crate::trade::air::MoistAir;
 use crate::trade::coil::Coil;
 use crate::trade::formula::{Arguments, CannotWorkOut, Parameter, ValueType};
-use crate::trade::kit::{AirDirection, End, Protection, Rotation, ShaftPosition, Spin};
+use crate::trade::kit::{AirDirection, End, Rotation, ShaftPosition, Spin};
 use crate::trade::motor::MotorType;
+use crate::trade::protection::IpCode;
 use crate::trade::quantity::Kind;
 use crate::trade::speed_book::{Need, RowSource};
 
@@ -304,7 +305,6 @@ pub(super) fn place(arguments: &Arguments) -> Result<Place, CannotWorkOut> {
 
 fn old_fan(arguments: &Arguments) -> Result<OldFan, CannotWorkOut> {
     let motor = arguments.word_of("old_motor", MotorType::WORDS)?;
-    let protection = arguments.word("protection")?;
     Ok(OldFan {
         motor: MotorType::named(motor)
             .ok_or_else(|| CannotWorkOut("old_motor must be a kind of motor.".into()))?,
@@ -331,12 +331,7 @@ fn old_fan(arguments: &Arguments) -> Result<OldFan, CannotWorkOut> {
             seen_from: word(arguments, "seen_from", End::WORDS)?,
         },
         air: word(arguments, "air", AirDirection::WORDS)?,
-        protection: Protection::named(protection).ok_or_else(|| {
-            CannotWorkOut(format!(
-                "\"{protection}\" is not a protection class; write it as on the nameplate, such \
-                 as IP44."
-            ))
-        })?,
+        protection: IpCode::parse(arguments.word("protection")?)?,
         mounting: arguments.word("mounting")?.to_owned(),
         plug: text(arguments, "plug")?,
         shaft: word(arguments, "shaft_position", ShaftPosition::WORDS)?,
