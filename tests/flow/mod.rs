@@ -2,3 +2,4 @@
 
 mod expression;
 mod scope;
+mod template;
