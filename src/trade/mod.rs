@@ -12,6 +12,7 @@ pub mod fan;
 pub mod formula;
 pub mod full_load;
 pub mod gains;
+pub mod gauge;
 pub mod goods;
 pub mod heater;
 pub mod insulation;
@@ -26,9 +27,11 @@ pub mod protection;
 pub mod quantity;
 pub mod rating;
 pub mod regulation;
+pub mod refrigerant;
 mod root;
 pub mod rows;
 pub mod selection;
+pub mod saturation;
 pub mod sensible;
 pub mod speed_book;
 pub mod spread;
@@ -53,6 +56,7 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         coil::formulas::FORMULAS,
         curve::formulas::FORMULAS,
         fan::formulas::FORMULAS,
+        refrigerant::formulas::FORMULAS,
         sensible::FORMULAS,
         velocity::FORMULAS,
         gains::FORMULAS,

@@ -5,6 +5,7 @@
 
 mod air;
 mod goods;
+mod refrigerant;
 
 use serde_json::{Map, Value};
 
