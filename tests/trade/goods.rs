@@ -6,6 +6,8 @@ use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
 use fanwright::trade::quantity::{Kind, Quantity, Unit};
 use fanwright::trade::speed_book::SpeedBook;
+use proptest::prelude::proptest;
+use proptest::{prop_assert, prop_assume};
 
 use super::{Vector, vectors_of};
 
@@ -150,5 +152,68 @@ fn emission_factors_meet_every_published_value() {
             let given = Unit::typed(Kind::EmissionFactor, vector.unit("x")).unwrap();
             vector.meets(in_unit(given.of(vector.number("x")), unit));
         }
+    }
+}
+
+/// Low, likely and high of a result, if it is there.
+fn three(results: &Results, name: &str) -> Option<[f64; 3]> {
+    let number = |name: &str| match results.get(name)? {
+        Value::Number(number) => Some(*number),
+        Value::Quantity(quantity) => Some(quantity.si),
+        _ => None,
+    };
+    Some([
+        number(&format!("{name}_low"))?,
+        number(name)?,
+        number(&format!("{name}_high"))?,
+    ])
+}
+
+proptest! {
+    #[test]
+    fn every_gain_is_finite_and_stands_between_its_low_and_high(
+        before in 0.0..2000.0f64,
+        after in 0.0..2000.0f64,
+        motors in 1..12u32,
+        cop in 0.5..10.0f64,
+        known in 0..3usize,
+        price in 0.0..2.0f64,
+    ) {
+        let by = ["wattmeter", "nameplate", "motor_type"][known];
+        let results = run("gains", vec![
+            ("watts_before", quantity(Kind::Power, "W", before)),
+            ("watts_after", quantity(Kind::Power, "W", after)),
+            ("before_known_by", Value::Word(by.into())),
+            ("motors", Value::Number(f64::from(motors))),
+            ("cop", Value::Number(cop)),
+            ("price", quantity(Kind::EnergyPrice, "/kWh", price)),
+            ("cost", Value::Number(350.0)),
+            ("coil_capacity", quantity(Kind::Power, "kW", 100.0)),
+        ]);
+        let mut seen = 0;
+        for name in ["saved", "each", "heat", "energy", "compressor_energy", "carbon_dioxide",
+                     "freed", "run_time_less", "money", "payback"] {
+            let Some([low, likely, high]) = three(&results, name) else { continue };
+            prop_assert!(low.is_finite() && high.is_finite(), "{name}");
+            prop_assert!(low <= likely && likely <= high, "{name}: {low} {likely} {high}");
+            seen += 1;
+        }
+        prop_assert!(seen >= 9);
+        prop_assert!(results.get("for_owner").is_some());
+    }
+
+    #[test]
+    fn saving_more_watts_saves_more_energy(
+        after in 1.0..500.0f64,
+        more in 1.0..500.0f64,
+        cop in 0.5..10.0f64,
+    ) {
+        prop_assume!(more > 1e-6);
+        let energy = |before: f64| first(&run("energy_saved", vec![
+            ("watts_before", quantity(Kind::Power, "W", before)),
+            ("watts_after", quantity(Kind::Power, "W", after)),
+            ("cop", Value::Number(cop)),
+        ]), "kWh");
+        prop_assert!(energy(after + more) > energy(after));
     }
 }

@@ -6,6 +6,8 @@
 mod air;
 mod goods;
 mod refrigerant;
+mod selection;
+mod work_out;
 
 use serde_json::{Map, Value};
 

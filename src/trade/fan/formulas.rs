@@ -1,8 +1,7 @@
 //! What a flow or the `work-out` command may ask about the fan laws.
 
 use uom::si::angular_velocity::radian_per_second;
-use uom::si::f64::{AngularVelocity, Frequency, Length, MassDensity, Power, Pressure, VolumeRate};
-use uom::si::frequency::hertz;
+use uom::si::f64::{AngularVelocity, Length, MassDensity, Power, Pressure, VolumeRate};
 use uom::si::length::meter;
 use uom::si::mass_density::kilogram_per_cubic_meter;
 use uom::si::power::watt;
@@ -181,29 +180,6 @@ pub(crate) const FORMULAS: &[Formula] = &[
         run: run_cold_air,
     },
     Formula {
-        name: "synchronous_speed",
-        version: 1,
-        about: "The speed that a motor's poles and the line frequency allow at most.",
-        symbols: "N = 120·f/poles",
-        source: "definition",
-        confidence: Confidence::Computed,
-        takes: &[
-            Parameter {
-                name: "poles",
-                takes: ValueType::Number,
-                unless_given: None,
-                about: "number of poles, even, 2 or more",
-            },
-            may("frequency", Kind::Frequency, "60 Hz", "f, line frequency"),
-        ],
-        gives: &[Output {
-            name: "speed",
-            gives: ValueType::Quantity(Kind::RotationalSpeed),
-            about: "N",
-        }],
-        run: run_synchronous_speed,
-    },
-    Formula {
         name: "slip",
         version: 1,
         about: "How far a motor turns below its synchronous speed.",
@@ -330,18 +306,6 @@ fn run_cold_air(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotW
             shown("watt", second.value)
         ));
     Ok(air::formulas::note_altitude(arguments, results))
-}
-
-fn run_synchronous_speed(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
-    let poles = arguments.number("poles")?;
-    if poles.fract() != 0.0 || !(2.0..=48.0).contains(&poles) {
-        return Err(CannotWorkOut(
-            "poles must be a whole even number, such as 4.".into(),
-        ));
-    }
-    let frequency = Frequency::new::<hertz>(arguments.si_or("frequency", Kind::Frequency, 60.0)?);
-    let speed = super::synchronous_speed(poles as u32, frequency)?;
-    Ok(Results::default().with_si("speed", Kind::RotationalSpeed, speed.value))
 }
 
 fn run_slip(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
