@@ -1,8 +1,15 @@
 //! The flow language: model, loading with positions, expressions, editions. Pure.
 
+mod bind;
+pub mod edition;
+pub mod embedded;
 pub mod expression;
+pub mod library;
+mod load;
+pub use load::scope::OUTCOME;
 pub mod model;
 pub mod name;
 pub mod problem;
 pub mod suggestion;
 pub mod template;
+pub mod tree;

@@ -392,6 +392,18 @@ impl Step {
     }
 }
 
+impl Step {
+    /// Ways out of this step besides `then`: when something cannot be worked out, or is live.
+    pub fn other_ways(&self) -> impl Iterator<Item = (&Located<StepName>, &'static str)> {
+        let way = match &self.act {
+            Act::WorkOut(work_out) => Some((&work_out.unable, "unable")),
+            Act::ProveDead(proof) => Some((&proof.not_dead, "not_dead")),
+            _ => None,
+        };
+        way.into_iter()
+    }
+}
+
 impl Flow {
     /// The step called `name`; every name inside a loaded flow has one.
     pub fn step(&self, name: &StepName) -> Option<&Step> {

@@ -81,6 +81,8 @@ pub enum What {
     CameBack {
         /// How it ended.
         outcome: OutcomeName,
+        /// What its last step said.
+        said: String,
         /// The runner's facts that took a value.
         facts: BTreeMap<FactName, Value>,
     },
@@ -96,6 +98,8 @@ pub enum What {
         amends: bool,
         /// The qualified person who stood beside an apprentice, if that was needed.
         beside: Option<PersonId>,
+        /// What a reading was expected to be.
+        band: Option<Band>,
     },
     /// A reading outside the expected range was kept, and asked for once more.
     ReadAgain {
@@ -103,10 +107,8 @@ pub enum What {
         step: StepName,
         /// The first reading.
         reading: TypedReading,
-        /// The least expected.
-        low: Quantity,
-        /// The most expected.
-        high: Quantity,
+        /// What was expected.
+        band: Band,
     },
     /// A formula was worked out for a step.
     WorkedOut {
@@ -176,8 +178,8 @@ pub enum What {
     },
     /// Answers given after a changed one wait to be confirmed.
     Unconfirmed {
-        /// The facts, of the flow on top.
-        facts: Vec<FactName>,
+        /// Them.
+        facts: Vec<FactRef>,
     },
     /// Somebody asked to go back; the walk went to an earlier step.
     WentBack {
@@ -245,6 +247,15 @@ pub enum What {
         /// Its label.
         label: String,
     },
+    /// Somebody asked to leave the job as it is, with an owner.
+    LeaveAsked,
+    /// Somebody chose not to leave it after all.
+    LeaveWithdrawn,
+    /// Who owns what is open.
+    LeaveOwner {
+        /// In words.
+        owner: String,
+    },
     /// The job was left locked out, with somebody who owns what is open.
     LeftLockedOut {
         /// Who owns it, in words.
@@ -264,6 +275,33 @@ pub enum What {
         /// Why.
         remark: String,
     },
+}
+
+/// A fact of one walk through one flow.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FactRef {
+    /// The flow.
+    pub flow: FlowName,
+    /// Which time it was walked, from 1.
+    pub instance: u32,
+    /// The fact.
+    pub fact: FactName,
+}
+
+/// What a reading was expected to be, ends included.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Band {
+    /// The least.
+    pub low: Quantity,
+    /// The most.
+    pub high: Quantity,
+}
+
+impl Band {
+    /// Whether `reading` lies inside.
+    pub fn holds(&self, reading: Quantity) -> bool {
+        (self.low.si..=self.high.si).contains(&reading.si)
+    }
 }
 
 /// What a job is pinned to from its start.
@@ -338,6 +376,48 @@ pub enum Answer {
         /// It.
         photo: PhotoRef,
     },
+}
+
+impl Answer {
+    /// The value that a fact takes from this answer; a bare button gives none.
+    pub fn value(&self) -> Option<Value> {
+        Some(match self {
+            Answer::Done => return None,
+            Answer::Choice { key, .. } => Value::Word(key.as_str().to_owned()),
+            Answer::Choices { chosen } => {
+                Value::Words(chosen.iter().map(|(key, _)| key.as_str().to_owned()).collect())
+            }
+            Answer::Reading { reading } => Value::Quantity(reading.value),
+            Answer::Number { number, .. } => Value::Number(*number),
+            Answer::Text { text } => Value::Text(text.clone()),
+            Answer::Photo { photo } => Value::Text(photo.original.clone()),
+        })
+    }
+
+    /// The answer in words: `208 V`, `The plug fits and locks`.
+    pub fn words(&self) -> String {
+        match self {
+            Answer::Done => "done".to_owned(),
+            Answer::Choice { label, .. } => label.clone(),
+            Answer::Choices { chosen } if chosen.is_empty() => "none of these".to_owned(),
+            Answer::Choices { chosen } => {
+                let labels: Vec<&str> = chosen.iter().map(|(_, label)| label.as_str()).collect();
+                labels.join(", ")
+            }
+            Answer::Reading { reading } => reading.words(),
+            Answer::Number { number, .. } => crate::trade::quantity::plain_number(*number),
+            Answer::Text { text } => text.clone(),
+            Answer::Photo { .. } => "photo".to_owned(),
+        }
+    }
+}
+
+impl TypedReading {
+    /// The reading in the unit that it was typed in.
+    pub fn words(&self) -> String {
+        let unit = self.value.kind.units().find(|unit| unit.symbol == self.unit);
+        self.value.show(unit.unwrap_or_else(|| self.value.kind.usual_unit()))
+    }
 }
 
 /// A quantity as a person typed it.

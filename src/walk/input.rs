@@ -27,6 +27,8 @@ pub enum Input {
     Text(String),
     /// A photo that is in the store, or arriving.
     Photo(PhotoRef),
+    /// Keep the earlier answer of the step at hand.
+    Keep,
     /// Go back one step.
     Back,
     /// Pause.
@@ -51,6 +53,8 @@ pub enum Input {
     StandBeside,
     /// Leave it locked out: begins the questions for an owner and a date.
     LeaveLockedOut,
+    /// Not leave it after all.
+    KeepWorking,
     /// Take the own lock off a source, after a handover.
     TakeOwnLockOff(SourceName),
     /// A supervisor takes off the lock of a person who is away; all three conditions of
@@ -76,4 +80,14 @@ pub enum Input {
     ClockUncertain,
     /// Hand the finished job in.
     HandIn,
+    /// A supervisor accepts the job that was handed in.
+    Accept {
+        /// A remark; may be empty.
+        remark: String,
+    },
+    /// A supervisor sends the job back.
+    SendBack {
+        /// Why.
+        remark: String,
+    },
 }

@@ -1,7 +1,36 @@
 //! The engine: (edition, state, input, now) gives entries and the next prompt, or a refusal.
 //! Pure: no clock, no files, no network.
+//!
+//! Read [`decide`] first, then [`apply`], then [`prompt`](fn@prompt).
 
+mod answer;
+mod apply;
+mod ask;
 pub mod context;
+mod course;
+mod decide;
+mod draft;
+mod guard;
 pub mod input;
+mod notes;
+mod progress;
 pub mod prompt;
+pub mod proof;
+pub mod reading;
 pub mod refusal;
+mod settle;
+mod show;
+pub mod state;
+
+pub use apply::apply;
+pub use decide::{begin, decide};
+pub use notes::{proof_failure, void_reason};
+pub use show::prompt;
+pub use state::State;
+
+/// The key of a button that only goes on.
+pub const GO: &str = "go";
+/// The key that confirms the present state of the sources as recorded.
+pub const AS_RECORDED: &str = "as_recorded";
+/// The key that says that something at the panel is different.
+pub const STATE_CHANGED: &str = "changed";

@@ -37,6 +37,8 @@ pub struct Prompt {
     pub working: Option<Working>,
     /// What is asked of this viewer.
     pub ask: Ask,
+    /// The label of a button that keeps an earlier answer (sent as [`super::input::Input::Keep`]).
+    pub keep: Option<String>,
     /// What else this viewer may do; never empty while the job is open.
     pub actions: Vec<Action>,
 }
@@ -161,6 +163,44 @@ pub enum Action {
     LiftStop,
     /// Leave it locked out.
     LeaveLockedOut,
+    /// Not leave it after all.
+    KeepWorking,
     /// Take the viewer's own lock off.
     TakeOwnLockOff,
+    /// Hand the finished job in for review.
+    HandIn,
 }
+
+impl Action {
+    /// What its button says.
+    pub fn label(self) -> &'static str {
+        match self {
+            Action::Back => "Back one step",
+            Action::Pause => "Pause",
+            Action::Resume => "Go on with the job",
+            Action::Stop => "Stop work",
+            Action::Emergency => "Someone is hurt / gas alarm",
+            Action::HandOver => "Hand the job over",
+            Action::TakeOver => "Take the job",
+            Action::KeepJob => "Keep the job",
+            Action::CallSupervisor => "Call the supervisor",
+            Action::Why => "Why?",
+            Action::How => "I don't know how",
+            Action::Working => "Show the working",
+            Action::StandBeside => "I stand beside them",
+            Action::LiftStop => "Let the work go on",
+            Action::LeaveLockedOut => "Leave it, with an owner",
+            Action::KeepWorking => "Don't leave it",
+            Action::TakeOwnLockOff => "Take my lock off",
+            Action::HandIn => "Hand the job in",
+        }
+    }
+}
+
+/// What is shown when someone is hurt or a gas alarm sounds. It asks nothing and needs nothing.
+pub const EMERGENCY: &str = "\
+Get out of the box. Take others with you only if that is safe for you.
+Do not touch a person who may still be on live metal. Switch the power off at the isolator first.
+Call the emergency number: 112, 911 or your local one. Say where you are.
+Gas alarm: stay out. Keep the door shut. Keep others away.
+Local codes and your site's emergency plan come first.";

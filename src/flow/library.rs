@@ -1,0 +1,133 @@
+//! All flows that were loaded together, with what binds them to each other.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use indexmap::IndexMap;
+
+use super::edition::Edition;
+use super::load::{self, Opened};
+use super::model::{At, Flow};
+use super::name::{ChoiceKey, FlowName, PictureName};
+use super::problem::Problem;
+use super::{bind, model};
+
+/// The text files and pictures that flows are made from.
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Sources {
+    /// Flow files: path and text.
+    pub files: BTreeMap<String, String>,
+    /// Pictures: name and SVG text.
+    pub pictures: BTreeMap<String, String>,
+}
+
+/// Flows that were loaded together.
+#[derive(Clone, Debug)]
+pub struct Library {
+    sources: Sources,
+    flows: Arc<IndexMap<FlowName, Flow>>,
+}
+
+impl Library {
+    /// Loads all files together.
+    ///
+    /// # Errors
+    /// Everything that is wrong in any file, in the order of files and lines.
+    pub fn load(sources: Sources) -> Result<Self, Vec<Problem>> {
+        let mut problems = Vec::new();
+        let mut opened: IndexMap<FlowName, Opened> = IndexMap::new();
+        for (file, text) in &sources.files {
+            match load::open(file, text) {
+                Ok(flow) => {
+                    if let Some(other) = opened.get(&flow.name) {
+                        problems.push(named_twice(&flow, other));
+                    } else {
+                        opened.insert(flow.name.clone(), flow);
+                    }
+                }
+                Err(found) => problems.extend(found),
+            }
+        }
+        let outcomes_of = |name: &FlowName| -> Option<Vec<ChoiceKey>> {
+            let flow = opened.get(name)?;
+            Some(flow.outcomes.keys().map(|outcome| ChoiceKey::from(outcome.as_str())).collect())
+        };
+        let mut flows = IndexMap::new();
+        for (name, file) in &opened {
+            match load::flow(file, &outcomes_of) {
+                Ok(flow) => drop(flows.insert(name.clone(), flow)),
+                Err(found) => problems.extend(found),
+            }
+        }
+        if problems.is_empty() {
+            problems = bind::problems(&flows);
+            problems.extend(missing_pictures(&flows, &sources));
+        }
+        if problems.is_empty() {
+            return Ok(Self { sources, flows: Arc::new(flows) });
+        }
+        problems.sort_by(|a, b| (&a.file, a.at).cmp(&(&b.file, b.at)));
+        Err(problems)
+    }
+
+    /// The flows, in the order of their files.
+    pub fn flows(&self) -> &IndexMap<FlowName, Flow> {
+        &self.flows
+    }
+
+    /// What it was loaded from.
+    pub fn sources(&self) -> &Sources {
+        &self.sources
+    }
+
+    /// The edition whose root is the flow called `root`.
+    pub fn edition(&self, root: &FlowName) -> Option<Edition> {
+        let closure = closure(&self.flows, root)?;
+        Some(Edition::of(root.clone(), &closure, &self.flows, &self.sources))
+    }
+}
+
+/// The names of `root` and of every flow that it can come to run, in order of first meeting.
+fn closure(flows: &IndexMap<FlowName, Flow>, root: &FlowName) -> Option<Vec<FlowName>> {
+    flows.get(root)?;
+    let mut closure = vec![root.clone()];
+    let mut next = 0;
+    while let Some(name) = closure.get(next) {
+        let met: Vec<FlowName> =
+            flows.get(name).map(|flow| flow.leads_to().cloned().collect()).unwrap_or_default();
+        for name in met {
+            if !closure.contains(&name) {
+                closure.push(name);
+            }
+        }
+        next += 1;
+    }
+    Some(closure)
+}
+
+fn named_twice(flow: &Opened, other: &Opened) -> Problem {
+    Problem {
+        file: flow.file.clone(),
+        at: At { line: 1, column: 1 },
+        wrong: format!("The flow `{}` is already in {}.", flow.name, other.file),
+        mend: "Give one of them another name.".to_owned(),
+    }
+}
+
+fn missing_pictures(flows: &IndexMap<FlowName, Flow>, sources: &Sources) -> Vec<Problem> {
+    let steps = flows.values().flat_map(|flow| flow.steps.values().map(move |step| (flow, step)));
+    steps
+        .filter_map(|(flow, step)| {
+            let picture: &model::Located<PictureName> = step.picture.as_ref()?;
+            if sources.pictures.contains_key(picture.it.as_str()) {
+                return None;
+            }
+            Some(Problem {
+                file: flow.file.clone(),
+                at: picture.at,
+                wrong: format!("There is no picture `{}`.", picture.it),
+                mend: format!("Draw it as pictures/{}.svg.", picture.it),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,281 @@
+//! Reading the head of a flow: its facts, its energy sources, its outcomes.
+
+use indexmap::IndexMap;
+
+use super::super::expression::{Expression, Type};
+use super::super::model::{Fact, FactType, Located, Source, SourceKind};
+use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName};
+use super::super::tree::{Shape, Tree};
+use super::fields::{Fields, Report, did_you_mean};
+use super::scope::FlowScope;
+use crate::trade::quantity::{Kind, Unit};
+
+/// Words that YAML or the expression language takes for something else.
+const RESERVED: &[&str] =
+    &["on", "off", "yes", "no", "true", "false", "null", "known", "row", "min", "max", "abs", "in",
+      "outcome"];
+
+/// Whether `text` may be the name of a fact, source, step, outcome or choice.
+pub(super) fn plain_name(report: &mut Report<'_>, name: &Located<String>, what: &str) -> bool {
+    let first_is_letter = name.it.starts_with(|c: char| c.is_ascii_lowercase());
+    let plain = name.it.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
+    let good = first_is_letter && plain && name.it.len() <= 48;
+    if !good {
+        report.add(
+            name.at,
+            format!("`{}` cannot be the name of {what}.", name.it),
+            "Use small letters, digits and _, at most 48, beginning with a letter.",
+        );
+        return false;
+    }
+    if RESERVED.contains(&name.it.as_str()) {
+        report.add(
+            name.at,
+            format!("`{}` is a reserved word and cannot be the name of {what}.", name.it),
+            "Choose another name.",
+        );
+        return false;
+    }
+    true
+}
+
+pub(super) fn outcomes(report: &mut Report<'_>, tree: &Tree) -> IndexMap<OutcomeName, String> {
+    let mut outcomes = IndexMap::new();
+    for (name, label) in report.map(tree, "outcomes") {
+        if plain_name(report, name, "an outcome")
+            && let Some(label) = report.text(label, "The outcome's label")
+        {
+            outcomes.insert(OutcomeName::from(name.it.as_str()), label);
+        }
+    }
+    outcomes
+}
+
+pub(super) fn facts(report: &mut Report<'_>, tree: &Tree) -> IndexMap<FactName, Fact> {
+    let mut facts = IndexMap::new();
+    for (name, declared) in report.map(tree, "facts") {
+        if plain_name(report, name, "a fact")
+            && let Some(fact) = fact(report, name, declared)
+        {
+            facts.insert(FactName::from(name.it.as_str()), fact);
+        }
+    }
+    facts
+}
+
+fn fact(report: &mut Report<'_>, name: &Located<String>, tree: &Tree) -> Option<Fact> {
+    let mut fields = Fields::of(report, tree, "The fact");
+    let label = fields
+        .take("label")
+        .and_then(|label| report.text(label, "The label"))
+        .unwrap_or_else(|| name.it.replace('_', " "));
+    let holds = fact_type(report, &mut fields);
+    if holds.is_none() {
+        report.add(
+            tree.at,
+            format!("The fact `{}` does not say what it holds.", name.it),
+            "Say one of `one_of`, `some_of`, `measures`, `counts`, `number`, `text`, `photo`.",
+        );
+    }
+    fields.finish(report);
+    Some(Fact { at: name.at, label, holds: holds? })
+}
+
+fn fact_type(report: &mut Report<'_>, fields: &mut Fields<'_>) -> Option<FactType> {
+    if let Some(tree) = fields.take("one_of") {
+        return Some(FactType::OneOf(choices(report, tree)));
+    }
+    if let Some(tree) = fields.take("some_of") {
+        return Some(FactType::SomeOf(choices(report, tree)));
+    }
+    if let Some(tree) = fields.take("measures") {
+        return measures(report, tree, fields.take("show_in"));
+    }
+    if let Some(tree) = fields.take("counts") {
+        let noun = report.text(tree, "The noun")?;
+        let from = fields.take("from").and_then(|tree| report.whole(tree, "`from`")).unwrap_or(0);
+        let to = fields.take("to").and_then(|tree| report.whole(tree, "`to`")).unwrap_or(1000);
+        return Some(FactType::Counts { noun, from, to });
+    }
+    if let Some(tree) = fields.take("number") {
+        return Some(FactType::Number { noun: report.text(tree, "The noun")? });
+    }
+    if let Some(tree) = fields.take("text") {
+        return Some(FactType::Text { characters_max: report.whole(tree, "`text`")? });
+    }
+    let tree = fields.take("photo")?;
+    Some(FactType::Photo { of: report.text(tree, "What the photo shows")? })
+}
+
+fn measures(report: &mut Report<'_>, tree: &Tree, show_in: Option<&Tree>) -> Option<FactType> {
+    let word = report.text(tree, "The kind")?;
+    let Some(kind) = Kind::named(&word) else {
+        let words: Vec<String> =
+            Kind::all().iter().map(|(_, word)| word.replace(' ', "_")).collect();
+        report.add(
+            tree.at,
+            format!("`{word}` is not a kind of quantity."),
+            did_you_mean(&word, words.iter().map(String::as_str)),
+        );
+        return None;
+    };
+    let shown = show_in.and_then(|tree| {
+        let symbol = report.text(tree, "The unit")?;
+        let unit = kind.units().find(|unit| unit.symbol == symbol)
+            .or_else(|| Unit::typed(kind, &symbol));
+        if unit.is_none() {
+            report.add(
+                tree.at,
+                format!("`{symbol}` is not a unit of {}.", kind.word()),
+                did_you_mean(&symbol, kind.units().map(|unit| unit.symbol)),
+            );
+        }
+        unit
+    });
+    Some(FactType::Measures { kind, show_in: shown.unwrap_or_else(|| kind.usual_unit()) })
+}
+
+fn choices(report: &mut Report<'_>, tree: &Tree) -> IndexMap<ChoiceKey, String> {
+    let mut choices = IndexMap::new();
+    for (key, label) in report.map(tree, "The choices") {
+        if plain_name(report, key, "a choice")
+            && let Some(label) = report.text(label, "The choice's label")
+        {
+            choices.insert(ChoiceKey::from(key.it.as_str()), label);
+        }
+    }
+    if choices.is_empty() {
+        report.add(tree.at, "There is nothing to choose from.", "Name at least two choices.");
+    }
+    choices
+}
+
+/// Names in `needs` and `gives`, each of which must be a declared fact.
+pub(super) fn fact_names(
+    report: &mut Report<'_>,
+    tree: Option<&Tree>,
+    facts: &IndexMap<FactName, Fact>,
+    key: &str,
+) -> Vec<Located<FactName>> {
+    let Some(tree) = tree else { return Vec::new() };
+    if matches!(tree.shape, Shape::Empty) {
+        return Vec::new();
+    }
+    let mut names = Vec::new();
+    for name in report.texts(tree, key) {
+        if facts.contains_key(name.it.as_str()) {
+            names.push(Located { at: name.at, it: FactName::from(name.it.as_str()) });
+        } else {
+            report.add(
+                name.at,
+                format!("`{key}` names `{}`, which is not declared under `facts`.", name.it),
+                did_you_mean(&name.it, facts.keys().map(FactName::as_str)),
+            );
+        }
+    }
+    names
+}
+
+pub(super) fn energy(
+    report: &mut Report<'_>,
+    tree: &Tree,
+    facts: &IndexMap<FactName, Fact>,
+) -> IndexMap<SourceName, Source> {
+    let mut sources = IndexMap::new();
+    for (name, declared) in report.map(tree, "energy") {
+        if plain_name(report, name, "an energy source")
+            && let Some(source) = source(report, name, declared, facts)
+        {
+            sources.insert(SourceName::from(name.it.as_str()), source);
+        }
+    }
+    for source in sources.values() {
+        if let Some(feeder) = &source.fed_by
+            && !sources.contains_key(feeder)
+        {
+            report.add(
+                source.at,
+                format!("`fed_by` names `{feeder}`, which is not declared under `energy`."),
+                did_you_mean(feeder.as_str(), sources.keys().map(SourceName::as_str)),
+            );
+        }
+    }
+    sources
+}
+
+fn source(
+    report: &mut Report<'_>,
+    name: &Located<String>,
+    tree: &Tree,
+    facts: &IndexMap<FactName, Fact>,
+) -> Option<Source> {
+    let mut fields = Fields::of(report, tree, "The energy source");
+    let kind = fields.require(report, "kind").and_then(|tree| source_kind(report, tree));
+    let label = fields.require(report, "label").and_then(|tree| report.text(tree, "The label"));
+    let fed_by = fields
+        .take("fed_by")
+        .and_then(|tree| report.text(tree, "`fed_by`"))
+        .map(SourceName::from);
+    let proved_by = fields
+        .take("proved_by")
+        .and_then(|tree| report.text(tree, "`proved_by`"))
+        .map(FlowName::from);
+    let scope = FlowScope { facts, outcome: None };
+    let exists_when = fields
+        .take("exists_when")
+        .and_then(|tree| condition(report, tree, &scope));
+    fields.finish(report);
+    Some(Source { at: name.at, kind: kind?, label: label?, fed_by, proved_by, exists_when })
+}
+
+fn source_kind(report: &mut Report<'_>, tree: &Tree) -> Option<SourceKind> {
+    match report.text(tree, "The kind")?.as_str() {
+        "electrical" => Some(SourceKind::Electrical),
+        "charge" => Some(SourceKind::Charge),
+        "motion" => Some(SourceKind::Motion),
+        other => {
+            report.add(
+                tree.at,
+                format!("`{other}` is not a kind of energy source."),
+                "It can be `electrical`, `charge` or `motion`.",
+            );
+            None
+        }
+    }
+}
+
+/// An expression of any type.
+pub(super) fn expression(
+    report: &mut Report<'_>,
+    tree: &Tree,
+    scope: &FlowScope<'_>,
+) -> Option<Expression> {
+    let text = report.text(tree, "The expression")?;
+    match Expression::compile(&text, tree.at, scope) {
+        Ok(expression) => Some(expression),
+        Err(faults) => {
+            for fault in faults {
+                report.add(fault.at, fault.wrong, fault.mend);
+            }
+            None
+        }
+    }
+}
+
+/// An expression that is true or false.
+pub(super) fn condition(
+    report: &mut Report<'_>,
+    tree: &Tree,
+    scope: &FlowScope<'_>,
+) -> Option<Expression> {
+    let expression = expression(report, tree, scope)?;
+    if expression.gives != Type::Bool {
+        report.add(
+            tree.at,
+            "A condition must be true or false.",
+            "Compare something, as in `supply < 0.9 * rated`.",
+        );
+        return None;
+    }
+    Some(expression)
+}

@@ -1,0 +1,365 @@
+//! Folding entries into state. Total: it never fails, evaluates nothing and reads no flow.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use super::state::{
+    Call, Doing, Known, Mode, Offer, Proof, Review, Room, SourceState, State, Told, Visit, Worked,
+};
+use crate::flow::model::{Setting, SourceKind};
+use crate::flow::name::{FactName, SourceName, StepName};
+use crate::record::entry::{Answer, Entry, What};
+use crate::record::person::PersonId;
+use crate::trade::formula::Value;
+
+impl State {
+    /// The state after `entries`; none if they do not begin with the job's beginning.
+    pub fn fold<'e>(entries: impl IntoIterator<Item = &'e Entry>) -> Option<State> {
+        let mut entries = entries.into_iter();
+        let mut state = State::begun(entries.next()?)?;
+        for entry in entries {
+            apply(&mut state, entry);
+        }
+        Some(state)
+    }
+
+    fn begun(first: &Entry) -> Option<State> {
+        let What::Begun { pins, holder, sources } = &first.what else { return None };
+        let sources = sources.iter().map(|declared| {
+            let state = SourceState {
+                declared: declared.clone(),
+                setting: None,
+                locks: Default::default(),
+                proof: None,
+                void: None,
+            };
+            (declared.name.clone(), state)
+        });
+        Some(State {
+            pins: pins.clone(),
+            revision: 1,
+            began_at: first.at,
+            last_at: first.at,
+            last_human_at: first.at,
+            holder: *holder,
+            holders: [*holder].into(),
+            offer: None,
+            mode: Mode::Walking,
+            review: Review::None,
+            stack: Vec::new(),
+            rooms: BTreeMap::new(),
+            sources: sources.collect(),
+            trail: Vec::new(),
+            ahead: Vec::new(),
+            ask_state: false,
+            doing: Doing::default(),
+            told: Vec::new(),
+        })
+    }
+}
+
+/// Folds one entry in.
+pub fn apply(state: &mut State, entry: &Entry) {
+    state.revision += 1;
+    state.last_at = state.last_at.max(entry.at);
+    if entry.who.is_some() {
+        state.last_human_at = state.last_at;
+    }
+    match &entry.what {
+        What::Begun { .. } => {}
+        What::Went { .. }
+        | What::Entered { .. }
+        | What::CameBack { .. }
+        | What::WentBack { .. }
+        | What::Unconfirmed { .. } => apply_move(state, entry),
+        What::Answered { .. }
+        | What::ReadAgain { .. }
+        | What::WorkedOut { .. }
+        | What::WaitBegan { .. }
+        | What::WaitOver { .. }
+        | What::Released { .. }
+        | What::StandsBeside { .. } => apply_step(state, entry),
+        What::SourceSet { .. }
+        | What::ProofPart { .. }
+        | What::ProofFailed { .. }
+        | What::Proved { .. }
+        | What::ProofVoided { .. }
+        | What::StateConfirmed
+        | What::OwnLockOff { .. }
+        | What::LockTakenOff { .. } => apply_energy(state, entry),
+        _ => apply_course(state, &entry.what, entry.who),
+    }
+}
+
+fn apply_move(state: &mut State, entry: &Entry) {
+    match &entry.what {
+        What::Went { step } => {
+            if let Some(call) = state.stack.last_mut() {
+                call.step = step.clone();
+            }
+            state.doing = Doing::default();
+        }
+        What::Entered { flow, instance, reproof, facts, sources } => {
+            let room = state.rooms.entry((flow.clone(), *instance)).or_default();
+            room.sources = sources.clone();
+            set_facts(room, facts, entry);
+            state.stack.push(Call {
+                flow: flow.clone(),
+                instance: *instance,
+                step: StepName::from(""),
+                reproof: *reproof,
+                outcome: None,
+            });
+            state.doing = Doing::default();
+        }
+        What::CameBack { outcome, said, facts } => {
+            let ended = state.stack.pop();
+            state.doing = Doing::default();
+            if ended.is_some_and(|call| call.reproof) {
+                state.doing.reproof_outcome = Some(outcome.clone());
+            } else if let Some(call) = state.stack.last_mut() {
+                call.outcome = Some(Value::Word(outcome.as_str().to_owned()));
+                let key = (call.flow.clone(), call.instance);
+                set_facts(state.rooms.entry(key).or_default(), facts, entry);
+            }
+            if !said.is_empty() {
+                state.told.push(Told::Said(said.clone()));
+            }
+        }
+        What::WentBack { over, ask_state } => go_back(state, usize::from(*over), *ask_state),
+        What::Unconfirmed { facts } => {
+            for fact in facts {
+                let room = state.rooms.get_mut(&(fact.flow.clone(), fact.instance));
+                if let Some(known) = room.and_then(|room| room.facts.get_mut(&fact.fact)) {
+                    known.confirmed = false;
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+fn set_facts(room: &mut Room, facts: &BTreeMap<FactName, Value>, entry: &Entry) {
+    for (name, value) in facts {
+        let known =
+            Known { value: value.clone(), answer: None, at: entry.at, confirmed: true };
+        room.facts.insert(name.clone(), known);
+    }
+}
+
+fn go_back(state: &mut State, over: usize, ask_state: bool) {
+    let keep = state.trail.len().saturating_sub(over);
+    let cut = state.trail.split_off(keep);
+    if let Some(first) = cut.first() {
+        state.stack = first.stack.to_vec();
+    }
+    // Newest first in time, so that answers cut by an earlier step back stay behind these.
+    let answered = cut.iter().filter_map(Visit::fact_ref);
+    let mut ahead: Vec<_> = answered.collect();
+    ahead.append(&mut state.ahead);
+    state.ahead = ahead;
+    state.doing = Doing::default();
+    state.ask_state |= ask_state;
+    state.told.clear();
+}
+
+impl Visit {
+    /// The fact that was answered here, with the walk that it belongs to.
+    pub(super) fn fact_ref(&self) -> Option<crate::record::entry::FactRef> {
+        let call = self.stack.last()?;
+        Some(crate::record::entry::FactRef {
+            flow: call.flow.clone(),
+            instance: call.instance,
+            fact: self.fact.clone()?,
+        })
+    }
+}
+
+fn apply_step(state: &mut State, entry: &Entry) {
+    match &entry.what {
+        What::Answered { step, answer, fact, band, .. } => {
+            state.told.clear();
+            if let Answer::Reading { reading } = answer {
+                state.told.push(Told::Reading(reading.clone(), *band));
+            }
+            if let (Some(fact), Some(value)) = (fact, answer.value()) {
+                learn(state, fact, value, answer, entry);
+            }
+            visit(state, step, fact.clone());
+        }
+        What::ReadAgain { reading, band, .. } => {
+            state.doing.first_reading = Some((reading.clone(), *band));
+            state.told.clear();
+        }
+        What::WorkedOut { formula, inputs, results, facts, .. } => {
+            if let Some(call) = state.stack.last() {
+                let key = (call.flow.clone(), call.instance);
+                set_facts(state.rooms.entry(key).or_default(), facts, entry);
+            }
+            state.doing.worked = Some(Worked {
+                formula: formula.clone(),
+                inputs: inputs.clone(),
+                results: results.clone(),
+            });
+        }
+        What::WaitBegan { until, .. } => {
+            state.doing.until = Some(*until);
+            state.doing.wait_over = false;
+        }
+        What::WaitOver { .. } => state.doing.wait_over = true,
+        What::Released { step, .. } => {
+            state.told.clear();
+            visit(state, step, None);
+        }
+        What::StandsBeside { .. } => state.doing.beside = entry.who,
+        _ => {}
+    }
+}
+
+fn learn(state: &mut State, fact: &FactName, value: Value, answer: &Answer, entry: &Entry) {
+    let Some(call) = state.stack.last() else { return };
+    let key = (call.flow.clone(), call.instance);
+    state.ahead.retain(|ahead| {
+        !(ahead.fact == *fact && ahead.flow == key.0 && ahead.instance == key.1)
+    });
+    let known = Known { value, answer: Some(answer.clone()), at: entry.at, confirmed: true };
+    state.rooms.entry(key).or_default().facts.insert(fact.clone(), known);
+}
+
+/// Remembers an answered step, sharing the stack with the visit before where it is the same.
+fn visit(state: &mut State, step: &StepName, fact: Option<FactName>) {
+    let same = |visit: &&Visit| visit.stack[..] == state.stack[..];
+    let stack = match state.trail.last().filter(same) {
+        Some(visit) => Arc::clone(&visit.stack),
+        None => Arc::from(state.stack.as_slice()),
+    };
+    state.trail.push(Visit { stack, step: step.clone(), fact, set: false, proved: Vec::new() });
+}
+
+fn apply_energy(state: &mut State, entry: &Entry) {
+    match &entry.what {
+        What::SourceSet { source, setting } => {
+            if let Some(visit) = state.trail.last_mut() {
+                visit.set = true;
+            }
+            if let Some(source) = state.sources.get_mut(source) {
+                set_source(source, *setting, entry);
+            }
+        }
+        What::ProofPart { answer, .. } => {
+            state.told.clear();
+            state.doing.failure = None;
+            state.doing.proof.push(answer.clone());
+        }
+        What::ProofFailed { why, .. } => {
+            state.doing.proof.clear();
+            state.doing.failure = Some(why.clone());
+            state.told.push(Told::ProofFailed(why.clone()));
+        }
+        What::Proved { sources, .. } => {
+            prove(state, sources, entry);
+            state.told.push(Told::Proved(sources.clone()));
+        }
+        What::ProofVoided { sources, why } => {
+            for name in sources {
+                if let Some(source) = state.sources.get_mut(name) {
+                    source.proof = None;
+                    source.void = Some(*why);
+                }
+            }
+            state.told.push(Told::Voided(sources.clone(), *why));
+        }
+        What::StateConfirmed => state.ask_state = false,
+        What::OwnLockOff { source } => take_lock(state, source, entry.who),
+        What::LockTakenOff { source, owner } => take_lock(state, source, Some(*owner)),
+        _ => {}
+    }
+}
+
+fn set_source(source: &mut SourceState, setting: Setting, entry: &Entry) {
+    source.setting = Some((setting, entry.at));
+    let Some(who) = entry.who else { return };
+    match setting {
+        Setting::Locked => drop(source.locks.insert(who)),
+        Setting::Unlocked => drop(source.locks.remove(&who)),
+        Setting::Blocked if source.declared.kind == SourceKind::Motion => {
+            source.proof = Some(Proof { by: who, at: entry.at });
+            source.void = None;
+        }
+        _ => {}
+    }
+    // While somebody else's lock hangs, the device is still locked.
+    if setting == Setting::Unlocked && !source.locks.is_empty() {
+        source.setting = Some((Setting::Locked, entry.at));
+    }
+}
+
+fn prove(state: &mut State, sources: &[SourceName], entry: &Entry) {
+    let Some(by) = entry.who else { return };
+    for name in sources {
+        if let Some(source) = state.sources.get_mut(name) {
+            source.proof = Some(Proof { by, at: entry.at });
+            source.void = None;
+        }
+    }
+    if let Some(visit) = state.trail.last_mut() {
+        visit.proved.extend(sources.iter().cloned());
+    }
+}
+
+fn take_lock(state: &mut State, source: &SourceName, owner: Option<PersonId>) {
+    let (Some(source), Some(owner)) = (state.sources.get_mut(source), owner) else { return };
+    source.locks.remove(&owner);
+}
+
+fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
+    match what {
+        What::Paused => state.mode = Mode::Paused,
+        What::Resumed => state.mode = Mode::Walking,
+        What::StopLifted => {
+            state.mode = Mode::Walking;
+            state.doing.reproof_outcome = None;
+        }
+        What::Stopped => {
+            state.mode = Mode::Stopped { why: None };
+            state.told.clear();
+        }
+        What::StopExplained { why } => state.mode = Mode::Stopped { why: Some(why.clone()) },
+        What::HandoverOffered { to } => state.offer = Some(Offer { to: *to }),
+        What::HandoverWithdrawn => state.offer = None,
+        What::HandoverTaken => {
+            state.offer = None;
+            state.doing.beside = None;
+            state.holder = who.unwrap_or(state.holder);
+            state.holders.insert(state.holder);
+        }
+        What::LeaveAsked => {
+            let stopped = match &state.mode {
+                Mode::Stopped { why } => Some(why.clone()),
+                _ => None,
+            };
+            state.mode = Mode::Leaving { owner: None, stopped };
+        }
+        What::LeaveWithdrawn => {
+            state.mode = match &state.mode {
+                Mode::Leaving { stopped: Some(why), .. } => Mode::Stopped { why: why.clone() },
+                _ => Mode::Walking,
+            };
+        }
+        What::LeaveOwner { owner } => {
+            if let Mode::Leaving { owner: slot, .. } = &mut state.mode {
+                *slot = Some(owner.clone());
+            }
+        }
+        What::LeftLockedOut { owner, again } => {
+            state.mode = Mode::Left { owner: owner.clone(), again: again.clone() };
+        }
+        What::Finished { outcome, label } => {
+            state.mode = Mode::Finished { outcome: outcome.clone(), label: label.clone() };
+        }
+        What::HandedIn => state.review = Review::HandedIn,
+        What::Accepted { .. } => state.review = Review::Accepted,
+        What::SentBack { remark } => state.review = Review::SentBack { remark: remark.clone() },
+        _ => {}
+    }
+}

@@ -1,0 +1,243 @@
+//! What one input does to a job: entries, or a refusal.
+
+use super::context::Context;
+use super::draft::Draft;
+use super::input::Input;
+use super::refusal::Refusal;
+use super::state::{Mode, State};
+use crate::flow::edition::Edition;
+use crate::flow::model::{Act, Role};
+use crate::record::entry::{ENTRY_FORMAT, Entry, Pins, SourceEntry, VoidReason, What};
+use crate::record::person::PersonId;
+
+/// Begins a job in `holder`'s hands and goes to its first screen.
+///
+/// # Errors
+/// A flow that cannot get to a first screen.
+pub fn begin(
+    edition: &Edition,
+    pins: Pins,
+    holder: PersonId,
+    context: &Context<'_>,
+) -> Result<Vec<Entry>, Refusal> {
+    let Some(root) = edition.root_flow() else {
+        return Err(Refusal::NotNow("This edition has no flow to begin.".to_owned()));
+    };
+    let sources = root.energy.iter().map(|(name, source)| SourceEntry {
+        name: name.clone(),
+        kind: source.kind,
+        label: source.label.clone(),
+        fed_by: source.fed_by.clone(),
+    });
+    let first = Entry {
+        v: ENTRY_FORMAT,
+        at: context.now,
+        who: context.who,
+        channel: context.channel,
+        what: What::Begun { pins, holder, sources: sources.collect() },
+    };
+    let Some(state) = State::fold([&first]) else {
+        return Err(Refusal::NotNow("This job cannot begin.".to_owned()));
+    };
+    let mut draft = Draft::new(edition, &state, context);
+    draft.push(What::Entered {
+        flow: root.name.clone(),
+        instance: 1,
+        reproof: false,
+        facts: Default::default(),
+        sources: root.energy.keys().map(|name| (name.clone(), name.clone())).collect(),
+    });
+    draft.push(What::Went { step: root.start.clone() });
+    draft.settle()?;
+    let mut entries = vec![first];
+    entries.append(&mut draft.entries);
+    Ok(entries)
+}
+
+/// Decides what `input` does. No entries means: no effect, and nothing to complain about.
+///
+/// # Errors
+/// A refusal, with one friendly sentence; the job is unchanged.
+pub fn decide(
+    edition: &Edition,
+    state: &State,
+    input: &Input,
+    context: &Context<'_>,
+) -> Result<Vec<Entry>, Refusal> {
+    let mut draft = Draft::new(edition, state, context);
+    match input {
+        Input::WaitOver { until } => draft.wait_over(*until),
+        Input::ClockUncertain => draft.clock_uncertain()?,
+        Input::Press { revision, .. } | Input::Tick { revision, .. }
+            if *revision != state.revision =>
+        {
+            return Err(Refusal::Stale);
+        }
+        Input::Emergency => draft.emergency()?,
+        Input::CallSupervisor => {
+            draft.who()?;
+            draft.push(What::SupervisorCalled);
+        }
+        Input::HandOver(_) | Input::TakeOver | Input::KeepJob => draft.hand_over(input)?,
+        Input::TakeOwnLockOff(source) => draft.take_own_lock_off(source)?,
+        Input::TakeLockOff { .. } => draft.take_lock_off(input)?,
+        Input::HandIn | Input::Accept { .. } | Input::SendBack { .. } => draft.review(input)?,
+        _ => draft.in_mode(input)?,
+    }
+    Ok(draft.entries)
+}
+
+impl Draft<'_> {
+    fn in_mode(&mut self, input: &Input) -> Result<(), Refusal> {
+        match &self.state.mode {
+            Mode::Walking => self.walking(input),
+            Mode::Paused => self.paused(input),
+            Mode::Stopped { .. } => self.stopped(input),
+            Mode::Leaving { .. } => self.leaving(input),
+            Mode::Left { .. } => self.left(input),
+            Mode::Finished { .. } => self.finished(input),
+        }
+    }
+
+    fn walking(&mut self, input: &Input) -> Result<(), Refusal> {
+        match input {
+            Input::Pause => {
+                self.only_holder()?;
+                self.push(What::Paused);
+                return Ok(());
+            }
+            Input::Stop => {
+                self.who()?;
+                self.push(What::Stopped);
+                return Ok(());
+            }
+            Input::LeaveLockedOut => {
+                self.only_holder()?;
+                self.push(What::LeaveAsked);
+                return Ok(());
+            }
+            Input::Resume => return Err(not_now("This job is not paused. Here is its screen.")),
+            Input::LiftStop => return Err(not_now("This job is not stopped.")),
+            Input::KeepWorking => return Err(not_now("This job is being worked on.")),
+            _ => {}
+        }
+        if self.state.offer.is_some() {
+            return Err(not_now(
+                "This job is being handed over. Wait until it is taken, or keep it.",
+            ));
+        }
+        self.void_after_silence();
+        if let Input::Back = input {
+            self.back()?;
+        } else if self.state.ask_state {
+            self.confirm_state(input)?;
+        } else {
+            self.answer(input)?;
+        }
+        self.settle()
+    }
+
+    fn paused(&mut self, input: &Input) -> Result<(), Refusal> {
+        match input {
+            Input::Resume => {
+                self.only_holder()?;
+                self.void_after_silence();
+                self.push(What::Resumed);
+                self.settle()
+            }
+            Input::Stop => {
+                self.who()?;
+                self.push(What::Stopped);
+                Ok(())
+            }
+            _ => Err(not_now("This job is paused. Press “Go on with the job” first.")),
+        }
+    }
+
+    /// The person who acts must be the one whose job it is.
+    pub(super) fn only_holder(&self) -> Result<PersonId, Refusal> {
+        let who = self.who()?;
+        if who == self.state.holder {
+            return Ok(who);
+        }
+        Err(Refusal::NotYours { holder: "another person".to_owned() })
+    }
+
+    pub(super) fn only_role(&self, role: Role) -> Result<PersonId, Refusal> {
+        let who = self.who()?;
+        if self.context.roles.contains(&role) {
+            return Ok(who);
+        }
+        Err(Refusal::NeedsRole(vec![role]))
+    }
+
+    fn wait_over(&mut self, until: jiff::Timestamp) {
+        let waiting = self.state.doing.until == Some(until) && !self.state.doing.wait_over;
+        if waiting && self.state.is_open() && self.context.now >= until {
+            let step = self.state.top().map(|call| call.step.clone());
+            if let Some(step) = step {
+                self.push(What::WaitOver { step });
+            }
+        }
+    }
+
+    /// A wait for safety's sake begins again when it is not sure how much time went by.
+    fn clock_uncertain(&mut self) -> Result<(), Refusal> {
+        let running = self.state.doing.until.is_some() && !self.state.doing.wait_over;
+        if !running || !self.state.is_open() {
+            return Ok(());
+        }
+        let (_, step) = self.here()?;
+        if let Act::Wait { long, safety: true } = &step.act {
+            let long = long
+                .quantity(&self.state.facts())
+                .map_err(|missing| self.unknown(missing))?;
+            self.begin_wait(step, long.si);
+        }
+        Ok(())
+    }
+
+    fn emergency(&mut self) -> Result<(), Refusal> {
+        self.who()?;
+        self.push(What::Emergency);
+        if matches!(self.state.mode, Mode::Walking | Mode::Paused) {
+            self.push(What::Stopped);
+        }
+        Ok(())
+    }
+
+    /// After a step back across a source that was set: is the panel still as recorded?
+    fn confirm_state(&mut self, input: &Input) -> Result<(), Refusal> {
+        self.only_holder()?;
+        let Input::Press { key, .. } = input else {
+            return Err(Refusal::WrongShape(
+                "Look at the panel first, then press what you see.".to_owned(),
+            ));
+        };
+        match key.as_str() {
+            super::AS_RECORDED => self.push(What::StateConfirmed),
+            super::STATE_CHANGED => {
+                self.void_all(VoidReason::StateChanged);
+                self.push(What::StateConfirmed);
+                self.push(What::Stopped);
+                self.push(What::StopExplained {
+                    why: "What hangs at the panel is not what is recorded.".to_owned(),
+                });
+            }
+            _ => return Err(Refusal::Stale),
+        }
+        Ok(())
+    }
+
+    fn back(&mut self) -> Result<(), Refusal> {
+        self.only_holder()?;
+        let Some(last) = self.state.trail.last().cloned() else { return Err(Refusal::NoWayBack) };
+        self.void(last.proved.clone(), VoidReason::SteppedBack);
+        self.push(What::WentBack { over: 1, ask_state: last.set });
+        Ok(())
+    }
+}
+
+pub(super) fn not_now(sentence: &str) -> Refusal {
+    Refusal::NotNow(sentence.to_owned())
+}

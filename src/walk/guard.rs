@@ -1,0 +1,151 @@
+//! What must hold before hands go in.
+
+use super::draft::Draft;
+use super::refusal::Refusal;
+use super::state::State;
+use crate::flow::model::{Act, Danger, Setting, SourceKind, Step};
+use crate::flow::name::SourceName;
+use crate::record::entry::{VoidReason, What};
+use crate::record::person::PersonId;
+
+impl Draft<'_> {
+    /// The touched sources, by the root's names, that exist here.
+    pub(super) fn touched(&self, step: &Step) -> Vec<SourceName> {
+        let Danger::Touches(sources) = &step.danger else { return Vec::new() };
+        sources
+            .iter()
+            .map(|source| self.state.root_source(&source.it))
+            .filter(|source| self.exists(source))
+            .collect()
+    }
+
+    /// The first touched source that is not proved, or lacks `person`'s own lock.
+    pub(super) fn unprotected(&self, step: &Step, person: PersonId) -> Option<SourceName> {
+        self.touched(step).into_iter().find(|name| !is_protected(&self.state, name, person))
+    }
+
+    /// Whether every source that this step sets or proves is absent from this evaporator, so
+    /// that there is nothing to do.
+    pub(super) fn concerns_nothing_here(&self, step: &Step) -> bool {
+        let mut concerned: Vec<SourceName> =
+            step.sets.iter().map(|(source, _)| self.state.root_source(&source.it)).collect();
+        if let Act::ProveDead(proof) = &step.act {
+            concerned
+                .extend(proof.sources.iter().map(|(name, _)| self.state.root_source(&name.it)));
+        }
+        if concerned.is_empty() {
+            return false;
+        }
+        let only_unlocks = step.sets.iter().all(|(_, setting)| *setting == Setting::Unlocked)
+            && !step.sets.is_empty();
+        concerned.iter().all(|name| {
+            !self.exists(name) || (only_unlocks && !self.has_lock(name, self.state.holder))
+        })
+    }
+
+    pub(super) fn has_lock(&self, name: &SourceName, person: PersonId) -> bool {
+        self.state.sources.get(name).is_some_and(|source| source.locks.contains(&person))
+    }
+
+    /// Sets what answering `step` sets, and voids the proofs that this ends.
+    pub(super) fn set_sources(&mut self, step: &Step) -> Result<(), Refusal> {
+        let who = self.who()?;
+        for (local, setting) in &step.sets {
+            let name = self.state.root_source(&local.it);
+            if !self.exists(&name) {
+                continue;
+            }
+            self.may_set(&name, *setting, who)?;
+            self.push(What::SourceSet { source: name.clone(), setting: *setting });
+            self.void_after(&name, *setting);
+        }
+        Ok(())
+    }
+
+    fn may_set(
+        &self,
+        name: &SourceName,
+        setting: Setting,
+        who: PersonId,
+    ) -> Result<(), Refusal> {
+        let Some(source) = self.state.sources.get(name) else { return Ok(()) };
+        let label = &source.declared.label;
+        match setting {
+            Setting::Unlocked if !source.locks.contains(&who) => Err(Refusal::LockRule(format!(
+                "{label}: a lock comes off only by the person who hung it. Yours is not on it."
+            ))),
+            Setting::Closed if !source.locks.is_empty() => Err(Refusal::LockRule(format!(
+                "{label}: a lock still hangs on it. It is switched on only when every lock is off."
+            ))),
+            Setting::Locked if source.setting.is_none() => Err(Refusal::LockRule(format!(
+                "{label}: open it first, then lock it."
+            ))),
+            _ => Ok(()),
+        }
+    }
+
+    fn void_after(&mut self, name: &SourceName, setting: Setting) {
+        let reason = match setting {
+            Setting::Closed | Setting::Freed | Setting::Opened => VoidReason::Reenergised,
+            Setting::Unlocked if !self.state.sources[name].is_isolated() => VoidReason::LockOff,
+            _ => return,
+        };
+        let mut ended = vec![name.clone()];
+        if setting != Setting::Freed {
+            ended.extend(fed_by(&self.state, name));
+        }
+        self.void(ended, reason);
+    }
+
+    /// Voids those of `sources` whose proof holds.
+    pub(super) fn void(&mut self, mut sources: Vec<SourceName>, why: VoidReason) {
+        sources.retain(|name| {
+            self.state.sources.get(name).is_some_and(|source| source.proof.is_some())
+        });
+        if !sources.is_empty() {
+            self.push(What::ProofVoided { sources, why });
+        }
+    }
+
+    /// Voids every proof that holds.
+    pub(super) fn void_all(&mut self, why: VoidReason) {
+        let all = self.state.sources.keys().cloned().collect();
+        self.void(all, why);
+    }
+
+    /// After a silence longer than the flow allows, nothing counts as proved.
+    pub(super) fn void_after_silence(&mut self) {
+        let limit = self
+            .edition
+            .root_flow()
+            .map_or(0, |flow| i64::from(flow.pause_limit_seconds));
+        let silence = self.context.now.as_second() - self.state.last_human_at.as_second();
+        if silence > limit {
+            self.void_all(VoidReason::LongPause);
+        }
+    }
+}
+
+/// Whether a source is proved and carries the person's own lock where it takes one.
+fn is_protected(state: &State, name: &SourceName, person: PersonId) -> bool {
+    state.sources.get(name).is_some_and(|source| {
+        let locked = source.declared.kind != SourceKind::Electrical
+            || (source.is_isolated() && source.locks.contains(&person));
+        source.proof.is_some() && locked
+    })
+}
+
+/// The sources that `name` feeds, directly or through others.
+fn fed_by(state: &State, name: &SourceName) -> Vec<SourceName> {
+    let mut fed: Vec<SourceName> = Vec::new();
+    let mut next = vec![name.clone()];
+    while let Some(feeder) = next.pop() {
+        for (other, source) in &state.sources {
+            if source.declared.fed_by.as_ref() == Some(&feeder) && !fed.contains(other) {
+                fed.push(other.clone());
+                next.push(other.clone());
+            }
+        }
+    }
+    fed
+}
