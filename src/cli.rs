@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::flow_files::{self, CheckArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
 /// Walks refrigeration technicians through a dead evaporator fan.
@@ -22,12 +23,15 @@ pub enum Command {
     /// Work out a number of the trade and show its formula and source
     #[command(disable_help_flag = true, bin_name = "fanwright work-out")]
     WorkOut(WorkOutArgs),
+    /// Check flow files and tell what is wrong with them, and where
+    Check(CheckArgs),
 }
 
 /// Runs the subcommand that the program's arguments ask for.
 pub fn run() -> ExitCode {
     match CommandLine::parse().command {
         Command::WorkOut(args) if args.help && args.name.is_none() => help_of("work-out"),
+        Command::Check(args) => flow_files::check(&args, &mut stdout().lock()),
         Command::WorkOut(args) => work_out::run(
             args,
             &mut Streams {

@@ -6,6 +6,7 @@
 pub mod cli;
 pub mod desk;
 pub mod flow;
+pub mod flow_files;
 pub mod record;
 pub mod store;
 pub mod trade;

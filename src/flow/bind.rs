@@ -33,12 +33,21 @@ impl Flow {
             Act::Run(run) => Some(&run.flow.it),
             _ => None,
         });
-        runs.chain(self.energy.values().filter_map(|source| source.proved_by.as_ref()))
+        runs.chain(
+            self.energy
+                .values()
+                .filter_map(|source| source.proved_by.as_ref()),
+        )
     }
 }
 
 fn problem(flow: &Flow, at: At, wrong: String, mend: impl Into<String>) -> Problem {
-    Problem { file: flow.file.clone(), at, wrong, mend: mend.into() }
+    Problem {
+        file: flow.file.clone(),
+        at,
+        wrong,
+        mend: mend.into(),
+    }
 }
 
 /// One `run` step with the two flows that it binds.
@@ -72,13 +81,21 @@ impl Binding<'_> {
                 None => flow.facts.get(&need.it).map(|fact| type_of(&fact.holds)),
             };
             let told = match given {
-                None => format!("`{}` needs `{}`, and nothing here has that name.", other.name, need.it),
+                None => format!(
+                    "`{}` needs `{}`, and nothing here has that name.",
+                    other.name, need.it
+                ),
                 Some(given) if !given.fits(&wanted) => {
                     format!("`{}` needs `{}` of another type.", other.name, need.it)
                 }
                 Some(_) => continue,
             };
-            problems.push(problem(flow, self.at(), told, format!("Add `with: {{ {}: … }}`.", need.it)));
+            problems.push(problem(
+                flow,
+                self.at(),
+                told,
+                format!("Add `with: {{ {}: … }}`.", need.it),
+            ));
         }
         for name in run.with.keys() {
             if !other.needs.iter().any(|need| need.it == *name) {
@@ -95,14 +112,22 @@ impl Binding<'_> {
         for (own, given) in &run.take {
             if !other.gives.iter().any(|gives| gives.it == *given) {
                 let told = format!("`{}` does not give `{given}`.", other.name);
-                problems.push(problem(flow, self.at(), told, "Add it there under `gives`."));
+                problems.push(problem(
+                    flow,
+                    self.at(),
+                    told,
+                    "Add it there under `gives`.",
+                ));
                 continue;
             }
             let types = (other.facts.get(given), flow.facts.get(own));
             if let (Some(given_fact), Some(own_fact)) = types
                 && !type_of(&given_fact.holds).fits(&type_of(&own_fact.holds))
             {
-                let told = format!("`{own}` cannot hold what `{}` gives as `{given}`.", other.name);
+                let told = format!(
+                    "`{own}` cannot hold what `{}` gives as `{given}`.",
+                    other.name
+                );
                 problems.push(problem(flow, self.at(), told, "Declare both alike."));
             }
         }
@@ -116,10 +141,17 @@ impl Binding<'_> {
             let own: &SourceName = run.energy.get(name).unwrap_or(name);
             let told = match flow.energy.get(own) {
                 Some(bound) if bound.kind == source.kind => continue,
-                Some(_) => format!("The source `{name}` of `{}` is of another kind here.", other.name),
-                None => format!("The source `{name}` of `{}` is bound to nothing here.", other.name),
+                Some(_) => format!(
+                    "The source `{name}` of `{}` is of another kind here.",
+                    other.name
+                ),
+                None => format!(
+                    "The source `{name}` of `{}` is bound to nothing here.",
+                    other.name
+                ),
             };
-            let mend = format!("Declare `{name}` under `energy`, or add `energy: {{ {name}: … }}`.");
+            let mend =
+                format!("Declare `{name}` under `energy`, or add `energy: {{ {name}: … }}`.");
             problems.push(problem(flow, self.at(), told, mend));
         }
         problems
@@ -134,12 +166,21 @@ fn proofs(flows: &Flows, flow: &Flow) -> Vec<Problem> {
         Danger::HandsOff | Danger::TestsLive { .. } => None,
     });
     for name in touched.flatten() {
-        let Some(source) = flow.energy.get(&name.it) else { continue };
-        match source.proved_by.as_ref().map(|prover| (prover, flows.get(prover))) {
+        let Some(source) = flow.energy.get(&name.it) else {
+            continue;
+        };
+        match source
+            .proved_by
+            .as_ref()
+            .map(|prover| (prover, flows.get(prover)))
+        {
             None => problems.push(problem(
                 flow,
                 name.at,
-                format!("Nothing proves the source `{}` that is touched here.", name.it),
+                format!(
+                    "Nothing proves the source `{}` that is touched here.",
+                    name.it
+                ),
                 "Add `proved_by: FLOW` to its declaration.",
             )),
             Some((prover, None)) => problems.push(problem(
@@ -173,14 +214,30 @@ fn prover_needs(flow: &Flow, at: At, prover: &Flow) -> Vec<Problem> {
                 "`{}` proves sources here and needs the fact `{}`, declared alike.",
                 prover.name, need.it
             );
-            problem(flow, at, told, format!("Add `{}` to `needs` and `facts`.", need.it))
+            problem(
+                flow,
+                at,
+                told,
+                format!("Add `{}` to `needs` and `facts`.", need.it),
+            )
         })
         .collect();
     for (name, source) in &prover.energy {
-        if flow.energy.get(name).is_none_or(|own| own.kind != source.kind) {
-            let told =
-                format!("`{}` proves sources here and works on `{name}` too.", prover.name);
-            problems.push(problem(flow, at, told, format!("Declare `{name}` under `energy`.")));
+        if flow
+            .energy
+            .get(name)
+            .is_none_or(|own| own.kind != source.kind)
+        {
+            let told = format!(
+                "`{}` proves sources here and works on `{name}` too.",
+                prover.name
+            );
+            problems.push(problem(
+                flow,
+                at,
+                told,
+                format!("Declare `{name}` under `energy`."),
+            ));
         }
     }
     problems

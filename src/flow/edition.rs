@@ -30,18 +30,27 @@ impl Edition {
     ) -> Self {
         let mut sources = Sources::default();
         for name in closure {
-            let Some(flow) = flows.get(name) else { continue };
+            let Some(flow) = flows.get(name) else {
+                continue;
+            };
             if let Some(text) = all.files.get(&flow.file) {
                 sources.files.insert(flow.file.clone(), text.clone());
             }
             for picture in flow.steps.values().filter_map(|step| step.picture.as_ref()) {
                 if let Some(svg) = all.pictures.get(picture.it.as_str()) {
-                    sources.pictures.insert(picture.it.as_str().to_owned(), svg.clone());
+                    sources
+                        .pictures
+                        .insert(picture.it.as_str().to_owned(), svg.clone());
                 }
             }
         }
         let hash = hash(&root, &sources);
-        Self { root, hash, sources: Arc::new(sources), flows: Arc::clone(flows) }
+        Self {
+            root,
+            hash,
+            sources: Arc::new(sources),
+            flows: Arc::clone(flows),
+        }
     }
 
     /// The name of the root flow.

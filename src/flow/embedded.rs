@@ -23,8 +23,14 @@ pub fn sources() -> Sources {
         }
     }
     for file in FLOWS.get_dir("pictures").into_iter().flat_map(Dir::files) {
-        let name = file.path().file_stem().map(|stem| stem.to_string_lossy().into_owned());
-        let is_svg = file.path().extension().is_some_and(|ending| ending == "svg");
+        let name = file
+            .path()
+            .file_stem()
+            .map(|stem| stem.to_string_lossy().into_owned());
+        let is_svg = file
+            .path()
+            .extension()
+            .is_some_and(|ending| ending == "svg");
         if let (Some(name), true, Some(svg)) = (name, is_svg, file.contents_utf8()) {
             sources.pictures.insert(name, svg.to_owned());
         }

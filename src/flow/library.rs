@@ -50,7 +50,12 @@ impl Library {
         }
         let outcomes_of = |name: &FlowName| -> Option<Vec<ChoiceKey>> {
             let flow = opened.get(name)?;
-            Some(flow.outcomes.keys().map(|outcome| ChoiceKey::from(outcome.as_str())).collect())
+            Some(
+                flow.outcomes
+                    .keys()
+                    .map(|outcome| ChoiceKey::from(outcome.as_str()))
+                    .collect(),
+            )
         };
         let mut flows = IndexMap::new();
         for (name, file) in &opened {
@@ -64,7 +69,10 @@ impl Library {
             problems.extend(missing_pictures(&flows, &sources));
         }
         if problems.is_empty() {
-            return Ok(Self { sources, flows: Arc::new(flows) });
+            return Ok(Self {
+                sources,
+                flows: Arc::new(flows),
+            });
         }
         problems.sort_by(|a, b| (&a.file, a.at).cmp(&(&b.file, b.at)));
         Err(problems)
@@ -83,7 +91,12 @@ impl Library {
     /// The edition whose root is the flow called `root`.
     pub fn edition(&self, root: &FlowName) -> Option<Edition> {
         let closure = closure(&self.flows, root)?;
-        Some(Edition::of(root.clone(), &closure, &self.flows, &self.sources))
+        Some(Edition::of(
+            root.clone(),
+            &closure,
+            &self.flows,
+            &self.sources,
+        ))
     }
 }
 
@@ -93,8 +106,10 @@ fn closure(flows: &IndexMap<FlowName, Flow>, root: &FlowName) -> Option<Vec<Flow
     let mut closure = vec![root.clone()];
     let mut next = 0;
     while let Some(name) = closure.get(next) {
-        let met: Vec<FlowName> =
-            flows.get(name).map(|flow| flow.leads_to().cloned().collect()).unwrap_or_default();
+        let met: Vec<FlowName> = flows
+            .get(name)
+            .map(|flow| flow.leads_to().cloned().collect())
+            .unwrap_or_default();
         for name in met {
             if !closure.contains(&name) {
                 closure.push(name);
@@ -115,7 +130,9 @@ fn named_twice(flow: &Opened, other: &Opened) -> Problem {
 }
 
 fn missing_pictures(flows: &IndexMap<FlowName, Flow>, sources: &Sources) -> Vec<Problem> {
-    let steps = flows.values().flat_map(|flow| flow.steps.values().map(move |step| (flow, step)));
+    let steps = flows
+        .values()
+        .flat_map(|flow| flow.steps.values().map(move |step| (flow, step)));
     steps
         .filter_map(|(flow, step)| {
             let picture: &model::Located<PictureName> = step.picture.as_ref()?;

@@ -64,7 +64,10 @@ pub fn read(file: &str, text: &str) -> Result<Tree, Problem> {
         strict_booleans: true,
     };
     serde_yaml::from_str_with_options::<Spanned<Shape>>(text, options)
-        .map(|spanned| Tree { at: place(&spanned), shape: spanned.value })
+        .map(|spanned| Tree {
+            at: place(&spanned),
+            shape: spanned.value,
+        })
         .map_err(|error| not_yaml(file, &error))
 }
 
@@ -137,7 +140,10 @@ impl<'de> Visitor<'de> for ShapeVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Shape, A::Error> {
         let mut items = Vec::new();
         while let Some(item) = list.next_element::<Spanned<Shape>>()? {
-            items.push(Tree { at: place(&item), shape: item.value });
+            items.push(Tree {
+                at: place(&item),
+                shape: item.value,
+            });
         }
         Ok(Shape::List(items))
     }
@@ -148,8 +154,14 @@ impl<'de> Visitor<'de> for ShapeVisitor {
             let value = map.next_value::<Spanned<Shape>>()?;
             let at = place(&value);
             entries.push((
-                Located { at: place(&key), it: key.value },
-                Tree { at, shape: value.value },
+                Located {
+                    at: place(&key),
+                    it: key.value,
+                },
+                Tree {
+                    at,
+                    shape: value.value,
+                },
             ));
         }
         Ok(Shape::Map(entries))
@@ -163,12 +175,24 @@ mod tests {
     #[test]
     fn every_node_and_key_knows_its_place() {
         let tree = read("a.yaml", "flow: x\nsteps:\n  one: { say: Hello, n: 12 }\n").unwrap();
-        let Shape::Map(top) = &tree.shape else { panic!("a map") };
+        let Shape::Map(top) = &tree.shape else {
+            panic!("a map")
+        };
         assert_eq!(top[1].0.at, At { line: 2, column: 1 });
-        let Shape::Map(steps) = &top[1].1.shape else { panic!("a map") };
+        let Shape::Map(steps) = &top[1].1.shape else {
+            panic!("a map")
+        };
         assert_eq!(steps[0].0.at, At { line: 3, column: 3 });
-        let Shape::Map(step) = &steps[0].1.shape else { panic!("a map") };
-        assert_eq!(step[0].1.at, At { line: 3, column: 15 });
+        let Shape::Map(step) = &steps[0].1.shape else {
+            panic!("a map")
+        };
+        assert_eq!(
+            step[0].1.at,
+            At {
+                line: 3,
+                column: 15
+            }
+        );
         assert!(matches!(&step[1].1.shape, Shape::Scalar(text) if text == "12"));
     }
 

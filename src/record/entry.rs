@@ -384,9 +384,12 @@ impl Answer {
         Some(match self {
             Answer::Done => return None,
             Answer::Choice { key, .. } => Value::Word(key.as_str().to_owned()),
-            Answer::Choices { chosen } => {
-                Value::Words(chosen.iter().map(|(key, _)| key.as_str().to_owned()).collect())
-            }
+            Answer::Choices { chosen } => Value::Words(
+                chosen
+                    .iter()
+                    .map(|(key, _)| key.as_str().to_owned())
+                    .collect(),
+            ),
             Answer::Reading { reading } => Value::Quantity(reading.value),
             Answer::Number { number, .. } => Value::Number(*number),
             Answer::Text { text } => Value::Text(text.clone()),
@@ -415,8 +418,13 @@ impl Answer {
 impl TypedReading {
     /// The reading in the unit that it was typed in.
     pub fn words(&self) -> String {
-        let unit = self.value.kind.units().find(|unit| unit.symbol == self.unit);
-        self.value.show(unit.unwrap_or_else(|| self.value.kind.usual_unit()))
+        let unit = self
+            .value
+            .kind
+            .units()
+            .find(|unit| unit.symbol == self.unit);
+        self.value
+            .show(unit.unwrap_or_else(|| self.value.kind.usual_unit()))
     }
 }
 

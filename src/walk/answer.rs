@@ -34,11 +34,17 @@ impl Draft<'_> {
             }
             (Act::WorkOut(work), Input::Press { key, .. }) => {
                 only_go(key)?;
-                let failed =
-                    self.state.doing.worked.as_ref().is_some_and(|worked| worked.results.is_err());
+                let failed = self
+                    .state
+                    .doing
+                    .worked
+                    .as_ref()
+                    .is_some_and(|worked| worked.results.is_err());
                 if failed {
                     self.record(step, Answer::Done, None, None);
-                    self.push(What::Went { step: work.unable.it.clone() });
+                    self.push(What::Went {
+                        step: work.unable.it.clone(),
+                    });
                     return Ok(());
                 }
                 self.done(step)
@@ -51,13 +57,13 @@ impl Draft<'_> {
             (Act::Choose { fact }, Input::Press { key, .. }) => {
                 self.chosen(flow, step, fact, std::slice::from_ref(key))
             }
-            (Act::Choose { fact }, Input::Tick { keys, .. }) => {
-                self.chosen(flow, step, fact, keys)
-            }
+            (Act::Choose { fact }, Input::Tick { keys, .. }) => self.chosen(flow, step, fact, keys),
             (Act::Measure(measure), Input::Text(text)) => self.measured(flow, step, measure, text),
             (Act::Write { fact }, Input::Text(text)) => self.written(flow, step, fact, text),
             (Act::Photo { fact }, Input::Photo(photo)) => {
-                let answer = Answer::Photo { photo: photo.clone() };
+                let answer = Answer::Photo {
+                    photo: photo.clone(),
+                };
                 self.answered(step, answer, Some(fact.clone()), None)
             }
             (Act::Write { fact } | Act::Photo { fact }, Input::Keep) => self.kept(step, fact),
@@ -88,17 +94,25 @@ impl Draft<'_> {
     /// A qualified person confirms from their own account to stand beside the apprentice.
     fn stand_beside(&mut self, step: &Step) -> Result<(), Refusal> {
         let who = self.who()?;
-        let qualified: Vec<Role> =
-            step.by.iter().copied().filter(|role| *role != Role::Apprentice).collect();
+        let qualified: Vec<Role> = step
+            .by
+            .iter()
+            .copied()
+            .filter(|role| *role != Role::Apprentice)
+            .collect();
         if qualified.is_empty() {
             return Err(Refusal::NotNow("This step needs nobody beside.".to_owned()));
         }
         if who == self.state.holder
-            || !qualified.iter().any(|role| self.context.roles.contains(role))
+            || !qualified
+                .iter()
+                .any(|role| self.context.roles.contains(role))
         {
             return Err(Refusal::NeedsRole(qualified));
         }
-        self.push(What::StandsBeside { step: step.name.clone() });
+        self.push(What::StandsBeside {
+            step: step.name.clone(),
+        });
         Ok(())
     }
 
@@ -110,9 +124,14 @@ impl Draft<'_> {
         only_go(key)?;
         if let Some(source) = self.unprotected(step, who) {
             let label = &self.state.sources[&source].declared.label;
-            return Err(Refusal::LockRule(format!("{label}: hang your own lock on it first.")));
+            return Err(Refusal::LockRule(format!(
+                "{label}: hang your own lock on it first."
+            )));
         }
-        self.push(What::Released { step: step.name.clone(), role });
+        self.push(What::Released {
+            step: step.name.clone(),
+            role,
+        });
         self.set_sources(step)?;
         self.branch(step)
     }
@@ -134,13 +153,7 @@ impl Draft<'_> {
         self.branch(step)
     }
 
-    fn record(
-        &mut self,
-        step: &Step,
-        answer: Answer,
-        fact: Option<FactName>,
-        band: Option<Band>,
-    ) {
+    fn record(&mut self, step: &Step, answer: Answer, fact: Option<FactName>, band: Option<Band>) {
         let amends = fact.as_ref().is_some_and(|fact| self.amends(fact, &answer));
         self.push(What::Answered {
             step: step.name.clone(),
@@ -151,21 +164,31 @@ impl Draft<'_> {
             band,
         });
         if amends && !self.state.ahead.is_empty() {
-            self.push(What::Unconfirmed { facts: self.state.ahead.clone() });
+            self.push(What::Unconfirmed {
+                facts: self.state.ahead.clone(),
+            });
         }
     }
 
     /// Whether this answer changes one that was gone back over.
     fn amends(&self, fact: &FactName, answer: &Answer) -> bool {
-        let Some(call) = self.state.top() else { return false };
-        let at = FactRef { flow: call.flow.clone(), instance: call.instance, fact: fact.clone() };
+        let Some(call) = self.state.top() else {
+            return false;
+        };
+        let at = FactRef {
+            flow: call.flow.clone(),
+            instance: call.instance,
+            fact: fact.clone(),
+        };
         let before = self.state.room().and_then(|room| room.facts.get(fact));
         self.state.ahead.contains(&at)
             && before.is_some_and(|known| answer.value().as_ref() != Some(&known.value))
     }
 
     fn wait_is_over(&self) -> Result<(), Refusal> {
-        let Some(until) = self.state.doing.until else { return Ok(()) };
+        let Some(until) = self.state.doing.until else {
+            return Ok(());
+        };
         let left = until.as_second() - self.context.now.as_second();
         if self.state.doing.wait_over || left <= 0 {
             return Ok(());
@@ -180,16 +203,23 @@ impl Draft<'_> {
         fact: &FactName,
         keys: &[ChoiceKey],
     ) -> Result<(), Refusal> {
-        let Some(declared) = flow.facts.get(fact) else { return Err(Refusal::Stale) };
+        let Some(declared) = flow.facts.get(fact) else {
+            return Err(Refusal::Stale);
+        };
         let answer = match (&declared.holds, keys) {
             (FactType::OneOf(choices), [key]) => {
                 let label = choices.get(key).ok_or(Refusal::Stale)?;
-                Answer::Choice { key: key.clone(), label: label.clone() }
+                Answer::Choice {
+                    key: key.clone(),
+                    label: label.clone(),
+                }
             }
             (FactType::SomeOf(choices), keys) => {
                 // In the order of the flow, each at most once, whatever came in.
                 let chosen = choices.iter().filter(|(key, _)| keys.contains(key));
-                let chosen: Vec<_> = chosen.map(|(k, label)| (k.clone(), label.clone())).collect();
+                let chosen: Vec<_> = chosen
+                    .map(|(k, label)| (k.clone(), label.clone()))
+                    .collect();
                 if chosen.len() != keys.len() {
                     return Err(Refusal::Stale);
                 }
@@ -227,7 +257,9 @@ impl Draft<'_> {
     fn kept(&mut self, step: &Step, fact: &FactName) -> Result<(), Refusal> {
         let known = self.state.room().and_then(|room| room.facts.get(fact));
         let Some(answer) = known.and_then(|known| known.answer.clone()) else {
-            return Err(Refusal::WrongShape("There is no earlier answer to keep.".to_owned()));
+            return Err(Refusal::WrongShape(
+                "There is no earlier answer to keep.".to_owned(),
+            ));
         };
         self.answered(step, answer, Some(fact.clone()), None)
     }
@@ -239,12 +271,14 @@ impl Draft<'_> {
         measure: &Measure,
         text: &str,
     ) -> Result<(), Refusal> {
-        let Some(fact) = flow.facts.get(&measure.fact) else { return Err(Refusal::Stale) };
+        let Some(fact) = flow.facts.get(&measure.fact) else {
+            return Err(Refusal::Stale);
+        };
         match &fact.holds {
             FactType::Measures { .. } => self.read(fact, step, measure, text),
             FactType::Counts { noun, from, to } => {
-                let number = reading::parse_count(text, noun, *from, *to)
-                    .map_err(reading::refusal)?;
+                let number =
+                    reading::parse_count(text, noun, *from, *to).map_err(reading::refusal)?;
                 self.numbered(step, measure, f64::from(number), text)
             }
             FactType::Number { noun } => {
@@ -262,7 +296,10 @@ impl Draft<'_> {
         number: f64,
         text: &str,
     ) -> Result<(), Refusal> {
-        let answer = Answer::Number { number, typed: clean(text) };
+        let answer = Answer::Number {
+            number,
+            typed: clean(text),
+        };
         self.answered(step, answer, Some(measure.fact.clone()), None)
     }
 
@@ -273,7 +310,9 @@ impl Draft<'_> {
         measure: &Measure,
         text: &str,
     ) -> Result<(), Refusal> {
-        let FactType::Measures { kind, show_in } = &fact.holds else { return Err(Refusal::Stale) };
+        let FactType::Measures { kind, show_in } = &fact.holds else {
+            return Err(Refusal::Stale);
+        };
         let mut wanted = Wanted::new(*kind).shown_in(show_in);
         if let Some(plausible) = &measure.plausible {
             let band = self.band(plausible)?;
@@ -285,15 +324,28 @@ impl Draft<'_> {
             typed: clean(text),
             unit: typed.unit.symbol.to_owned(),
         };
-        let band = measure.expect.as_ref().map(|expect| self.band(expect)).transpose()?;
+        let band = measure
+            .expect
+            .as_ref()
+            .map(|expect| self.band(expect))
+            .transpose()?;
         let first = self.state.doing.first_reading.is_none();
         if let (Some(band), true) = (band, first)
             && !band.holds(reading.value)
         {
-            self.push(What::ReadAgain { step: step.name.clone(), reading, band });
+            self.push(What::ReadAgain {
+                step: step.name.clone(),
+                reading,
+                band,
+            });
             return Ok(());
         }
-        self.answered(step, Answer::Reading { reading }, Some(measure.fact.clone()), band)
+        self.answered(
+            step,
+            Answer::Reading { reading },
+            Some(measure.fact.clone()),
+            band,
+        )
     }
 
     fn band(&self, range: &Range) -> Result<Band, Refusal> {
@@ -308,13 +360,21 @@ impl Draft<'_> {
 
 /// The button of a step that has only one.
 fn only_go(key: &ChoiceKey) -> Result<(), Refusal> {
-    if key.as_str() == super::GO { Ok(()) } else { Err(Refusal::Stale) }
+    if key.as_str() == super::GO {
+        Ok(())
+    } else {
+        Err(Refusal::Stale)
+    }
 }
 
 /// Text without control characters and without space around it.
 pub(super) fn clean(text: &str) -> String {
     let plain = |c: char| !c.is_control() || c == '\n';
-    text.chars().filter(|c| plain(*c)).collect::<String>().trim().to_owned()
+    text.chars()
+        .filter(|c| plain(*c))
+        .collect::<String>()
+        .trim()
+        .to_owned()
 }
 
 fn wanted_shape(act: &Act) -> &'static str {

@@ -24,7 +24,14 @@ impl State {
     }
 
     fn begun(first: &Entry) -> Option<State> {
-        let What::Begun { pins, holder, sources } = &first.what else { return None };
+        let What::Begun {
+            pins,
+            holder,
+            sources,
+        } = &first.what
+        else {
+            return None;
+        };
         let sources = sources.iter().map(|declared| {
             let state = SourceState {
                 declared: declared.clone(),
@@ -99,7 +106,13 @@ fn apply_move(state: &mut State, entry: &Entry) {
             }
             state.doing = Doing::default();
         }
-        What::Entered { flow, instance, reproof, facts, sources } => {
+        What::Entered {
+            flow,
+            instance,
+            reproof,
+            facts,
+            sources,
+        } => {
             let room = state.rooms.entry((flow.clone(), *instance)).or_default();
             room.sources = sources.clone();
             set_facts(room, facts, entry);
@@ -112,7 +125,11 @@ fn apply_move(state: &mut State, entry: &Entry) {
             });
             state.doing = Doing::default();
         }
-        What::CameBack { outcome, said, facts } => {
+        What::CameBack {
+            outcome,
+            said,
+            facts,
+        } => {
             let ended = state.stack.pop();
             state.doing = Doing::default();
             if ended.is_some_and(|call| call.reproof) {
@@ -141,8 +158,12 @@ fn apply_move(state: &mut State, entry: &Entry) {
 
 fn set_facts(room: &mut Room, facts: &BTreeMap<FactName, Value>, entry: &Entry) {
     for (name, value) in facts {
-        let known =
-            Known { value: value.clone(), answer: None, at: entry.at, confirmed: true };
+        let known = Known {
+            value: value.clone(),
+            answer: None,
+            at: entry.at,
+            confirmed: true,
+        };
         room.facts.insert(name.clone(), known);
     }
 }
@@ -177,7 +198,13 @@ impl Visit {
 
 fn apply_step(state: &mut State, entry: &Entry) {
     match &entry.what {
-        What::Answered { step, answer, fact, band, .. } => {
+        What::Answered {
+            step,
+            answer,
+            fact,
+            band,
+            ..
+        } => {
             state.told.clear();
             if let Answer::Reading { reading } = answer {
                 state.told.push(Told::Reading(reading.clone(), *band));
@@ -191,7 +218,13 @@ fn apply_step(state: &mut State, entry: &Entry) {
             state.doing.first_reading = Some((reading.clone(), *band));
             state.told.clear();
         }
-        What::WorkedOut { formula, inputs, results, facts, .. } => {
+        What::WorkedOut {
+            formula,
+            inputs,
+            results,
+            facts,
+            ..
+        } => {
             if let Some(call) = state.stack.last() {
                 let key = (call.flow.clone(), call.instance);
                 set_facts(state.rooms.entry(key).or_default(), facts, entry);
@@ -217,13 +250,25 @@ fn apply_step(state: &mut State, entry: &Entry) {
 }
 
 fn learn(state: &mut State, fact: &FactName, value: Value, answer: &Answer, entry: &Entry) {
-    let Some(call) = state.stack.last() else { return };
+    let Some(call) = state.stack.last() else {
+        return;
+    };
     let key = (call.flow.clone(), call.instance);
-    state.ahead.retain(|ahead| {
-        !(ahead.fact == *fact && ahead.flow == key.0 && ahead.instance == key.1)
-    });
-    let known = Known { value, answer: Some(answer.clone()), at: entry.at, confirmed: true };
-    state.rooms.entry(key).or_default().facts.insert(fact.clone(), known);
+    state
+        .ahead
+        .retain(|ahead| !(ahead.fact == *fact && ahead.flow == key.0 && ahead.instance == key.1));
+    let known = Known {
+        value,
+        answer: Some(answer.clone()),
+        at: entry.at,
+        confirmed: true,
+    };
+    state
+        .rooms
+        .entry(key)
+        .or_default()
+        .facts
+        .insert(fact.clone(), known);
 }
 
 /// Remembers an answered step, sharing the stack with the visit before where it is the same.
@@ -233,7 +278,13 @@ fn visit(state: &mut State, step: &StepName, fact: Option<FactName>) {
         Some(visit) => Arc::clone(&visit.stack),
         None => Arc::from(state.stack.as_slice()),
     };
-    state.trail.push(Visit { stack, step: step.clone(), fact, set: false, proved: Vec::new() });
+    state.trail.push(Visit {
+        stack,
+        step: step.clone(),
+        fact,
+        set: false,
+        proved: Vec::new(),
+    });
 }
 
 fn apply_energy(state: &mut State, entry: &Entry) {
@@ -283,7 +334,10 @@ fn set_source(source: &mut SourceState, setting: Setting, entry: &Entry) {
         Setting::Locked => drop(source.locks.insert(who)),
         Setting::Unlocked => drop(source.locks.remove(&who)),
         Setting::Blocked if source.declared.kind == SourceKind::Motion => {
-            source.proof = Some(Proof { by: who, at: entry.at });
+            source.proof = Some(Proof {
+                by: who,
+                at: entry.at,
+            });
             source.void = None;
         }
         _ => {}
@@ -308,7 +362,9 @@ fn prove(state: &mut State, sources: &[SourceName], entry: &Entry) {
 }
 
 fn take_lock(state: &mut State, source: &SourceName, owner: Option<PersonId>) {
-    let (Some(source), Some(owner)) = (state.sources.get_mut(source), owner) else { return };
+    let (Some(source), Some(owner)) = (state.sources.get_mut(source), owner) else {
+        return;
+    };
     source.locks.remove(&owner);
 }
 
@@ -324,7 +380,11 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
             state.mode = Mode::Stopped { why: None };
             state.told.clear();
         }
-        What::StopExplained { why } => state.mode = Mode::Stopped { why: Some(why.clone()) },
+        What::StopExplained { why } => {
+            state.mode = Mode::Stopped {
+                why: Some(why.clone()),
+            }
+        }
         What::HandoverOffered { to } => state.offer = Some(Offer { to: *to }),
         What::HandoverWithdrawn => state.offer = None,
         What::HandoverTaken => {
@@ -338,11 +398,16 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
                 Mode::Stopped { why } => Some(why.clone()),
                 _ => None,
             };
-            state.mode = Mode::Leaving { owner: None, stopped };
+            state.mode = Mode::Leaving {
+                owner: None,
+                stopped,
+            };
         }
         What::LeaveWithdrawn => {
             state.mode = match &state.mode {
-                Mode::Leaving { stopped: Some(why), .. } => Mode::Stopped { why: why.clone() },
+                Mode::Leaving {
+                    stopped: Some(why), ..
+                } => Mode::Stopped { why: why.clone() },
                 _ => Mode::Walking,
             };
         }
@@ -352,14 +417,24 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
             }
         }
         What::LeftLockedOut { owner, again } => {
-            state.mode = Mode::Left { owner: owner.clone(), again: again.clone() };
+            state.mode = Mode::Left {
+                owner: owner.clone(),
+                again: again.clone(),
+            };
         }
         What::Finished { outcome, label } => {
-            state.mode = Mode::Finished { outcome: outcome.clone(), label: label.clone() };
+            state.mode = Mode::Finished {
+                outcome: outcome.clone(),
+                label: label.clone(),
+            };
         }
         What::HandedIn => state.review = Review::HandedIn,
         What::Accepted { .. } => state.review = Review::Accepted,
-        What::SentBack { remark } => state.review = Review::SentBack { remark: remark.clone() },
+        What::SentBack { remark } => {
+            state.review = Review::SentBack {
+                remark: remark.clone(),
+            }
+        }
         _ => {}
     }
 }

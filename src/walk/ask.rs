@@ -1,13 +1,13 @@
 //! What the step at hand asks of the person who may answer it.
 
 use super::GO;
-use super::proof::{self, Part};
+use super::prompt::Button;
 use super::prompt::{Ask, Note, Prompt, Tone};
+use super::proof::{self, Part};
 use super::show::{Screen, button};
 use crate::flow::model::{Act, FactType, Flow, Measure, Step};
 use crate::flow::name::{ChoiceKey, FactName};
 use crate::record::entry::Answer;
-use super::prompt::Button;
 
 /// Fills in what `step` asks.
 pub(super) fn fill(screen: &Screen<'_>, prompt: &mut Prompt, flow: &Flow, step: &Step) {
@@ -27,7 +27,9 @@ pub(super) fn fill(screen: &Screen<'_>, prompt: &mut Prompt, flow: &Flow, step: 
             if let Some(FactType::Text { characters_max }) =
                 flow.facts.get(fact).map(|fact| &fact.holds)
             {
-                prompt.ask = Ask::Words { characters_max: *characters_max };
+                prompt.ask = Ask::Words {
+                    characters_max: *characters_max,
+                };
             }
             keep(screen, prompt, fact, "Keep what I wrote before");
         }
@@ -42,13 +44,19 @@ fn choose(screen: &Screen<'_>, prompt: &mut Prompt, flow: &Flow, fact: &FactName
     let buttons = |choices: &indexmap::IndexMap<ChoiceKey, String>| -> Vec<Button> {
         choices
             .iter()
-            .map(|(key, label)| Button { key: key.clone(), label: label.clone() })
+            .map(|(key, label)| Button {
+                key: key.clone(),
+                label: label.clone(),
+            })
             .collect()
     };
     match flow.facts.get(fact).map(|fact| &fact.holds) {
         Some(FactType::OneOf(choices)) => prompt.ask = Ask::Press(buttons(choices)),
         Some(FactType::SomeOf(choices)) => {
-            prompt.ask = Ask::Tick { options: buttons(choices), done: "That is all".to_owned() };
+            prompt.ask = Ask::Tick {
+                options: buttons(choices),
+                done: "That is all".to_owned(),
+            };
         }
         _ => {}
     }
@@ -60,7 +68,10 @@ fn before(screen: &Screen<'_>, prompt: &mut Prompt, fact: &FactName) {
     let known = screen.state.room().and_then(|room| room.facts.get(fact));
     if let Some(answer) = known.and_then(|known| known.answer.as_ref()) {
         let text = format!("Your answer before: {}.", answer.words());
-        prompt.notes.push(Note { tone: Tone::Plain, text });
+        prompt.notes.push(Note {
+            tone: Tone::Plain,
+            text,
+        });
     }
 }
 
@@ -72,7 +83,9 @@ fn keep(screen: &Screen<'_>, prompt: &mut Prompt, fact: &FactName, label: &str) 
 }
 
 fn reading(screen: &Screen<'_>, prompt: &mut Prompt, flow: &Flow, measure: &Measure) {
-    let Some(fact) = flow.facts.get(&measure.fact) else { return };
+    let Some(fact) = flow.facts.get(&measure.fact) else {
+        return;
+    };
     let (example, units) = match &fact.holds {
         FactType::Measures { kind, show_in } => {
             let mut units: Vec<&'static str> = kind.units().map(|unit| unit.symbol).collect();
@@ -86,7 +99,11 @@ fn reading(screen: &Screen<'_>, prompt: &mut Prompt, flow: &Flow, measure: &Meas
     let example = measure.example.clone().unwrap_or(example);
     prompt.ask = Ask::Reading { example, units };
     if let Some((reading, band)) = &screen.state.doing.first_reading {
-        let unit = reading.value.kind.units().find(|unit| unit.symbol == reading.unit);
+        let unit = reading
+            .value
+            .kind
+            .units()
+            .find(|unit| unit.symbol == reading.unit);
         let unit = unit.unwrap_or_else(|| reading.value.kind.usual_unit());
         prompt.notes.push(Note {
             tone: Tone::Warning,
@@ -115,17 +132,24 @@ fn worked(screen: &Screen<'_>, prompt: &mut Prompt) {
         match &worked.results {
             Ok(results) => {
                 if let Some(sentence) = &results.sentence {
-                    prompt.notes.push(Note { tone: Tone::Plain, text: sentence.clone() });
+                    prompt.notes.push(Note {
+                        tone: Tone::Plain,
+                        text: sentence.clone(),
+                    });
                 }
                 let warnings = results.warnings.iter();
-                prompt.notes.extend(
-                    warnings.map(|text| Note { tone: Tone::Warning, text: text.clone() }),
-                );
+                prompt.notes.extend(warnings.map(|text| Note {
+                    tone: Tone::Warning,
+                    text: text.clone(),
+                }));
                 prompt.working = screen.working();
             }
             Err(cannot) => {
                 let text = format!("This cannot be worked out: {cannot}");
-                prompt.notes.push(Note { tone: Tone::Warning, text });
+                prompt.notes.push(Note {
+                    tone: Tone::Warning,
+                    text,
+                });
             }
         }
     }
@@ -136,7 +160,9 @@ fn prove(screen: &Screen<'_>, prompt: &mut Prompt, proof: &crate::flow::model::P
     let parts = proof::parts(proof, |local| {
         let root = screen.state.root_source(local);
         let source = screen.state.sources.get(&root)?;
-        screen.exists(&root).then(|| (root.clone(), source.declared.label.clone()))
+        screen
+            .exists(&root)
+            .then(|| (root.clone(), source.declared.label.clone()))
     });
     let index = screen.state.doing.proof.len();
     let Some(part) = parts.get(index) else { return };
@@ -145,17 +171,29 @@ fn prove(screen: &Screen<'_>, prompt: &mut Prompt, proof: &crate::flow::model::P
         prompt.say = part.asks();
         prompt.caution = None;
     } else {
-        prompt.say = format!("{}\n\n{}", prompt.say, part.asks()).trim().to_owned();
+        prompt.say = format!("{}\n\n{}", prompt.say, part.asks())
+            .trim()
+            .to_owned();
     }
     if let Some(caution) = part.caution() {
         prompt.caution = Some(caution.to_owned());
     }
     prompt.notes.push(Note {
         tone: Tone::Plain,
-        text: format!("Live-dead-live test, part {} of {}.", index + 1, parts.len()),
+        text: format!(
+            "Live-dead-live test, part {} of {}.",
+            index + 1,
+            parts.len()
+        ),
     });
     if let Some(Answer::Reading { reading }) = screen.state.doing.proof.last() {
-        prompt.notes.insert(0, Note { tone: Tone::Plain, text: format!("Noted: {}.", reading.words()) });
+        prompt.notes.insert(
+            0,
+            Note {
+                tone: Tone::Plain,
+                text: format!("Noted: {}.", reading.words()),
+            },
+        );
     }
     prompt.ask = part_ask(part);
 }
@@ -163,11 +201,19 @@ fn prove(screen: &Screen<'_>, prompt: &mut Prompt, proof: &crate::flow::model::P
 fn part_ask(part: &Part) -> Ask {
     if let Some(choices) = part.choices() {
         return Ask::Press(
-            choices.into_iter().map(|(key, label)| button(key.as_str(), label)).collect(),
+            choices
+                .into_iter()
+                .map(|(key, label)| button(key.as_str(), label))
+                .collect(),
         );
     }
     if part.is_reading() {
-        return Ask::Reading { example: "a number with V or mV".to_owned(), units: vec!["V", "mV"] };
+        return Ask::Reading {
+            example: "a number with V or mV".to_owned(),
+            units: vec!["V", "mV"],
+        };
     }
-    Ask::Words { characters_max: 100 }
+    Ask::Words {
+        characters_max: 100,
+    }
 }

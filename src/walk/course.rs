@@ -43,7 +43,9 @@ impl Draft<'_> {
 
     pub(super) fn leaving(&mut self, input: &Input) -> Result<(), Refusal> {
         self.only_holder()?;
-        let Mode::Leaving { owner, .. } = self.state.mode.clone() else { return Ok(()) };
+        let Mode::Leaving { owner, .. } = self.state.mode.clone() else {
+            return Ok(());
+        };
         match (input, owner) {
             (Input::KeepWorking, _) => {
                 self.push(What::LeaveWithdrawn);
@@ -75,7 +77,9 @@ impl Draft<'_> {
                 self.push(What::Resumed);
                 self.settle()
             }
-            _ => Err(not_now("This job was left with an owner. Go on with it, or hand it in.")),
+            _ => Err(not_now(
+                "This job was left with an owner. Go on with it, or hand it in.",
+            )),
         }
     }
 
@@ -88,7 +92,10 @@ impl Draft<'_> {
                 };
                 self.void_all(VoidReason::LongPause);
                 self.push(What::Resumed);
-                self.push(What::WentBack { over: 1, ask_state: last.set });
+                self.push(What::WentBack {
+                    over: 1,
+                    ask_state: last.set,
+                });
                 self.settle()
             }
             (_, Review::None | Review::SentBack { .. }) => {
@@ -126,24 +133,34 @@ impl Draft<'_> {
     fn take_over(&mut self) -> Result<(), Refusal> {
         let who = self.who()?;
         let Some(offer) = self.state.offer.clone() else {
-            return Err(not_now("This job is not offered. Ask its holder to hand it over."));
+            return Err(not_now(
+                "This job is not offered. Ask its holder to hand it over.",
+            ));
         };
         if who == self.state.holder || offer.to.is_some_and(|to| to != who) {
             return Err(not_now("This job is offered to somebody else."));
         }
         self.push(What::HandoverTaken);
         self.void_all(VoidReason::Handover);
-        if self.state.mode == Mode::Walking { self.settle() } else { Ok(()) }
+        if self.state.mode == Mode::Walking {
+            self.settle()
+        } else {
+            Ok(())
+        }
     }
 
     /// After a handover the outgoing person's lock comes off, but only once another lock hangs:
     /// no moment without protection (29 CFR 1910.147(f)(4)).
     pub(super) fn take_own_lock_off(&mut self, source: &SourceName) -> Result<(), Refusal> {
         let who = self.who()?;
-        let Some(state) = self.state.sources.get(source) else { return Err(Refusal::Stale) };
+        let Some(state) = self.state.sources.get(source) else {
+            return Err(Refusal::Stale);
+        };
         let label = state.declared.label.clone();
         if !state.locks.contains(&who) {
-            return Err(Refusal::LockRule(format!("{label}: your lock is not on it.")));
+            return Err(Refusal::LockRule(format!(
+                "{label}: your lock is not on it."
+            )));
         }
         if who == self.state.holder {
             return Err(Refusal::LockRule(format!(
@@ -155,18 +172,28 @@ impl Draft<'_> {
                 "{label}: wait. The next person's lock goes on before yours comes off."
             )));
         }
-        self.push(What::OwnLockOff { source: source.clone() });
+        self.push(What::OwnLockOff {
+            source: source.clone(),
+        });
         Ok(())
     }
 
     /// The exception of 29 CFR 1910.147(e)(3): all of its conditions, and a supervisor.
     pub(super) fn take_lock_off(&mut self, input: &Input) -> Result<(), Refusal> {
-        let Input::TakeLockOff { source, owner, not_here, tried_to_reach, will_know } = input
+        let Input::TakeLockOff {
+            source,
+            owner,
+            not_here,
+            tried_to_reach,
+            will_know,
+        } = input
         else {
             return Err(Refusal::Stale);
         };
         let who = self.only_role(Role::Supervisor)?;
-        let Some(state) = self.state.sources.get(source) else { return Err(Refusal::Stale) };
+        let Some(state) = self.state.sources.get(source) else {
+            return Err(Refusal::Stale);
+        };
         let label = &state.declared.label;
         if who == *owner || !state.locks.contains(owner) {
             return Err(Refusal::LockRule(format!(
@@ -179,7 +206,10 @@ impl Draft<'_> {
                  effort was made to reach them, and they will know before they work again."
             )));
         }
-        self.push(What::LockTakenOff { source: source.clone(), owner: *owner });
+        self.push(What::LockTakenOff {
+            source: source.clone(),
+            owner: *owner,
+        });
         self.void(vec![source.clone()], VoidReason::LockOff);
         Ok(())
     }
@@ -189,7 +219,9 @@ impl Draft<'_> {
             Input::HandIn => self.hand_in(),
             Input::Accept { remark } => {
                 self.may_review()?;
-                self.push(What::Accepted { remark: clean(remark) });
+                self.push(What::Accepted {
+                    remark: clean(remark),
+                });
                 Ok(())
             }
             Input::SendBack { remark } => {
@@ -205,7 +237,9 @@ impl Draft<'_> {
     fn hand_in(&mut self) -> Result<(), Refusal> {
         self.only_holder()?;
         if self.state.is_open() {
-            return Err(not_now("This job is not at its end. Walk it to the end, or leave it."));
+            return Err(not_now(
+                "This job is not at its end. Walk it to the end, or leave it.",
+            ));
         }
         if self.state.pins.training {
             return Err(not_now("This is a TRAINING walk. It cannot be handed in."));
@@ -223,7 +257,9 @@ impl Draft<'_> {
     fn may_review(&self) -> Result<(), Refusal> {
         let who = self.only_role(Role::Supervisor)?;
         if self.state.holders.contains(&who) {
-            return Err(not_now("Nobody reviews their own job. Ask another supervisor."));
+            return Err(not_now(
+                "Nobody reviews their own job. Ask another supervisor.",
+            ));
         }
         if self.state.review != Review::HandedIn {
             return Err(not_now("This job is not waiting for review."));

@@ -21,7 +21,9 @@ pub fn begin(
     context: &Context<'_>,
 ) -> Result<Vec<Entry>, Refusal> {
     let Some(root) = edition.root_flow() else {
-        return Err(Refusal::NotNow("This edition has no flow to begin.".to_owned()));
+        return Err(Refusal::NotNow(
+            "This edition has no flow to begin.".to_owned(),
+        ));
     };
     let sources = root.energy.iter().map(|(name, source)| SourceEntry {
         name: name.clone(),
@@ -34,7 +36,11 @@ pub fn begin(
         at: context.now,
         who: context.who,
         channel: context.channel,
-        what: What::Begun { pins, holder, sources: sources.collect() },
+        what: What::Begun {
+            pins,
+            holder,
+            sources: sources.collect(),
+        },
     };
     let Some(state) = State::fold([&first]) else {
         return Err(Refusal::NotNow("This job cannot begin.".to_owned()));
@@ -45,9 +51,15 @@ pub fn begin(
         instance: 1,
         reproof: false,
         facts: Default::default(),
-        sources: root.energy.keys().map(|name| (name.clone(), name.clone())).collect(),
+        sources: root
+            .energy
+            .keys()
+            .map(|name| (name.clone(), name.clone()))
+            .collect(),
     });
-    draft.push(What::Went { step: root.start.clone() });
+    draft.push(What::Went {
+        step: root.start.clone(),
+    });
     draft.settle()?;
     let mut entries = vec![first];
     entries.append(&mut draft.entries);
@@ -150,7 +162,9 @@ impl Draft<'_> {
                 self.push(What::Stopped);
                 Ok(())
             }
-            _ => Err(not_now("This job is paused. Press “Go on with the job” first.")),
+            _ => Err(not_now(
+                "This job is paused. Press “Go on with the job” first.",
+            )),
         }
     }
 
@@ -160,7 +174,9 @@ impl Draft<'_> {
         if who == self.state.holder {
             return Ok(who);
         }
-        Err(Refusal::NotYours { holder: "another person".to_owned() })
+        Err(Refusal::NotYours {
+            holder: "another person".to_owned(),
+        })
     }
 
     pub(super) fn only_role(&self, role: Role) -> Result<PersonId, Refusal> {
@@ -231,9 +247,14 @@ impl Draft<'_> {
 
     fn back(&mut self) -> Result<(), Refusal> {
         self.only_holder()?;
-        let Some(last) = self.state.trail.last().cloned() else { return Err(Refusal::NoWayBack) };
+        let Some(last) = self.state.trail.last().cloned() else {
+            return Err(Refusal::NoWayBack);
+        };
         self.void(last.proved.clone(), VoidReason::SteppedBack);
-        self.push(What::WentBack { over: 1, ask_state: last.set });
+        self.push(What::WentBack {
+            over: 1,
+            ask_state: last.set,
+        });
         Ok(())
     }
 }

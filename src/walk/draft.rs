@@ -21,7 +21,12 @@ pub(super) struct Draft<'a> {
 
 impl<'a> Draft<'a> {
     pub(super) fn new(edition: &'a Edition, state: &State, context: &'a Context<'a>) -> Self {
-        Self { edition, context, state: state.clone(), entries: Vec::new() }
+        Self {
+            edition,
+            context,
+            state: state.clone(),
+            entries: Vec::new(),
+        }
     }
 
     /// Adds an entry of the person who acts.
@@ -40,7 +45,9 @@ impl<'a> Draft<'a> {
 
     /// The person who acts; time itself answers nothing.
     pub(super) fn who(&self) -> Result<PersonId, Refusal> {
-        self.context.who.ok_or_else(|| Refusal::NotNow("Only a person can do this.".to_owned()))
+        self.context
+            .who
+            .ok_or_else(|| Refusal::NotNow("Only a person can do this.".to_owned()))
     }
 
     /// The flow on top with the step at hand.
@@ -60,7 +67,9 @@ impl<'a> Draft<'a> {
 
     /// A condition over the facts at hand.
     pub(super) fn holds(&self, condition: &Expression) -> Result<bool, Refusal> {
-        condition.holds(&self.state.facts()).map_err(|missing| self.unknown(missing))
+        condition
+            .holds(&self.state.facts())
+            .map_err(|missing| self.unknown(missing))
     }
 
     /// Why an expression has no value, with the word that the checklist uses.

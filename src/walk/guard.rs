@@ -11,7 +11,9 @@ use crate::record::person::PersonId;
 impl Draft<'_> {
     /// The touched sources, by the root's names, that exist here.
     pub(super) fn touched(&self, step: &Step) -> Vec<SourceName> {
-        let Danger::Touches(sources) = &step.danger else { return Vec::new() };
+        let Danger::Touches(sources) = &step.danger else {
+            return Vec::new();
+        };
         sources
             .iter()
             .map(|source| self.state.root_source(&source.it))
@@ -21,22 +23,34 @@ impl Draft<'_> {
 
     /// The first touched source that is not proved, or lacks `person`'s own lock.
     pub(super) fn unprotected(&self, step: &Step, person: PersonId) -> Option<SourceName> {
-        self.touched(step).into_iter().find(|name| !is_protected(&self.state, name, person))
+        self.touched(step)
+            .into_iter()
+            .find(|name| !is_protected(&self.state, name, person))
     }
 
     /// Whether every source that this step sets or proves is absent from this evaporator, so
     /// that there is nothing to do.
     pub(super) fn concerns_nothing_here(&self, step: &Step) -> bool {
-        let mut concerned: Vec<SourceName> =
-            step.sets.iter().map(|(source, _)| self.state.root_source(&source.it)).collect();
+        let mut concerned: Vec<SourceName> = step
+            .sets
+            .iter()
+            .map(|(source, _)| self.state.root_source(&source.it))
+            .collect();
         if let Act::ProveDead(proof) = &step.act {
-            concerned
-                .extend(proof.sources.iter().map(|(name, _)| self.state.root_source(&name.it)));
+            concerned.extend(
+                proof
+                    .sources
+                    .iter()
+                    .map(|(name, _)| self.state.root_source(&name.it)),
+            );
         }
         if concerned.is_empty() {
             return false;
         }
-        let only_unlocks = step.sets.iter().all(|(_, setting)| *setting == Setting::Unlocked)
+        let only_unlocks = step
+            .sets
+            .iter()
+            .all(|(_, setting)| *setting == Setting::Unlocked)
             && !step.sets.is_empty();
         concerned.iter().all(|name| {
             !self.exists(name) || (only_unlocks && !self.has_lock(name, self.state.holder))
@@ -44,7 +58,10 @@ impl Draft<'_> {
     }
 
     pub(super) fn has_lock(&self, name: &SourceName, person: PersonId) -> bool {
-        self.state.sources.get(name).is_some_and(|source| source.locks.contains(&person))
+        self.state
+            .sources
+            .get(name)
+            .is_some_and(|source| source.locks.contains(&person))
     }
 
     /// Sets what answering `step` sets, and voids the proofs that this ends.
@@ -56,19 +73,19 @@ impl Draft<'_> {
                 continue;
             }
             self.may_set(&name, *setting, who)?;
-            self.push(What::SourceSet { source: name.clone(), setting: *setting });
+            self.push(What::SourceSet {
+                source: name.clone(),
+                setting: *setting,
+            });
             self.void_after(&name, *setting);
         }
         Ok(())
     }
 
-    fn may_set(
-        &self,
-        name: &SourceName,
-        setting: Setting,
-        who: PersonId,
-    ) -> Result<(), Refusal> {
-        let Some(source) = self.state.sources.get(name) else { return Ok(()) };
+    fn may_set(&self, name: &SourceName, setting: Setting, who: PersonId) -> Result<(), Refusal> {
+        let Some(source) = self.state.sources.get(name) else {
+            return Ok(());
+        };
         let label = &source.declared.label;
         match setting {
             Setting::Unlocked if !source.locks.contains(&who) => Err(Refusal::LockRule(format!(
@@ -100,7 +117,10 @@ impl Draft<'_> {
     /// Voids those of `sources` whose proof holds.
     pub(super) fn void(&mut self, mut sources: Vec<SourceName>, why: VoidReason) {
         sources.retain(|name| {
-            self.state.sources.get(name).is_some_and(|source| source.proof.is_some())
+            self.state
+                .sources
+                .get(name)
+                .is_some_and(|source| source.proof.is_some())
         });
         if !sources.is_empty() {
             self.push(What::ProofVoided { sources, why });

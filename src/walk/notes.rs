@@ -12,8 +12,12 @@ use crate::record::entry::{Band, ProofFailure, TypedReading, VoidReason};
 
 /// What to tell about the answer before.
 pub(super) fn told(screen: &Screen<'_>) -> Vec<Note> {
-    let mut notes: Vec<Note> =
-        screen.state.told.iter().map(|told| note(screen.state, told)).collect();
+    let mut notes: Vec<Note> = screen
+        .state
+        .told
+        .iter()
+        .map(|told| note(screen.state, told))
+        .collect();
     notes.dedup();
     notes
 }
@@ -21,7 +25,10 @@ pub(super) fn told(screen: &Screen<'_>) -> Vec<Note> {
 fn note(state: &State, told: &Told) -> Note {
     match told {
         Told::Reading(reading, band) => judged(reading, band.as_ref()),
-        Told::Said(text) => Note { tone: Tone::Plain, text: text.clone() },
+        Told::Said(text) => Note {
+            tone: Tone::Plain,
+            text: text.clone(),
+        },
         Told::Proved(sources) => Note {
             tone: Tone::Good,
             text: format!(
@@ -38,7 +45,10 @@ fn note(state: &State, told: &Told) -> Note {
                 void_reason(*why)
             ),
         },
-        Told::ProofFailed(why) => Note { tone: Tone::Warning, text: proof_failure(why) },
+        Told::ProofFailed(why) => Note {
+            tone: Tone::Warning,
+            text: proof_failure(why),
+        },
     }
 }
 
@@ -46,17 +56,35 @@ fn note(state: &State, told: &Told) -> Note {
 fn judged(reading: &TypedReading, band: Option<&Band>) -> Note {
     let shown = reading.words();
     let Some(band) = band else {
-        return Note { tone: Tone::Plain, text: format!("{shown} is noted.") };
+        return Note {
+            tone: Tone::Plain,
+            text: format!("{shown} is noted."),
+        };
     };
-    let unit = reading.value.kind.units().find(|unit| unit.symbol == reading.unit);
+    let unit = reading
+        .value
+        .kind
+        .units()
+        .find(|unit| unit.symbol == reading.unit);
     let unit = unit.unwrap_or_else(|| reading.value.kind.usual_unit());
     let (low, high) = (band.low.show(unit), band.high.show(unit));
     if band.holds(reading.value) {
-        Note { tone: Tone::Good, text: format!("{shown}: within {low} to {high}.") }
+        Note {
+            tone: Tone::Good,
+            text: format!("{shown}: within {low} to {high}."),
+        }
     } else {
-        let side = if reading.value.si < band.low.si { "too low" } else { "too high" };
-        let text = format!("{shown} again outside: {side} ({low} to {high}). Both readings are kept.");
-        Note { tone: Tone::Warning, text }
+        let side = if reading.value.si < band.low.si {
+            "too low"
+        } else {
+            "too high"
+        };
+        let text =
+            format!("{shown} again outside: {side} ({low} to {high}). Both readings are kept.");
+        Note {
+            tone: Tone::Warning,
+            text,
+        }
     }
 }
 
@@ -87,7 +115,9 @@ pub fn void_reason(why: VoidReason) -> &'static str {
 pub fn proof_failure(why: &ProofFailure) -> String {
     match why {
         ProofFailure::InstrumentUnfit { why } => {
-            format!("This meter is not fit for the test. {why} Fetch another meter and begin again.")
+            format!(
+                "This meter is not fit for the test. {why} Fetch another meter and begin again."
+            )
         }
         ProofFailure::KnownSourceBefore { read } => format!(
             "The meter read {read} on the known source. It does not show what is live. Check the \
@@ -116,9 +146,15 @@ pub(super) fn sources(edition: &Edition, state: &State) -> Vec<Note> {
 
 fn standing(source: &SourceState) -> Note {
     let label = &source.declared.label;
-    let done = source.setting.map_or("nothing done yet".to_owned(), |(setting, at)| {
-        format!("{} at {}", setting_word(source.declared.kind, setting), clock(at))
-    });
+    let done = source
+        .setting
+        .map_or("nothing done yet".to_owned(), |(setting, at)| {
+            format!(
+                "{} at {}",
+                setting_word(source.declared.kind, setting),
+                clock(at)
+            )
+        });
     let locks = match source.locks.len() {
         0 => String::new(),
         1 => ", 1 lock".to_owned(),
@@ -127,11 +163,17 @@ fn standing(source: &SourceState) -> Note {
     match (source.proof, source.void) {
         (Some(proof), _) => Note {
             tone: Tone::Plain,
-            text: format!("{label}: {done}{locks}. Recorded proved {}.", clock(proof.at)),
+            text: format!(
+                "{label}: {done}{locks}. Recorded proved {}.",
+                clock(proof.at)
+            ),
         },
         (None, Some(why)) => Note {
             tone: Tone::Warning,
-            text: format!("{label}: {done}{locks}. Not current, {}: treat as live.", void_reason(why)),
+            text: format!(
+                "{label}: {done}{locks}. Not current, {}: treat as live.",
+                void_reason(why)
+            ),
         },
         (None, None) => Note {
             tone: Tone::Warning,

@@ -10,7 +10,10 @@ use crate::flow::name::{FlowName, StepName};
 /// The mean number of screens from here to the end, every forward branch as likely as the other.
 /// Steps back to an earlier step of the file are not counted: they are the exception.
 pub(super) fn to_go(edition: &Edition, state: &State) -> Option<u32> {
-    let mut means = Means { edition, flows: HashMap::new() };
+    let mut means = Means {
+        edition,
+        flows: HashMap::new(),
+    };
     let mut sum = 0.0;
     for (depth, call) in state.stack.iter().enumerate() {
         let flow = edition.flow(&call.flow)?;
@@ -18,7 +21,11 @@ pub(super) fn to_go(edition: &Edition, state: &State) -> Option<u32> {
         let is_top = depth + 1 == state.stack.len();
         let here = *steps.get(&call.step)?;
         // A runner below has the run step itself behind it.
-        sum += if is_top { here } else { after(flow, &call.step, &steps) };
+        sum += if is_top {
+            here
+        } else {
+            after(flow, &call.step, &steps)
+        };
     }
     Some(sum.round().max(0.0) as u32)
 }
@@ -54,8 +61,11 @@ impl Means<'_> {
                 Act::Run(run) => self.flow(&run.flow.it),
                 Act::Finish { .. } => 0.0,
                 Act::ProveDead(proof) => {
-                    5.0 + proof.sources.iter().map(|(_, p)| p.ac.len() + p.dc.len()).sum::<usize>()
-                        as f64
+                    5.0 + proof
+                        .sources
+                        .iter()
+                        .map(|(_, p)| p.ac.len() + p.dc.len())
+                        .sum::<usize>() as f64
                 }
                 _ => 1.0,
             };
@@ -68,11 +78,22 @@ impl Means<'_> {
 
 fn mean_of_ways(flow: &Flow, name: &StepName, means: &HashMap<StepName, f64>) -> f64 {
     let here = flow.steps.get_index_of(name).unwrap_or(0);
-    let ways = flow.step(name).map(|step| step.then.as_slice()).unwrap_or_default();
+    let ways = flow
+        .step(name)
+        .map(|step| step.then.as_slice())
+        .unwrap_or_default();
     let forward: Vec<f64> = ways
         .iter()
-        .filter(|branch| flow.steps.get_index_of(&branch.go.it).is_some_and(|to| to > here))
+        .filter(|branch| {
+            flow.steps
+                .get_index_of(&branch.go.it)
+                .is_some_and(|to| to > here)
+        })
         .filter_map(|branch| means.get(&branch.go.it).copied())
         .collect();
-    if forward.is_empty() { 0.0 } else { forward.iter().sum::<f64>() / forward.len() as f64 }
+    if forward.is_empty() {
+        0.0
+    } else {
+        forward.iter().sum::<f64>() / forward.len() as f64
+    }
 }

@@ -77,10 +77,10 @@ impl Part {
     pub fn asks(&self) -> String {
         match self {
             Part::Instrument => "Which meter do you use? Type the number on it.".to_owned(),
-            Part::Rating => "Read the rating printed by the meter's sockets. What is it?".to_owned(),
-            Part::Leads => {
-                "Look at both leads from plug to tip. What do you see?".to_owned()
+            Part::Rating => {
+                "Read the rating printed by the meter's sockets. What is it?".to_owned()
             }
+            Part::Leads => "Look at both leads from plug to tip. What do you see?".to_owned(),
             Part::KnownSource(Current::Alternating) => {
                 "Name a known live AC source near by. Never the circuit that you locked.".to_owned()
             }
@@ -91,8 +91,16 @@ impl Part {
                 "Meter on {} volts. Measure the known source first. What does it read?",
                 current.word()
             ),
-            Part::Point { label, point, current, .. } => {
-                format!("{label}. Meter on {} volts, {point}. What does it read?", current.word())
+            Part::Point {
+                label,
+                point,
+                current,
+                ..
+            } => {
+                format!(
+                    "{label}. Meter on {} volts, {point}. What does it read?",
+                    current.word()
+                )
             }
             Part::After(current) => format!(
                 "Go back to the same known source, {} volts. What does it read now?",
@@ -107,9 +115,9 @@ impl Part {
             Part::Before(_) | Part::After(_) => {
                 Some("This source is live. Wear your gloves and eye protection.")
             }
-            Part::Point { .. } => {
-                Some("Treat it as live until the whole test has passed. Gloves and eye protection on.")
-            }
+            Part::Point { .. } => Some(
+                "Treat it as live until the whole test has passed. Gloves and eye protection on.",
+            ),
             _ => None,
         }
     }
@@ -123,10 +131,18 @@ impl Part {
                 ("cat_iii_1000", "CAT III 1000 V"),
                 ("cat_iv_600", "CAT IV 600 V or more"),
             ],
-            Part::Leads => &[("damaged", "A crack, a cut or a loose tip"), ("whole", "Whole and clean")],
+            Part::Leads => &[
+                ("damaged", "A crack, a cut or a loose tip"),
+                ("whole", "Whole and clean"),
+            ],
             _ => return None,
         };
-        Some(pairs.iter().map(|(key, label)| (ChoiceKey::from(*key), *label)).collect())
+        Some(
+            pairs
+                .iter()
+                .map(|(key, label)| (ChoiceKey::from(*key), *label))
+                .collect(),
+        )
     }
 
     /// Whether it is answered with a reading.
@@ -145,7 +161,9 @@ pub fn parts(
     for current in [Current::Alternating, Current::Direct] {
         let mut points = Vec::new();
         for (local, of) in &proof.sources {
-            let Some((source, label)) = label(&local.it) else { continue };
+            let Some((source, label)) = label(&local.it) else {
+                continue;
+            };
             let named = match current {
                 Current::Alternating => &of.ac,
                 Current::Direct => &of.dc,
@@ -172,7 +190,8 @@ impl Draft<'_> {
         parts(proof, |local| {
             let root = self.state.root_source(local);
             let source = self.state.sources.get(&root)?;
-            self.exists(&root).then(|| (root.clone(), source.declared.label.clone()))
+            self.exists(&root)
+                .then(|| (root.clone(), source.declared.label.clone()))
         })
     }
 
@@ -215,7 +234,9 @@ impl Draft<'_> {
         use crate::flow::model::SourceKind;
         for (local, _) in &proof.sources {
             let name = self.state.root_source(&local.it);
-            let Some(source) = self.state.sources.get(&name) else { continue };
+            let Some(source) = self.state.sources.get(&name) else {
+                continue;
+            };
             let electrical = source.declared.kind == SourceKind::Electrical;
             let ready = source.is_isolated() && (!electrical || source.locks.contains(&who));
             if self.exists(&name) && !ready {
@@ -238,10 +259,15 @@ impl Draft<'_> {
         why: ProofFailure,
     ) -> Result<(), Refusal> {
         let live = matches!(why, ProofFailure::NotDead { .. });
-        self.push(What::ProofFailed { step: step.name.clone(), why });
+        self.push(What::ProofFailed {
+            step: step.name.clone(),
+            why,
+        });
         if let (true, Part::Point { source, .. }) = (live, part) {
             self.void(vec![source.clone()], VoidReason::FoundLive);
-            self.push(What::Went { step: proof.not_dead.it.clone() });
+            self.push(What::Went {
+                step: proof.not_dead.it.clone(),
+            });
         }
         Ok(())
     }
@@ -265,7 +291,10 @@ impl Draft<'_> {
             beside: self.state.doing.beside,
             band: None,
         });
-        self.push(What::Proved { sources, instrument });
+        self.push(What::Proved {
+            sources,
+            instrument,
+        });
         self.branch(step)
     }
 }
@@ -282,12 +311,15 @@ pub(super) enum Given<'a> {
 fn part_answer(part: &Part, given: Given<'_>) -> Result<Answer, Refusal> {
     match (part.choices(), given) {
         (Some(choices), Given::Key(key)) => match choices.get(key) {
-            Some(label) => Ok(Answer::Choice { key: key.clone(), label: (*label).to_owned() }),
+            Some(label) => Ok(Answer::Choice {
+                key: key.clone(),
+                label: (*label).to_owned(),
+            }),
             None => Err(Refusal::Stale),
         },
-        (Some(_), Given::Text(_)) => {
-            Err(Refusal::WrongShape("Press one of the buttons, please.".to_owned()))
-        }
+        (Some(_), Given::Text(_)) => Err(Refusal::WrongShape(
+            "Press one of the buttons, please.".to_owned(),
+        )),
         (None, Given::Key(_)) => Err(Refusal::Stale),
         (None, Given::Text(text)) if part.is_reading() => volts(text),
         (None, Given::Text(text)) => {
@@ -315,7 +347,11 @@ fn volts(text: &str) -> Result<Answer, Refusal> {
 }
 
 fn failure(part: &Part, answer: &Answer, limit: Quantity) -> Option<ProofFailure> {
-    let unfit = |why: &str| Some(ProofFailure::InstrumentUnfit { why: why.to_owned() });
+    let unfit = |why: &str| {
+        Some(ProofFailure::InstrumentUnfit {
+            why: why.to_owned(),
+        })
+    };
     match (part, answer) {
         (Part::Rating, Answer::Choice { key, .. }) if key.as_str() == "lower" => {
             unfit("Its rating is below CAT III 600 V, or cannot be read.")
@@ -324,9 +360,13 @@ fn failure(part: &Part, answer: &Answer, limit: Quantity) -> Option<ProofFailure
             unfit("Its leads are damaged.")
         }
         (Part::Before(current), Answer::Reading { reading }) => too_low(*current, reading.value)
-            .then_some(ProofFailure::KnownSourceBefore { read: reading.value }),
+            .then_some(ProofFailure::KnownSourceBefore {
+                read: reading.value,
+            }),
         (Part::After(current), Answer::Reading { reading }) => too_low(*current, reading.value)
-            .then_some(ProofFailure::KnownSourceAfter { read: reading.value }),
+            .then_some(ProofFailure::KnownSourceAfter {
+                read: reading.value,
+            }),
         (Part::Point { point, .. }, Answer::Reading { reading }) => {
             (reading.value.si.abs() > limit.si).then(|| ProofFailure::NotDead {
                 point: point.clone(),

@@ -8,7 +8,7 @@ use jiff::SignedDuration;
 use super::draft::Draft;
 use super::refusal::Refusal;
 use super::state::Mode;
-use crate::flow::expression::Facts;
+use crate::flow::expression::{Facts, Missing};
 use crate::flow::model::{Act, Branch, Flow, Run, Source, Step, WorkOut};
 use crate::flow::name::{FactName, FlowName, SourceName};
 use crate::record::entry::What;
@@ -71,22 +71,28 @@ impl Draft<'_> {
         for Branch { when, go } in &step.then {
             let taken = when.as_ref().map_or(Ok(true), |when| self.holds(when))?;
             if taken {
-                self.push(What::Went { step: go.it.clone() });
+                self.push(What::Went {
+                    step: go.it.clone(),
+                });
                 return Ok(());
             }
         }
-        Err(Refusal::NotNow("This step leads nowhere. Tell your supervisor.".to_owned()))
+        Err(Refusal::NotNow(
+            "This step leads nowhere. Tell your supervisor.".to_owned(),
+        ))
     }
 
     /// Walks the flow that proves `source` before the touching step is entered.
     fn protect(&mut self, flow: &Flow, source: &SourceName) -> Result<bool, Refusal> {
         let local = self.local_name(flow, source);
         let prover = local.and_then(|source: &Source| source.proved_by.clone());
-        let already = prover.as_ref().is_some_and(|prover| {
-            self.state.stack.iter().any(|call| call.flow == *prover)
-        });
+        let already = prover
+            .as_ref()
+            .is_some_and(|prover| self.state.stack.iter().any(|call| call.flow == *prover));
         let tried = self.state.doing.reproof_outcome.is_some();
-        let prover = prover.filter(|_| !already && !tried).and_then(|name| self.edition.flow(&name));
+        let prover = prover
+            .filter(|_| !already && !tried)
+            .and_then(|name| self.edition.flow(&name));
         let Some(prover) = prover else {
             self.stop_before_touching(source);
             return Ok(false);
@@ -98,11 +104,10 @@ impl Draft<'_> {
     }
 
     fn stop_before_touching(&mut self, source: &SourceName) {
-        let label = self
-            .state
-            .sources
-            .get(source)
-            .map_or_else(|| source.to_string(), |source| source.declared.label.clone());
+        let label = self.state.sources.get(source).map_or_else(
+            || source.to_string(),
+            |source| source.declared.label.clone(),
+        );
         self.push(What::Stopped);
         self.push(What::StopExplained {
             why: format!("{label} is not proved dead with your own lock on it."),
@@ -110,12 +115,18 @@ impl Draft<'_> {
     }
 
     fn local_name<'f>(&self, flow: &'f Flow, root: &SourceName) -> Option<&'f Source> {
-        flow.energy.iter().find(|(name, _)| self.state.root_source(name) == *root).map(|(_, s)| s)
+        flow.energy
+            .iter()
+            .find(|(name, _)| self.state.root_source(name) == *root)
+            .map(|(_, s)| s)
     }
 
     fn enter(&mut self, run: &Run) -> Result<(), Refusal> {
         let Some(other) = self.edition.flow(&run.flow.it) else {
-            return Err(Refusal::NotNow(format!("There is no flow {}.", run.flow.it)));
+            return Err(Refusal::NotNow(format!(
+                "There is no flow {}.",
+                run.flow.it
+            )));
         };
         let mut facts = BTreeMap::new();
         for need in &other.needs {
@@ -138,7 +149,11 @@ impl Draft<'_> {
     fn same_named_needs(&self, other: &Flow) -> BTreeMap<FactName, Value> {
         let facts = self.state.facts();
         let known = |name: &FactName| Some((name.clone(), facts.value(name)?.clone()));
-        other.needs.iter().filter_map(|need| known(&need.it)).collect()
+        other
+            .needs
+            .iter()
+            .filter_map(|need| known(&need.it))
+            .collect()
     }
 
     fn bind(
@@ -165,7 +180,9 @@ impl Draft<'_> {
             facts,
             sources,
         });
-        self.push(What::Went { step: flow.start.clone() });
+        self.push(What::Went {
+            step: flow.start.clone(),
+        });
         Ok(())
     }
 
@@ -183,16 +200,25 @@ impl Draft<'_> {
     }
 
     fn finish(&mut self, flow: &Flow, step: &Step) -> Result<bool, Refusal> {
-        let Act::Finish { outcome } = &step.act else { return Ok(false) };
+        let Act::Finish { outcome } = &step.act else {
+            return Ok(false);
+        };
         let label = flow.outcomes.get(outcome).cloned().unwrap_or_default();
         let said = step.say.fill(&self.state.facts());
         if self.state.stack.len() < 2 {
-            self.push(What::Finished { outcome: outcome.clone(), label });
+            self.push(What::Finished {
+                outcome: outcome.clone(),
+                label,
+            });
             return Ok(false);
         }
         let facts = self.given();
         let reproof = self.top()?.reproof;
-        self.push(What::CameBack { outcome: outcome.clone(), said, facts });
+        self.push(What::CameBack {
+            outcome: outcome.clone(),
+            said,
+            facts,
+        });
         if !reproof {
             let (_, runner) = self.here()?;
             self.branch(runner)?;
@@ -202,9 +228,16 @@ impl Draft<'_> {
 
     /// The runner's facts that take what the flow on top gives.
     fn given(&self) -> BTreeMap<FactName, Value> {
-        let below = self.state.stack.len().checked_sub(2).and_then(|at| self.state.stack.get(at));
+        let below = self
+            .state
+            .stack
+            .len()
+            .checked_sub(2)
+            .and_then(|at| self.state.stack.get(at));
         let runner = below.and_then(|call| self.edition.step(&call.flow, &call.step));
-        let Some(Act::Run(run)) = runner.map(|step| &step.act) else { return BTreeMap::new() };
+        let Some(Act::Run(run)) = runner.map(|step| &step.act) else {
+            return BTreeMap::new();
+        };
         let facts = self.state.facts();
         run.take
             .iter()
@@ -213,11 +246,14 @@ impl Draft<'_> {
     }
 
     pub(super) fn begin_wait(&mut self, step: &Step, seconds: f64) {
-        let long = SignedDuration::try_from_secs_f64(seconds.max(0.0))
-            .unwrap_or(SignedDuration::ZERO);
+        let long =
+            SignedDuration::try_from_secs_f64(seconds.max(0.0)).unwrap_or(SignedDuration::ZERO);
         let from = self.context.now.max(self.state.last_at);
         let until = from.checked_add(long).unwrap_or(from);
-        self.push(What::WaitBegan { step: step.name.clone(), until });
+        self.push(What::WaitBegan {
+            step: step.name.clone(),
+            until,
+        });
     }
 
     fn work_out(&mut self, step: &Step, work: &WorkOut) -> Result<(), Refusal> {
@@ -226,6 +262,7 @@ impl Draft<'_> {
         for (name, expression) in &work.with {
             match expression.eval(&self.state.facts()) {
                 Ok(value) => drop(inputs.0.insert(name.clone(), value)),
+                Err(Missing::Fact(_)) if may_lack(work, name) => {}
                 Err(missing) => unknown = Some(self.unknown(missing).to_string()),
             }
         }
@@ -252,4 +289,12 @@ impl Draft<'_> {
         });
         Ok(())
     }
+}
+
+/// Whether the formula does without this input.
+fn may_lack(work: &WorkOut, name: &str) -> bool {
+    work.formula
+        .takes
+        .iter()
+        .any(|takes| takes.name == name && takes.unless_given.is_some())
 }

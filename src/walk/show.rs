@@ -15,7 +15,12 @@ use crate::record::person::PersonId;
 
 /// The screen of a job for one viewer.
 pub fn prompt(edition: &Edition, state: &State, viewer: Viewer<'_>, now: Timestamp) -> Prompt {
-    let screen = Screen { edition, state, viewer, now };
+    let screen = Screen {
+        edition,
+        state,
+        viewer,
+        now,
+    };
     let mut prompt = screen.blank();
     match &state.mode {
         Mode::Walking if state.ask_state => screen.present_state(&mut prompt),
@@ -31,7 +36,10 @@ pub fn prompt(edition: &Edition, state: &State, viewer: Viewer<'_>, now: Timesta
 
 /// A button with a fixed key.
 pub(super) fn button(key: &str, label: impl Into<String>) -> Button {
-    Button { key: ChoiceKey::from(key), label: label.into() }
+    Button {
+        key: ChoiceKey::from(key),
+        label: label.into(),
+    }
 }
 
 /// What a screen is made from.
@@ -54,7 +62,9 @@ impl<'a> Screen<'a> {
             revision: self.state.revision,
             title,
             training: self.state.pins.training,
-            step: u32::try_from(self.state.trail.len()).unwrap_or(u32::MAX).saturating_add(1),
+            step: u32::try_from(self.state.trail.len())
+                .unwrap_or(u32::MAX)
+                .saturating_add(1),
             to_go: None,
             notes: Vec::new(),
             caution: None,
@@ -126,7 +136,9 @@ impl<'a> Screen<'a> {
             prompt.ask = if step.by.is_empty() || in_role {
                 Ask::WaitFor { roles: Vec::new() }
             } else {
-                Ask::WaitFor { roles: step.by.clone() }
+                Ask::WaitFor {
+                    roles: step.by.clone(),
+                }
             };
             return;
         }
@@ -144,7 +156,10 @@ impl<'a> Screen<'a> {
         if prompt.working.is_some() {
             actions.push(Action::Working);
         }
-        let qualified = step.by.iter().any(|role| *role != Role::Apprentice && self.has_role(*role));
+        let qualified = step
+            .by
+            .iter()
+            .any(|role| *role != Role::Apprentice && self.has_role(*role));
         let holder_may = self.state.doing.beside.is_some();
         if !self.is_holder() && qualified && !holder_may {
             actions.push(Action::StandBeside);
@@ -188,7 +203,9 @@ impl<'a> Screen<'a> {
         } else {
             "This job is offered. Take it only when you stand at the evaporator.".into()
         };
-        prompt.notes.extend(notes::sources(self.edition, self.state));
+        prompt
+            .notes
+            .extend(notes::sources(self.edition, self.state));
         prompt.ask = Ask::WaitFor { roles: Vec::new() };
         if to_me {
             prompt.actions.push(Action::TakeOver);
@@ -200,8 +217,9 @@ impl<'a> Screen<'a> {
     }
 
     fn present_state(&self, prompt: &mut Prompt) {
-        prompt.caution =
-            Some("Going back here changes nothing at the panel. Every proof you crossed is void.".into());
+        prompt.caution = Some(
+            "Going back here changes nothing at the panel. Every proof you crossed is void.".into(),
+        );
         prompt.say = "Look at the panel now. Is it as recorded?".into();
         prompt.notes = notes::sources(self.edition, self.state);
         if self.is_holder() {
@@ -231,28 +249,42 @@ impl<'a> Screen<'a> {
 
     fn stopped(&self, prompt: &mut Prompt, why: Option<&str>) {
         prompt.title = "Work is stopped".into();
-        prompt.caution =
-            Some("Hands out. Step back. Leave every lock where it hangs. Switch nothing on.".into());
+        prompt.caution = Some(
+            "Hands out. Step back. Leave every lock where it hangs. Switch nothing on.".into(),
+        );
         prompt.notes = notes::sources(self.edition, self.state);
         match why {
             None => {
                 prompt.say = "Your supervisor is told. What is wrong?".into();
-                prompt.ask = Ask::Words { characters_max: 500 };
+                prompt.ask = Ask::Words {
+                    characters_max: 500,
+                };
             }
             Some(why) => {
-                prompt.notes.insert(0, Note { tone: Tone::Warning, text: format!("Why: {why}") });
-                prompt.say =
-                    "Wait for a supervisor, or leave it as it is with an owner.".into();
-                prompt.ask = Ask::WaitFor { roles: vec![Role::Supervisor] };
+                prompt.notes.insert(
+                    0,
+                    Note {
+                        tone: Tone::Warning,
+                        text: format!("Why: {why}"),
+                    },
+                );
+                prompt.say = "Wait for a supervisor, or leave it as it is with an owner.".into();
+                prompt.ask = Ask::WaitFor {
+                    roles: vec![Role::Supervisor],
+                };
             }
         }
         if self.has_role(Role::Supervisor) && why.is_some() {
             prompt.actions.push(Action::LiftStop);
         }
         if self.is_holder() {
-            prompt.actions.extend([Action::LeaveLockedOut, Action::HandOver]);
+            prompt
+                .actions
+                .extend([Action::LeaveLockedOut, Action::HandOver]);
         }
-        prompt.actions.extend([Action::CallSupervisor, Action::Emergency]);
+        prompt
+            .actions
+            .extend([Action::CallSupervisor, Action::Emergency]);
     }
 
     fn leaving(&self, prompt: &mut Prompt, owner: Option<&str>) {
@@ -264,10 +296,14 @@ impl<'a> Screen<'a> {
             prompt.ask = Ask::WaitFor { roles: Vec::new() };
         } else if owner.is_none() {
             prompt.say = "Who owns what is open here? Name the person.".into();
-            prompt.ask = Ask::Words { characters_max: 500 };
+            prompt.ask = Ask::Words {
+                characters_max: 500,
+            };
         } else {
             prompt.say = "When will it be looked at again? Day and time.".into();
-            prompt.ask = Ask::Words { characters_max: 500 };
+            prompt.ask = Ask::Words {
+                characters_max: 500,
+            };
         }
         if self.is_holder() {
             prompt.actions.push(Action::KeepWorking);
@@ -277,7 +313,11 @@ impl<'a> Screen<'a> {
 
     fn left(&self, prompt: &mut Prompt, owner: &str, again: &str) {
         let locked = self.state.has_locks();
-        prompt.title = if locked { "Left locked out".into() } else { "Left open".into() };
+        prompt.title = if locked {
+            "Left locked out".into()
+        } else {
+            "Left open".into()
+        };
         prompt.notes = notes::sources(self.edition, self.state);
         prompt.say = format!("Owner: {owner}. Looked at again: {again}.");
         if self.is_holder() && self.state.review != Review::Accepted {
@@ -291,8 +331,15 @@ impl<'a> Screen<'a> {
         let said = here(self.edition, self.state)
             .map(|(_, step)| step.say.fill(&self.state.facts()))
             .unwrap_or_default();
-        prompt.say = if said.is_empty() { format!("{label}.") } else { said };
-        prompt.notes.push(Note { tone: Tone::Plain, text: format!("How it ended: {label}.") });
+        prompt.say = if said.is_empty() {
+            format!("{label}.")
+        } else {
+            said
+        };
+        prompt.notes.push(Note {
+            tone: Tone::Plain,
+            text: format!("How it ended: {label}."),
+        });
         if self.is_holder() && matches!(self.state.review, Review::SentBack { .. }) {
             prompt.actions.push(Action::Back);
         }
@@ -319,7 +366,10 @@ impl<'a> Screen<'a> {
             }
             Review::Accepted => "It is accepted.".into(),
         };
-        prompt.notes.push(Note { tone: Tone::Plain, text: told });
+        prompt.notes.push(Note {
+            tone: Tone::Plain,
+            text: told,
+        });
     }
 
     /// The working of the formula at hand.

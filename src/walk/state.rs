@@ -250,14 +250,20 @@ impl State {
 
     /// Facts of the flow on top, as expressions see them.
     pub fn facts(&self) -> RoomFacts<'_> {
-        RoomFacts { room: self.room(), outcome: self.top().and_then(|call| call.outcome.as_ref()) }
+        RoomFacts {
+            room: self.room(),
+            outcome: self.top().and_then(|call| call.outcome.as_ref()),
+        }
     }
 
     /// Facts of the root flow.
     pub fn root_facts(&self) -> RoomFacts<'_> {
         let root = self.stack.first();
         let room = root.and_then(|call| self.rooms.get(&(call.flow.clone(), call.instance)));
-        RoomFacts { room, outcome: None }
+        RoomFacts {
+            room,
+            outcome: None,
+        }
     }
 
     /// The root's name of a source of the flow on top.
@@ -281,7 +287,9 @@ impl State {
     /// When time itself has to act on this job, if it has to.
     pub fn next_deadline(&self) -> Option<Timestamp> {
         let running = self.mode == Mode::Walking || self.mode == Mode::Paused;
-        self.doing.until.filter(|_| running && !self.doing.wait_over)
+        self.doing
+            .until
+            .filter(|_| running && !self.doing.wait_over)
     }
 }
 

@@ -13,8 +13,18 @@ use crate::trade::quantity::Kind;
 
 /// The keys that name a step's kind.
 const KINDS: &[&str] = &[
-    "tell", "confirm", "choose", "measure", "photo", "write", "wait", "work_out", "prove_dead",
-    "hold", "run", "finish",
+    "tell",
+    "confirm",
+    "choose",
+    "measure",
+    "photo",
+    "write",
+    "wait",
+    "work_out",
+    "prove_dead",
+    "hold",
+    "run",
+    "finish",
 ];
 
 /// The kind of a step: exactly one of [`KINDS`].
@@ -47,22 +57,31 @@ pub(super) fn act(
         return None;
     };
     match kind {
-        "tell" => Some(Act::Tell { button: report.text(tree, "The button")? }),
-        "confirm" => Some(Act::Confirm { button: report.text(tree, "The button")? }),
+        "tell" => Some(Act::Tell {
+            button: report.text(tree, "The button")?,
+        }),
+        "confirm" => Some(Act::Confirm {
+            button: report.text(tree, "The button")?,
+        }),
         "choose" => {
-            let wanted = |holds: &FactType| {
-                matches!(holds, FactType::OneOf(_) | FactType::SomeOf(_))
-            };
-            Some(Act::Choose { fact: fact_for(report, head, tree, wanted, "choices")? })
+            let wanted =
+                |holds: &FactType| matches!(holds, FactType::OneOf(_) | FactType::SomeOf(_));
+            Some(Act::Choose {
+                fact: fact_for(report, head, tree, wanted, "choices")?,
+            })
         }
         "measure" => measure(report, head, fields, tree),
         "photo" => {
             let wanted = |holds: &FactType| matches!(holds, FactType::Photo { .. });
-            Some(Act::Photo { fact: fact_for(report, head, tree, wanted, "a photo")? })
+            Some(Act::Photo {
+                fact: fact_for(report, head, tree, wanted, "a photo")?,
+            })
         }
         "write" => {
             let wanted = |holds: &FactType| matches!(holds, FactType::Text { .. });
-            Some(Act::Write { fact: fact_for(report, head, tree, wanted, "text")? })
+            Some(Act::Write {
+                fact: fact_for(report, head, tree, wanted, "text")?,
+            })
         }
         "wait" => wait(report, head, fields, tree),
         "work_out" => work_out::work_out(report, head, fields, tree),
@@ -85,7 +104,11 @@ fn fact_for(
     match head.facts.get(name.as_str()) {
         Some(fact) if wanted(&fact.holds) => Some(FactName::from(name)),
         Some(_) => {
-            report.add(tree.at, format!("The fact `{name}` does not hold {what}."), "");
+            report.add(
+                tree.at,
+                format!("The fact `{name}` does not hold {what}."),
+                "",
+            );
             None
         }
         None => {
@@ -113,8 +136,12 @@ fn measure(
     };
     let fact = fact_for(report, head, tree, wanted, "a reading or a number")?;
     let kind = type_of(&head.facts.get(&fact)?.holds);
-    let plausible = fields.take("plausible").and_then(|tree| range(report, head, tree, &kind));
-    let expect = fields.take("expect").and_then(|tree| range(report, head, tree, &kind));
+    let plausible = fields
+        .take("plausible")
+        .and_then(|tree| range(report, head, tree, &kind));
+    let expect = fields
+        .take("expect")
+        .and_then(|tree| range(report, head, tree, &kind));
     if plausible.is_none() && matches!(kind, Type::Quantity(_)) {
         report.add(
             tree.at,
@@ -122,9 +149,19 @@ fn measure(
             "Add `plausible: { from: 'volt(0)', to: 'volt(700)' }` with this reading's unit.",
         );
     }
-    let instrument = fields.take("instrument").and_then(|tree| report.text(tree, "`instrument`"));
-    let example = fields.take("example").and_then(|tree| report.text(tree, "`example`"));
-    Some(Act::Measure(Box::new(Measure { fact, plausible, expect, instrument, example })))
+    let instrument = fields
+        .take("instrument")
+        .and_then(|tree| report.text(tree, "`instrument`"));
+    let example = fields
+        .take("example")
+        .and_then(|tree| report.text(tree, "`example`"));
+    Some(Act::Measure(Box::new(Measure {
+        fact,
+        plausible,
+        expect,
+        instrument,
+        example,
+    })))
 }
 
 fn range(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree, kind: &Type) -> Option<Range> {
@@ -134,7 +171,10 @@ fn range(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree, kind: &Type) -> 
     fields.finish(report);
     let from = typed(report, head, from?, kind);
     let to = typed(report, head, to?, kind);
-    Some(Range { from: from?, to: to? })
+    Some(Range {
+        from: from?,
+        to: to?,
+    })
 }
 
 /// An expression that must be of type `wanted`.
@@ -150,7 +190,11 @@ fn typed(
     }
     report.add(
         tree.at,
-        format!("This is {}; {} is expected here.", type_word(&expression.gives), type_word(wanted)),
+        format!(
+            "This is {}; {} is expected here.",
+            type_word(&expression.gives),
+            type_word(wanted)
+        ),
         "",
     );
     None
@@ -163,16 +207,25 @@ fn wait(
     tree: &Tree,
 ) -> Option<Act> {
     let long = typed(report, head, tree, &Type::Quantity(Kind::Duration))?;
-    let safety = fields.take("safety").is_some_and(|tree| truth(report, tree, "`safety`"));
+    let safety = fields
+        .take("safety")
+        .is_some_and(|tree| truth(report, tree, "`safety`"));
     Some(Act::Wait { long, safety })
 }
 
 fn hold(report: &mut Report<'_>, fields: &mut Fields<'_>, tree: &Tree) -> Option<Act> {
-    let said = Located { at: tree.at, it: report.text(tree, "The role")? };
+    let said = Located {
+        at: tree.at,
+        it: report.text(tree, "The role")?,
+    };
     let role = role(report, &said);
-    let release =
-        fields.require(report, "release").and_then(|tree| report.text(tree, "`release`"));
-    Some(Act::Hold { role: role?, release: release? })
+    let release = fields
+        .require(report, "release")
+        .and_then(|tree| report.text(tree, "`release`"));
+    Some(Act::Hold {
+        role: role?,
+        release: release?,
+    })
 }
 
 fn finish(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree) -> Option<Act> {
@@ -185,7 +238,9 @@ fn finish(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree) -> Option<Act> 
         );
         return None;
     }
-    Some(Act::Finish { outcome: OutcomeName::from(name) })
+    Some(Act::Finish {
+        outcome: OutcomeName::from(name),
+    })
 }
 
 /// A type in words: `a voltage`.

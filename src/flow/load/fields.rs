@@ -12,11 +12,10 @@ pub(super) struct Report<'a> {
 
 impl<'a> Report<'a> {
     pub(super) fn new(file: &'a str) -> Self {
-        Self { file, problems: Vec::new() }
-    }
-
-    pub(super) fn file(&self) -> &'a str {
-        self.file
+        Self {
+            file,
+            problems: Vec::new(),
+        }
     }
 
     pub(super) fn add(&mut self, at: At, wrong: impl Into<String>, mend: impl Into<String>) {
@@ -38,7 +37,11 @@ impl<'a> Report<'a> {
         match &tree.shape {
             Shape::Scalar(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
             Shape::Scalar(_) | Shape::Empty => {
-                self.add(tree.at, format!("{what} is empty."), "Write it, or take the key away.");
+                self.add(
+                    tree.at,
+                    format!("{what} is empty."),
+                    "Write it, or take the key away.",
+                );
                 None
             }
             Shape::List(_) | Shape::Map(_) => {
@@ -53,7 +56,11 @@ impl<'a> Report<'a> {
         let text = self.text(tree, what)?;
         let number = text.parse().ok();
         if number.is_none() {
-            self.add(tree.at, format!("{what} must be a whole number such as 12."), "");
+            self.add(
+                tree.at,
+                format!("{what} must be a whole number such as 12."),
+                "",
+            );
         }
         number
     }
@@ -63,20 +70,18 @@ impl<'a> Report<'a> {
         match &tree.shape {
             Shape::List(items) => items
                 .iter()
-                .filter_map(|item| {
-                    self.text(item, what).map(|it| Located { at: item.at, it })
-                })
+                .filter_map(|item| self.text(item, what).map(|it| Located { at: item.at, it }))
                 .collect(),
-            _ => self.text(tree, what).map(|it| Located { at: tree.at, it }).into_iter().collect(),
+            _ => self
+                .text(tree, what)
+                .map(|it| Located { at: tree.at, it })
+                .into_iter()
+                .collect(),
         }
     }
 
     /// The entries of a map.
-    pub(super) fn map<'t>(
-        &mut self,
-        tree: &'t Tree,
-        what: &str,
-    ) -> &'t [(Located<String>, Tree)] {
+    pub(super) fn map<'t>(&mut self, tree: &'t Tree, what: &str) -> &'t [(Located<String>, Tree)] {
         match &tree.shape {
             Shape::Map(entries) => entries,
             Shape::Empty => &[],
@@ -103,7 +108,12 @@ pub(super) struct Fields<'t> {
 impl<'t> Fields<'t> {
     pub(super) fn of(report: &mut Report<'_>, tree: &'t Tree, what: &str) -> Self {
         let left = report.map(tree, what).iter().collect();
-        Self { at: tree.at, what: what.to_owned(), left, asked: Vec::new() }
+        Self {
+            at: tree.at,
+            what: what.to_owned(),
+            left,
+            asked: Vec::new(),
+        }
     }
 
     pub(super) fn at(&self) -> At {
@@ -130,7 +140,11 @@ impl<'t> Fields<'t> {
     ) -> Option<&'t Tree> {
         let found = self.take(key);
         if found.is_none() {
-            report.add(self.at, format!("{} lacks `{key}`.", self.what), format!("Add `{key}: …`."));
+            report.add(
+                self.at,
+                format!("{} lacks `{key}`.", self.what),
+                format!("Add `{key}: …`."),
+            );
         }
         found
     }
@@ -159,7 +173,11 @@ pub(super) fn did_you_mean<'n>(said: &str, names: impl Iterator<Item = &'n str>)
         Some((_, name)) => format!("Did you mean `{name}`?"),
         None if names.is_empty() => String::new(),
         None => {
-            let shown: Vec<String> = names.iter().take(12).map(|name| format!("`{name}`")).collect();
+            let shown: Vec<String> = names
+                .iter()
+                .take(12)
+                .map(|name| format!("`{name}`"))
+                .collect();
             format!("It can be {}.", shown.join(", "))
         }
     }

@@ -11,14 +11,18 @@ use super::scope::FlowScope;
 use crate::trade::quantity::{Kind, Unit};
 
 /// Words that YAML or the expression language takes for something else.
-const RESERVED: &[&str] =
-    &["on", "off", "yes", "no", "true", "false", "null", "known", "row", "min", "max", "abs", "in",
-      "outcome"];
+const RESERVED: &[&str] = &[
+    "on", "off", "yes", "no", "true", "false", "null", "known", "row", "min", "max", "abs", "in",
+    "outcome",
+];
 
 /// Whether `text` may be the name of a fact, source, step, outcome or choice.
 pub(super) fn plain_name(report: &mut Report<'_>, name: &Located<String>, what: &str) -> bool {
     let first_is_letter = name.it.starts_with(|c: char| c.is_ascii_lowercase());
-    let plain = name.it.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
+    let plain = name
+        .it
+        .chars()
+        .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
     let good = first_is_letter && plain && name.it.len() <= 48;
     if !good {
         report.add(
@@ -31,7 +35,10 @@ pub(super) fn plain_name(report: &mut Report<'_>, name: &Located<String>, what: 
     if RESERVED.contains(&name.it.as_str()) {
         report.add(
             name.at,
-            format!("`{}` is a reserved word and cannot be the name of {what}.", name.it),
+            format!(
+                "`{}` is a reserved word and cannot be the name of {what}.",
+                name.it
+            ),
             "Choose another name.",
         );
         return false;
@@ -78,7 +85,11 @@ fn fact(report: &mut Report<'_>, name: &Located<String>, tree: &Tree) -> Option<
         );
     }
     fields.finish(report);
-    Some(Fact { at: name.at, label, holds: holds? })
+    Some(Fact {
+        at: name.at,
+        label,
+        holds: holds?,
+    })
 }
 
 fn fact_type(report: &mut Report<'_>, fields: &mut Fields<'_>) -> Option<FactType> {
@@ -93,25 +104,39 @@ fn fact_type(report: &mut Report<'_>, fields: &mut Fields<'_>) -> Option<FactTyp
     }
     if let Some(tree) = fields.take("counts") {
         let noun = report.text(tree, "The noun")?;
-        let from = fields.take("from").and_then(|tree| report.whole(tree, "`from`")).unwrap_or(0);
-        let to = fields.take("to").and_then(|tree| report.whole(tree, "`to`")).unwrap_or(1000);
+        let from = fields
+            .take("from")
+            .and_then(|tree| report.whole(tree, "`from`"))
+            .unwrap_or(0);
+        let to = fields
+            .take("to")
+            .and_then(|tree| report.whole(tree, "`to`"))
+            .unwrap_or(1000);
         return Some(FactType::Counts { noun, from, to });
     }
     if let Some(tree) = fields.take("number") {
-        return Some(FactType::Number { noun: report.text(tree, "The noun")? });
+        return Some(FactType::Number {
+            noun: report.text(tree, "The noun")?,
+        });
     }
     if let Some(tree) = fields.take("text") {
-        return Some(FactType::Text { characters_max: report.whole(tree, "`text`")? });
+        return Some(FactType::Text {
+            characters_max: report.whole(tree, "`text`")?,
+        });
     }
     let tree = fields.take("photo")?;
-    Some(FactType::Photo { of: report.text(tree, "What the photo shows")? })
+    Some(FactType::Photo {
+        of: report.text(tree, "What the photo shows")?,
+    })
 }
 
 fn measures(report: &mut Report<'_>, tree: &Tree, show_in: Option<&Tree>) -> Option<FactType> {
     let word = report.text(tree, "The kind")?;
     let Some(kind) = Kind::named(&word) else {
-        let words: Vec<String> =
-            Kind::all().iter().map(|(_, word)| word.replace(' ', "_")).collect();
+        let words: Vec<String> = Kind::all()
+            .iter()
+            .map(|(_, word)| word.replace(' ', "_"))
+            .collect();
         report.add(
             tree.at,
             format!("`{word}` is not a kind of quantity."),
@@ -121,7 +146,9 @@ fn measures(report: &mut Report<'_>, tree: &Tree, show_in: Option<&Tree>) -> Opt
     };
     let shown = show_in.and_then(|tree| {
         let symbol = report.text(tree, "The unit")?;
-        let unit = kind.units().find(|unit| unit.symbol == symbol)
+        let unit = kind
+            .units()
+            .find(|unit| unit.symbol == symbol)
             .or_else(|| Unit::typed(kind, &symbol));
         if unit.is_none() {
             report.add(
@@ -132,7 +159,10 @@ fn measures(report: &mut Report<'_>, tree: &Tree, show_in: Option<&Tree>) -> Opt
         }
         unit
     });
-    Some(FactType::Measures { kind, show_in: shown.unwrap_or_else(|| kind.usual_unit()) })
+    Some(FactType::Measures {
+        kind,
+        show_in: shown.unwrap_or_else(|| kind.usual_unit()),
+    })
 }
 
 fn choices(report: &mut Report<'_>, tree: &Tree) -> IndexMap<ChoiceKey, String> {
@@ -145,7 +175,11 @@ fn choices(report: &mut Report<'_>, tree: &Tree) -> IndexMap<ChoiceKey, String> 
         }
     }
     if choices.is_empty() {
-        report.add(tree.at, "There is nothing to choose from.", "Name at least two choices.");
+        report.add(
+            tree.at,
+            "There is nothing to choose from.",
+            "Name at least two choices.",
+        );
     }
     choices
 }
@@ -164,11 +198,17 @@ pub(super) fn fact_names(
     let mut names = Vec::new();
     for name in report.texts(tree, key) {
         if facts.contains_key(name.it.as_str()) {
-            names.push(Located { at: name.at, it: FactName::from(name.it.as_str()) });
+            names.push(Located {
+                at: name.at,
+                it: FactName::from(name.it.as_str()),
+            });
         } else {
             report.add(
                 name.at,
-                format!("`{key}` names `{}`, which is not declared under `facts`.", name.it),
+                format!(
+                    "`{key}` names `{}`, which is not declared under `facts`.",
+                    name.it
+                ),
                 did_you_mean(&name.it, facts.keys().map(FactName::as_str)),
             );
         }
@@ -210,8 +250,12 @@ fn source(
     facts: &IndexMap<FactName, Fact>,
 ) -> Option<Source> {
     let mut fields = Fields::of(report, tree, "The energy source");
-    let kind = fields.require(report, "kind").and_then(|tree| source_kind(report, tree));
-    let label = fields.require(report, "label").and_then(|tree| report.text(tree, "The label"));
+    let kind = fields
+        .require(report, "kind")
+        .and_then(|tree| source_kind(report, tree));
+    let label = fields
+        .require(report, "label")
+        .and_then(|tree| report.text(tree, "The label"));
     let fed_by = fields
         .take("fed_by")
         .and_then(|tree| report.text(tree, "`fed_by`"))
@@ -220,12 +264,22 @@ fn source(
         .take("proved_by")
         .and_then(|tree| report.text(tree, "`proved_by`"))
         .map(FlowName::from);
-    let scope = FlowScope { facts, outcome: None };
+    let scope = FlowScope {
+        facts,
+        outcome: None,
+    };
     let exists_when = fields
         .take("exists_when")
         .and_then(|tree| condition(report, tree, &scope));
     fields.finish(report);
-    Some(Source { at: name.at, kind: kind?, label: label?, fed_by, proved_by, exists_when })
+    Some(Source {
+        at: name.at,
+        kind: kind?,
+        label: label?,
+        fed_by,
+        proved_by,
+        exists_when,
+    })
 }
 
 fn source_kind(report: &mut Report<'_>, tree: &Tree) -> Option<SourceKind> {

@@ -38,23 +38,30 @@ pub(super) fn open(file: &str, text: &str) -> Result<Opened, Vec<Problem>> {
     let tree = tree::read(file, text).map_err(|problem| vec![problem])?;
     let mut report = Report::new(file);
     let mut fields = Fields::of(&mut report, &tree, "The flow");
-    let name = fields.require(&mut report, "flow").and_then(|tree| flow_name(&mut report, tree));
+    let name = fields
+        .require(&mut report, "flow")
+        .and_then(|tree| flow_name(&mut report, tree));
     let outcomes = fields
         .require(&mut report, "outcomes")
         .map(|tree| header::outcomes(&mut report, tree))
         .unwrap_or_default();
     let problems = report.into_problems();
     match name {
-        Some(name) if problems.is_empty() => {
-            Ok(Opened { file: file.to_owned(), name, outcomes, tree })
-        }
+        Some(name) if problems.is_empty() => Ok(Opened {
+            file: file.to_owned(),
+            name,
+            outcomes,
+            tree,
+        }),
         _ => Err(problems),
     }
 }
 
 fn flow_name(report: &mut Report<'_>, tree: &Tree) -> Option<FlowName> {
     let name = report.text(tree, "The name")?;
-    let plain = name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
+    let plain = name
+        .chars()
+        .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
     if plain && name.starts_with(|c: char| c.is_ascii_lowercase()) && name.len() <= 48 {
         return Some(FlowName::from(name));
     }
@@ -93,8 +100,10 @@ pub(super) fn flow(
     let hands_off = fields
         .take("hands_off")
         .is_some_and(|tree| step::truth(&mut report, tree, "`hands_off`"));
-    let facts: IndexMap<FactName, Fact> =
-        fields.take("facts").map(|tree| header::facts(&mut report, tree)).unwrap_or_default();
+    let facts: IndexMap<FactName, Fact> = fields
+        .take("facts")
+        .map(|tree| header::facts(&mut report, tree))
+        .unwrap_or_default();
     let energy = fields
         .take("energy")
         .map(|tree| header::energy(&mut report, tree, &facts))
@@ -102,12 +111,18 @@ pub(super) fn flow(
     let needs = header::fact_names(&mut report, fields.take("needs"), &facts, "needs");
     let gives = header::fact_names(&mut report, fields.take("gives"), &facts, "gives");
     let start = fields.require(&mut report, "start").and_then(|tree| {
-        report
-            .text(tree, "`start`")
-            .map(|it| Located { at: tree.at, it: StepName::from(it) })
+        report.text(tree, "`start`").map(|it| Located {
+            at: tree.at,
+            it: StepName::from(it),
+        })
     });
-    let head =
-        Head { facts: &facts, energy: &energy, outcomes: &opened.outcomes, hands_off, outcomes_of };
+    let head = Head {
+        facts: &facts,
+        energy: &energy,
+        outcomes: &opened.outcomes,
+        hands_off,
+        outcomes_of,
+    };
     let mut steps = IndexMap::new();
     let mut broken = Vec::new();
     if let Some(tree) = fields.require(&mut report, "steps") {
@@ -134,20 +149,22 @@ pub(super) fn flow(
         start: StepName::from(""),
         steps,
     };
-    let start = start.unwrap_or(Located { at: At::default(), it: StepName::from("") });
+    let start = start.unwrap_or(Located {
+        at: At::default(),
+        it: StepName::from(""),
+    });
     resolve(&mut report, &flow, &start, &broken);
     flow.start = start.it;
     let problems = report.into_problems();
-    if problems.is_empty() { Ok(flow) } else { Err(problems) }
+    if problems.is_empty() {
+        Ok(flow)
+    } else {
+        Err(problems)
+    }
 }
 
 /// Complains about every step that is named but not there.
-fn resolve(
-    report: &mut Report<'_>,
-    flow: &Flow,
-    start: &Located<StepName>,
-    broken: &[StepName],
-) {
+fn resolve(report: &mut Report<'_>, flow: &Flow, start: &Located<StepName>, broken: &[StepName]) {
     let mut named: Vec<&Located<StepName>> = Vec::new();
     if start.at != At::default() {
         named.push(start);

@@ -26,31 +26,50 @@ pub(super) fn prove_dead(
         let name = report.text(tree, "`limit`")?;
         let row = rows::row(&name).filter(|row| row.kind == Kind::Voltage);
         if row.is_none() {
-            report.add(tree.at, format!("There is no data row of a voltage called `{name}`."), "");
+            report.add(
+                tree.at,
+                format!("There is no data row of a voltage called `{name}`."),
+                "",
+            );
         }
         row
     });
     let not_dead = fields.require(report, "not_dead").and_then(|tree| {
-        report.text(tree, "`not_dead`").map(|it| Located { at: tree.at, it: StepName::from(it) })
+        report.text(tree, "`not_dead`").map(|it| Located {
+            at: tree.at,
+            it: StepName::from(it),
+        })
     });
     if sources.is_empty() {
-        report.add(tree.at, "`prove_dead` names no source.", "Name a source with its points.");
+        report.add(
+            tree.at,
+            "`prove_dead` names no source.",
+            "Name a source with its points.",
+        );
         return None;
     }
-    Some(Act::ProveDead(Box::new(ProveDead { sources, limit: limit?, not_dead: not_dead? })))
+    Some(Act::ProveDead(Box::new(ProveDead {
+        sources,
+        limit: limit?,
+        not_dead: not_dead?,
+    })))
 }
 
 fn points_of(report: &mut Report<'_>, tree: &Tree) -> Points {
     let mut fields = Fields::of(report, tree, "The points");
     let mut read = |report: &mut Report<'_>, key| {
         let tree = fields.take(key);
-        tree.map(|tree| report.texts(tree, "The point")).unwrap_or_default()
+        tree.map(|tree| report.texts(tree, "The point"))
+            .unwrap_or_default()
     };
     let ac = read(report, "ac");
     let dc = read(report, "dc");
     fields.finish(report);
     let texts = |points: Vec<Located<String>>| points.into_iter().map(|point| point.it).collect();
-    Points { ac: texts(ac), dc: texts(dc) }
+    Points {
+        ac: texts(ac),
+        dc: texts(dc),
+    }
 }
 
 fn check_points(

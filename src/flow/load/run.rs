@@ -15,7 +15,10 @@ pub(super) fn run(
     fields: &mut Fields<'_>,
     tree: &Tree,
 ) -> Option<Act> {
-    let flow = Located { at: tree.at, it: FlowName::from(report.text(tree, "The flow")?) };
+    let flow = Located {
+        at: tree.at,
+        it: FlowName::from(report.text(tree, "The flow")?),
+    };
     if (head.outcomes_of)(&flow.it).is_none() {
         report.add(
             flow.at,
@@ -50,18 +53,30 @@ pub(super) fn run(
     let mut energy = IndexMap::new();
     if let Some(tree) = fields.take("energy") {
         for (its, own) in report.map(tree, "`energy`") {
-            let Some(own_name) = report.text(own, "The source") else { continue };
-            let own = Located { at: own.at, it: own_name };
+            let Some(own_name) = report.text(own, "The source") else {
+                continue;
+            };
+            let own = Located {
+                at: own.at,
+                it: own_name,
+            };
             if let Some(own) = source_name(report, head, &own) {
                 energy.insert(SourceName::from(its.it.as_str()), own.it);
             }
         }
     }
-    Some(Act::Run(Box::new(Run { flow, with, take, energy })))
+    Some(Act::Run(Box::new(Run {
+        flow,
+        with,
+        take,
+        energy,
+    })))
 }
 
 /// The outcome words that the branches of a `run` step may ask for.
 pub(super) fn outcomes(head: &Head<'_>, act: Option<&Act>) -> Option<Vec<ChoiceKey>> {
-    let Some(Act::Run(run)) = act else { return None };
+    let Some(Act::Run(run)) = act else {
+        return None;
+    };
     Some((head.outcomes_of)(&run.flow.it).unwrap_or_default())
 }

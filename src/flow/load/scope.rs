@@ -35,6 +35,13 @@ impl Scope for FlowScope<'_> {
         }
     }
 
+    fn characters_max(&self, name: &str) -> Option<u32> {
+        match self.facts.get(name)?.holds {
+            FactType::Text { characters_max } => Some(characters_max),
+            _ => None,
+        }
+    }
+
     fn label(&self, name: &str, key: &str) -> Option<String> {
         match &self.facts.get(name)?.holds {
             FactType::OneOf(choices) | FactType::SomeOf(choices) => choices.get(key).cloned(),
@@ -52,5 +59,17 @@ pub(crate) fn type_of(holds: &FactType) -> Type {
         FactType::Counts { .. } | FactType::Number { .. } => Type::Number,
         FactType::Text { .. } => Type::Text,
         FactType::Photo { .. } => Type::Photo,
+    }
+}
+
+impl Type {
+    /// Whether every value of this type may stand where `wanted` is expected.
+    pub(crate) fn fits(&self, wanted: &Type) -> bool {
+        match (self, wanted) {
+            (Type::Word(keys), Type::Word(wanted)) | (Type::Words(keys), Type::Words(wanted)) => {
+                keys.iter().all(|key| wanted.contains(key))
+            }
+            _ => self == wanted,
+        }
     }
 }

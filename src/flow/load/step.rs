@@ -5,13 +5,15 @@ use indexmap::IndexMap;
 use super::super::model::{
     Act, Branch, Danger, Fact, Located, Role, Setting, Source, SourceKind, Step,
 };
-use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName};
+use super::super::name::{
+    ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName,
+};
 use super::super::template::Template;
 use super::super::tree::{Shape, Tree};
 use super::act;
-use super::run;
 use super::fields::{Fields, Report, did_you_mean};
 use super::header::condition;
+use super::run;
 use super::scope::FlowScope;
 
 /// What is known of a flow before its steps are read.
@@ -26,7 +28,10 @@ pub(super) struct Head<'a> {
 
 impl Head<'_> {
     pub(super) fn scope(&self) -> FlowScope<'_> {
-        FlowScope { facts: self.facts, outcome: None }
+        FlowScope {
+            facts: self.facts,
+            outcome: None,
+        }
     }
 }
 
@@ -50,13 +55,24 @@ pub(super) fn step(
     }
     let say = said
         .and_then(|tree| template(report, head, tree, "`say`"))
-        .or_else(|| if is_run { Template::compile("", name.at, &head.scope()).ok() } else { None });
+        .or_else(|| {
+            if is_run {
+                Template::compile("", name.at, &head.scope()).ok()
+            } else {
+                None
+            }
+        });
     let [caution, why, how] = ["caution", "why", "how"].map(|key| {
-        fields.take(key).and_then(|tree| template(report, head, tree, key))
+        fields
+            .take(key)
+            .and_then(|tree| template(report, head, tree, key))
     });
     let picture = fields.take("picture").and_then(|tree| {
         let name = report.text(tree, "`picture`")?;
-        Some(Located { at: tree.at, it: PictureName::from(name) })
+        Some(Located {
+            at: tree.at,
+            it: PictureName::from(name),
+        })
     });
     let cite = fields
         .take("cite")
@@ -66,9 +82,13 @@ pub(super) fn step(
         .map(|cite| cite.it)
         .collect();
     let by = roles(report, fields.take("by"));
-    let takes_at_least_seconds =
-        fields.take("takes_at_least").and_then(|tree| seconds(report, tree));
-    let sets = fields.take("sets").map(|tree| sets(report, head, tree)).unwrap_or_default();
+    let takes_at_least_seconds = fields
+        .take("takes_at_least")
+        .and_then(|tree| seconds(report, tree));
+    let sets = fields
+        .take("sets")
+        .map(|tree| sets(report, head, tree))
+        .unwrap_or_default();
     let then = branches(report, head, &mut fields, act.as_ref(), name);
     fields.finish(report);
     Some(Step {
@@ -89,12 +109,7 @@ pub(super) fn step(
     })
 }
 
-fn template(
-    report: &mut Report<'_>,
-    head: &Head<'_>,
-    tree: &Tree,
-    what: &str,
-) -> Option<Template> {
+fn template(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree, what: &str) -> Option<Template> {
     let text = report.text(tree, what)?;
     match Template::compile(&text, tree.at, &head.scope()) {
         Ok(template) => Some(template),
@@ -114,9 +129,15 @@ fn danger(
     act: Option<&Act>,
 ) -> Option<Danger> {
     let at = fields.at();
-    let hands_off = fields.take("hands_off").map(|tree| truth(report, tree, "`hands_off`"));
-    let touches = fields.take("touches").map(|tree| source_names(report, head, tree));
-    let tests_live = fields.take("tests_live").map(|tree| source_names(report, head, tree));
+    let hands_off = fields
+        .take("hands_off")
+        .map(|tree| truth(report, tree, "`hands_off`"));
+    let touches = fields
+        .take("touches")
+        .map(|tree| source_names(report, head, tree));
+    let tests_live = fields
+        .take("tests_live")
+        .map(|tree| source_names(report, head, tree));
     let gear = fields.take("gear");
     let stated = [hands_off.is_some(), touches.is_some(), tests_live.is_some()];
     let count = stated.iter().filter(|said| **said).count();
@@ -183,7 +204,10 @@ pub(super) fn source_name(
     name: &Located<String>,
 ) -> Option<Located<SourceName>> {
     if head.energy.contains_key(name.it.as_str()) {
-        return Some(Located { at: name.at, it: SourceName::from(name.it.as_str()) });
+        return Some(Located {
+            at: name.at,
+            it: SourceName::from(name.it.as_str()),
+        });
     }
     report.add(
         name.at,
@@ -213,14 +237,20 @@ pub(super) fn role(report: &mut Report<'_>, said: &Located<String>) -> Option<Ro
 
 fn roles(report: &mut Report<'_>, tree: Option<&Tree>) -> Vec<Role> {
     let Some(tree) = tree else { return Vec::new() };
-    report.texts(tree, "The role").iter().filter_map(|said| role(report, said)).collect()
+    report
+        .texts(tree, "The role")
+        .iter()
+        .filter_map(|said| role(report, said))
+        .collect()
 }
 
 /// A length of time such as `20 s` or `30 min`, in seconds.
 pub(super) fn seconds(report: &mut Report<'_>, tree: &Tree) -> Option<u32> {
     use crate::trade::quantity::{Kind, Unit};
     let text = report.text(tree, "The time")?;
-    let split = text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
+    let split = text
+        .find(|c: char| !c.is_ascii_digit())
+        .unwrap_or(text.len());
     let (number, unit) = text.split_at(split);
     let parsed = number
         .parse::<u32>()
@@ -229,7 +259,11 @@ pub(super) fn seconds(report: &mut Report<'_>, tree: &Tree) -> Option<u32> {
         .map(|(number, unit)| f64::from(number) * unit.scale)
         .filter(|seconds| *seconds <= 7.0 * 86_400.0);
     if parsed.is_none() {
-        report.add(tree.at, format!("`{text}` is not a length of time."), "Write `20 s` or `30 min`.");
+        report.add(
+            tree.at,
+            format!("`{text}` is not a length of time."),
+            "Write `20 s` or `30 min`.",
+        );
     }
     parsed.map(|seconds| seconds as u32)
 }
@@ -241,8 +275,12 @@ fn sets(
 ) -> Vec<(Located<SourceName>, Setting)> {
     let mut sets = Vec::new();
     for (name, said) in report.map(tree, "`sets`") {
-        let Some(source) = source_name(report, head, name) else { continue };
-        let Some(word) = report.text(said, "The setting") else { continue };
+        let Some(source) = source_name(report, head, name) else {
+            continue;
+        };
+        let Some(word) = report.text(said, "The setting") else {
+            continue;
+        };
         let kind = head.energy[&source.it].kind;
         match settings(kind).iter().find(|(text, _)| *text == word) {
             Some((_, setting)) => sets.push((source, *setting)),
@@ -285,7 +323,11 @@ fn branches(
     let then = fields.take("then");
     if matches!(act, Some(Act::Finish { .. })) {
         if let Some(tree) = then {
-            report.add(tree.at, "A `finish` step goes nowhere.", "Take `then` away.");
+            report.add(
+                tree.at,
+                "A `finish` step goes nowhere.",
+                "Take `then` away.",
+            );
         }
         return Vec::new();
     }
@@ -300,22 +342,36 @@ fn branches(
     let Shape::List(items) = &tree.shape else {
         let go = report.text(tree, "`then`").map(StepName::from);
         return go
-            .map(|it| Branch { when: None, go: Located { at: tree.at, it } })
+            .map(|it| Branch {
+                when: None,
+                go: Located { at: tree.at, it },
+            })
             .into_iter()
             .collect();
     };
     let outcome = run::outcomes(head, act);
-    let scope = FlowScope { facts: head.facts, outcome };
+    let scope = FlowScope {
+        facts: head.facts,
+        outcome,
+    };
     let mut branches: Vec<Branch> = Vec::new();
     for item in items {
         let mut fields = Fields::of(report, item, "The branch");
-        let when = fields.take("when").map(|tree| condition(report, tree, &scope));
+        let when = fields
+            .take("when")
+            .map(|tree| condition(report, tree, &scope));
         let go = fields.require(report, "go").and_then(|tree| {
-            report.text(tree, "`go`").map(|it| Located { at: tree.at, it: StepName::from(it) })
+            report.text(tree, "`go`").map(|it| Located {
+                at: tree.at,
+                it: StepName::from(it),
+            })
         });
         fields.finish(report);
         if let (Some(go), false) = (go, matches!(when, Some(None))) {
-            branches.push(Branch { when: when.flatten(), go });
+            branches.push(Branch {
+                when: when.flatten(),
+                go,
+            });
         }
     }
     check_last(report, tree, &branches);

@@ -10,7 +10,7 @@ use super::act::type_word;
 use super::fields::{Fields, Report, did_you_mean};
 use super::header::expression;
 use super::step::Head;
-use crate::trade::formula::{Formula, ValueType};
+use crate::trade::formula::{Formula, TRUTH, ValueType};
 use crate::trade::{formula_named, formulas};
 
 pub(super) fn work_out(
@@ -23,7 +23,10 @@ pub(super) fn work_out(
     let with_tree = fields.take("with");
     let store_tree = fields.take("store");
     let unable = fields.require(report, "unable").and_then(|tree| {
-        report.text(tree, "`unable`").map(|it| Located { at: tree.at, it: StepName::from(it) })
+        report.text(tree, "`unable`").map(|it| Located {
+            at: tree.at,
+            it: StepName::from(it),
+        })
     });
     let Some(formula) = formula_named(&name) else {
         report.add(
@@ -33,7 +36,9 @@ pub(super) fn work_out(
         );
         return None;
     };
-    let with = with_tree.map(|tree| inputs(report, head, tree, formula)).unwrap_or_default();
+    let with = with_tree
+        .map(|tree| inputs(report, head, tree, formula))
+        .unwrap_or_default();
     for parameter in formula.takes {
         if parameter.unless_given.is_none() && !with.contains_key(parameter.name) {
             report.add(
@@ -43,8 +48,15 @@ pub(super) fn work_out(
             );
         }
     }
-    let store = store_tree.map(|tree| stored(report, head, tree, formula)).unwrap_or_default();
-    Some(Act::WorkOut(Box::new(WorkOut { formula, with, store, unable: unable? })))
+    let store = store_tree
+        .map(|tree| stored(report, head, tree, formula))
+        .unwrap_or_default();
+    Some(Act::WorkOut(Box::new(WorkOut {
+        formula,
+        with,
+        store,
+        unable: unable?,
+    })))
 }
 
 fn inputs(
@@ -63,7 +75,9 @@ fn inputs(
             );
             continue;
         };
-        let Some(expression) = expression(report, value, &head.scope()) else { continue };
+        let Some(expression) = expression(report, value, &head.scope()) else {
+            continue;
+        };
         if fits(&expression, &parameter.takes) {
             with.insert(name.it.clone(), expression);
         } else {
@@ -93,9 +107,7 @@ fn fits(expression: &Expression, takes: &ValueType) -> bool {
             keys.iter().all(|key| words.contains(&key.as_str()))
         }
         (Type::Word(_) | Type::Text, ValueType::Text) => true,
-        (Type::Text, ValueType::Word(words)) => {
-            expression.constant_text().is_some_and(|text| words.contains(&text))
-        }
+        (Type::Bool, ValueType::Word(words)) => *words == TRUTH,
         _ => false,
     }
 }
@@ -126,7 +138,9 @@ fn stored(
             );
             continue;
         };
-        let Some(name) = report.text(result, "The result") else { continue };
+        let Some(name) = report.text(result, "The result") else {
+            continue;
+        };
         let Some(output) = formula.gives.iter().find(|gives| gives.name == name) else {
             report.add(
                 result.at,
