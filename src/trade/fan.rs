@@ -1,10 +1,6 @@
 //! Fan laws: how flow, pressure and power change with speed, size and density.
 
-use uom::si::angular_velocity::revolution_per_minute;
-use uom::si::f64::{
-    AngularVelocity, Frequency, Length, MassDensity, Power, Pressure, Ratio, VolumeRate,
-};
-use uom::si::frequency::hertz;
+use uom::si::f64::{AngularVelocity, Length, MassDensity, Power, Pressure, Ratio, VolumeRate};
 use uom::si::ratio::ratio;
 
 use super::formula::CannotWorkOut;
@@ -184,46 +180,6 @@ pub fn flow_for_power(
 ) -> Result<VolumeRate, CannotWorkOut> {
     let factor = factor(first.value, second.value, "shaft power", "50 W")?;
     Ok(flow * factor.cbrt())
-}
-
-/// Synchronous speed of an AC motor with `poles` poles on a line of frequency `f`: 120·f/poles
-/// rpm.
-///
-/// # Errors
-/// When the poles are not an even number above zero or the frequency is not above zero.
-pub fn synchronous_speed(
-    poles: u32,
-    frequency: Frequency,
-) -> Result<AngularVelocity, CannotWorkOut> {
-    if poles == 0 || !poles.is_multiple_of(2) {
-        return Err(CannotWorkOut(format!(
-            "A motor has an even number of poles, such as 4 or 6, not {poles}."
-        )));
-    }
-    let cycles = frequency.get::<hertz>();
-    if !cycles.is_finite() || cycles <= 0.0 {
-        return Err(CannotWorkOut(
-            "The line frequency must be above zero, such as 60 Hz.".into(),
-        ));
-    }
-    Ok(AngularVelocity::new::<revolution_per_minute>(
-        120.0 * cycles / f64::from(poles),
-    ))
-}
-
-/// Slip `s` of a motor that turns at `actual` where its synchronous speed is `synchronous`:
-/// 1 − actual/synchronous. Negative where something drives the motor.
-///
-/// # Errors
-/// When the synchronous speed is not above zero or the actual is not a number.
-pub fn slip(synchronous: AngularVelocity, actual: AngularVelocity) -> Result<Ratio, CannotWorkOut> {
-    let slip = 1.0 - actual.value / synchronous.value;
-    if !slip.is_finite() || synchronous.value <= 0.0 {
-        return Err(CannotWorkOut(
-            "Slip needs the synchronous speed, such as 1800 rpm, and the measured speed.".into(),
-        ));
-    }
-    Ok(Ratio::new::<ratio>(slip))
 }
 
 /// `second / first`, both above zero.

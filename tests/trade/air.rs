@@ -4,6 +4,7 @@ use fanwright::trade::air::{self, MoistAir};
 use fanwright::trade::coil;
 use fanwright::trade::duty;
 use fanwright::trade::fan::{self, Similarity};
+use fanwright::trade::motor;
 use fanwright::trade::quantity::{Kind, Unit};
 use fanwright::trade::sensible;
 use fanwright::trade::velocity::{self, velocity};
@@ -246,10 +247,15 @@ fn speeds(vector: &Vector) {
     } else {
         60.0
     };
-    let synchronous = fan::synchronous_speed(poles, Frequency::new::<hertz>(frequency)).unwrap();
+    let synchronous = motor::synchronous_speed(Frequency::new::<hertz>(frequency), poles).unwrap();
     match vector.expected_unit() {
         "rpm" => vector.meets(synchronous.get::<revolution_per_minute>()),
-        "%" => vector.meets(100.0 * fan::slip(synchronous, speed(vector, "rpm")).unwrap().value),
+        "%" => vector.meets(
+            100.0
+                * motor::slip(speed(vector, "rpm"), synchronous)
+                    .unwrap()
+                    .value,
+        ),
         _ => unhandled(vector),
     }
 }
@@ -419,7 +425,7 @@ fn the_carry_over_limit_is_the_published_one() {
 
 #[test]
 fn a_slip_of_a_four_pole_motor_at_1550_is_known() {
-    let slip = fan::slip(rpm(1_800.0), rpm(1_550.0)).unwrap().value;
+    let slip = motor::slip(rpm(1_550.0), rpm(1_800.0)).unwrap().value;
     assert!((slip - 0.139).abs() < 5e-4);
     let back = fan::speed_for_flow(rpm(1_550.0), cfm(1_200.0), cfm(1_000.0)).unwrap();
     assert!((back.get::<revolution_per_minute>() - 1_291.67).abs() < 0.01);

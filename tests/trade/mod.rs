@@ -4,7 +4,11 @@
 //! its inputs, never by its id. A vector that nobody handles fails.
 
 mod air;
+mod coil;
+mod curve;
+mod formulas;
 mod goods;
+mod laws;
 mod refrigerant;
 mod selection;
 mod work_out;

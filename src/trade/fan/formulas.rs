@@ -179,28 +179,6 @@ pub(crate) const FORMULAS: &[Formula] = &[
         }],
         run: run_cold_air,
     },
-    Formula {
-        name: "slip",
-        version: 1,
-        about: "How far a motor turns below its synchronous speed.",
-        symbols: "s = 1 − N/N_s",
-        source: "definition",
-        confidence: Confidence::Computed,
-        takes: &[
-            needs(
-                "synchronous_speed",
-                Kind::RotationalSpeed,
-                "N_s, such as 1800 rpm",
-            ),
-            needs("speed", Kind::RotationalSpeed, "N, as measured"),
-        ],
-        gives: &[Output {
-            name: "slip",
-            gives: ValueType::Quantity(Kind::Ratio),
-            about: "s",
-        }],
-        run: run_slip,
-    },
 ];
 
 /// The change that the arguments describe; a pair must be given whole or not at all.
@@ -306,12 +284,4 @@ fn run_cold_air(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotW
             shown("watt", second.value)
         ));
     Ok(air::formulas::note_altitude(arguments, results))
-}
-
-fn run_slip(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
-    let slip = super::slip(
-        speed(arguments, "synchronous_speed")?,
-        speed(arguments, "speed")?,
-    )?;
-    Ok(Results::default().with_si("slip", Kind::Ratio, slip.value))
 }
