@@ -3,6 +3,7 @@
 mod describe;
 mod input;
 mod show;
+mod symbol;
 
 use std::fs;
 use std::io::{Read, Write};

@@ -6,6 +6,7 @@ pub mod capacitor;
 pub mod coil;
 pub mod coil_drop;
 pub mod conductor;
+pub mod convert;
 pub mod curve;
 pub mod duty;
 pub mod fan;
@@ -60,6 +61,7 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         sensible::FORMULAS,
         velocity::FORMULAS,
         gains::FORMULAS,
+        convert::FORMULAS,
         product::FORMULAS,
         selection::FORMULAS,
         speed_book::FORMULAS,

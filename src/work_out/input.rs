@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::de::{Deserializer, MapAccess, Visitor};
 
+use super::symbol;
 use crate::trade::formula::{Arguments, CannotWorkOut, Formula, Parameter, Value, ValueType};
 use crate::trade::quantity::{Kind, Quantity};
 use crate::trade::written;
@@ -22,8 +23,9 @@ pub(super) fn pair(
             "\"{pair}\" is not an input; write KEY=VALUE, such as motors=2."
         ))
     })?;
-    let parameter = parameter_of(formula, key)?;
-    let value = from_text(&parameter.takes, text).map_err(|why| under(parameter.name, &why))?;
+    let (parameter, unit) = parameter_of(formula, key)?;
+    let text = with_unit_of_key(&parameter.takes, text, unit);
+    let value = from_text(&parameter.takes, &text).map_err(|why| under(parameter.name, &why))?;
     add(arguments, parameter, value)
 }
 
@@ -42,7 +44,16 @@ pub(super) fn json(
         ))
     })?;
     for (key, json) in pairs {
-        let parameter = parameter_of(formula, &key)?;
+        let (parameter, unit) = parameter_of(formula, &key)?;
+        let json = match (&json, unit) {
+            (serde_json::Value::Number(number), Some(_)) => {
+                with_unit_of_key(&parameter.takes, &number.to_string(), unit).into()
+            }
+            (serde_json::Value::String(text), Some(_)) => {
+                with_unit_of_key(&parameter.takes, text, unit).into()
+            }
+            _ => json,
+        };
         let value =
             from_json(&parameter.takes, &json).map_err(|why| under(parameter.name, &why))?;
         add(arguments, parameter, value)?;
@@ -86,22 +97,37 @@ fn under(name: &str, why: &CannotWorkOut) -> CannotWorkOut {
     CannotWorkOut(format!("{name}: {why}"))
 }
 
-fn parameter_of(formula: &Formula, key: &str) -> Result<&'static Parameter, CannotWorkOut> {
+/// `text` with the unit that its key says, where it is a bare number of a quantity.
+fn with_unit_of_key(takes: &ValueType, text: &str, unit: Option<&str>) -> String {
+    match (takes, unit) {
+        (ValueType::Quantity(_) | ValueType::Quantities(_), Some(unit))
+            if text.split(',').all(|part| written::plain(part).is_some()) =>
+        {
+            format!("{text} {unit}")
+        }
+        _ => text.to_owned(),
+    }
+}
+
+fn parameter_of(
+    formula: &Formula,
+    key: &str,
+) -> Result<(&'static Parameter, Option<&'static str>), CannotWorkOut> {
     let folded = key.trim().to_lowercase().replace('-', "_");
-    let takes = formula.takes;
-    takes
-        .iter()
-        .find(|parameter| parameter.name == folded)
-        .ok_or_else(|| {
-            let names: Vec<&str> = takes.iter().map(|parameter| parameter.name).collect();
-            let near = nearest(&folded, names.iter().copied())
-                .map_or_else(String::new, |near| format!(" Did you mean {near}?"));
-            CannotWorkOut(format!(
-                "{} takes no {key}.{near} It takes: {}.",
-                formula.name,
-                names.join(", ")
-            ))
-        })
+    symbol::input_of(formula, &folded).ok_or_else(|| {
+        let names: Vec<&str> = formula
+            .takes
+            .iter()
+            .map(|parameter| parameter.name)
+            .collect();
+        let near = nearest(&folded, names.iter().copied())
+            .map_or_else(String::new, |near| format!(" Did you mean {near}?"));
+        CannotWorkOut(format!(
+            "{} takes no {key}.{near} It takes: {}.",
+            formula.name,
+            names.join(", ")
+        ))
+    })
 }
 
 fn add(
@@ -159,6 +185,9 @@ fn from_json(takes: &ValueType, json: &serde_json::Value) -> Result<Value, Canno
         (ValueType::Word(words), Json::Bool(truth)) => word(words, &truth.to_string()),
         (ValueType::Word(words), Json::Number(number)) => word(words, &number.to_string()),
         (ValueType::Quantity(kind), Json::Object(_)) => with_unit(*kind, json).map(Value::Quantity),
+        (ValueType::Quantities(kind), Json::Object(_)) => {
+            with_unit(*kind, json).map(|one| Value::Quantities(vec![one]))
+        }
         (ValueType::Quantities(kind), Json::Array(list)) => list
             .iter()
             .map(|one| match one {

@@ -5,17 +5,35 @@ use serde_json::{Map, Value as Json, json};
 use crate::trade::formula::{CannotWorkOut, Formula, Results, Value};
 use crate::trade::quantity::{Kind, Quantity, Unit, plain_number};
 
-/// The unit that a value called `name` is shown in: heat in Btu/h, a payback in years, anything
-/// else as usual.
+/// Powers that are flows of heat.
+const HEAT: &[&str] = &["heat", "coil_capacity", "box_heat", "sensible_heat"];
+/// Lengths that nobody tells in inches.
+const FAR: &[&str] = &["altitude", "distance", "one_way"];
+
+/// The unit that a value called `name` is shown in: heat in Btu/h, a payback in years, an altitude
+/// in feet, anything else as usual.
 pub(super) fn shown_in(name: &str, kind: Kind) -> &'static Unit {
-    let about = |words: &[&str]| words.iter().any(|word| name.contains(word));
+    let one_of = |names: &[&str]| {
+        let name = name.trim_end_matches("_low").trim_end_matches("_high");
+        names.contains(&name)
+    };
     let literal = match kind {
-        Kind::Power if about(&["heat", "capacity", "duty", "sensible"]) => "btu_per_hour",
-        Kind::Duration if about(&["payback", "life"]) => "year",
-        Kind::Duration if about(&["hours"]) => "hour",
+        Kind::Power if one_of(HEAT) => "btu_per_hour",
+        Kind::Duration if one_of(&["payback", "life"]) => "year",
+        Kind::Duration if one_of(&["hours"]) => "hour",
+        Kind::Length if one_of(FAR) => "foot",
         _ => return kind.usual_unit(),
     };
     Unit::of_literal(literal).unwrap_or(kind.usual_unit())
+}
+
+/// The unit that a person reads this quantity in: short times are told in seconds.
+fn read_in(name: &str, quantity: &Quantity) -> &'static Unit {
+    let short = quantity.kind == Kind::Duration && quantity.si.abs() < 120.0;
+    match Unit::of_literal("second") {
+        Some(second) if short && quantity.si != 0.0 => second,
+        _ => shown_in(name, quantity.kind),
+    }
 }
 
 /// `results` for a person to read.
@@ -46,7 +64,7 @@ pub(super) fn text(formula: &Formula, results: &Results) -> String {
 }
 
 fn value_text(name: &str, value: &Value) -> String {
-    let quantity = |quantity: &Quantity| quantity.show(shown_in(name, quantity.kind));
+    let quantity = |quantity: &Quantity| quantity.show(read_in(name, quantity));
     match value {
         Value::Quantity(one) => quantity(one),
         Value::Quantities(several) => several.iter().map(quantity).collect::<Vec<_>>().join(", "),

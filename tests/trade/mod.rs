@@ -4,6 +4,7 @@
 //! its inputs, never by its id. A vector that nobody handles fails.
 
 mod air;
+mod by_command;
 mod coil;
 mod curve;
 mod formulas;

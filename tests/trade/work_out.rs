@@ -27,7 +27,7 @@ fn work_out(arguments: &[&str], stdin: &str) -> (ExitCode, String, String) {
     (code, text(output), text(error))
 }
 
-fn json(name: &str, object: &str) -> Value {
+pub(super) fn json(name: &str, object: &str) -> Value {
     let (code, output, error) = work_out(&[name, "--json", object], "");
     assert_eq!(code, ExitCode::SUCCESS, "{output}{error}");
     serde_json::from_str(&output).unwrap()

@@ -209,7 +209,7 @@ pub const UNITS: &[Unit] = &[
     ),
     unit(Kind::Pressure, "Pa", "pascal", 1.0, &["pa", "pascal"]),
     unit(Kind::Pressure, "kPa", "kilopascal", 1e3, &["kpa"]),
-    unit(Kind::Pressure, "psia", "psia", PSI, &["psia"]),
+    unit(Kind::Pressure, "psia", "psia", PSI, &["psia", "psi"]),
     unit(Kind::GaugePressure, "psig", "psig", PSI, &["psig", "psi"]),
     unit(Kind::GaugePressure, "barg", "barg", 1e5, &["barg", "bar"]),
     unit(
