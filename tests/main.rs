@@ -7,4 +7,5 @@
 )]
 
 mod flow;
+mod store_contract;
 mod trade;

@@ -114,7 +114,9 @@ impl Batch {
         const ROOM: usize = 128;
         let entries = self.appends.iter().flat_map(|append| &append.entries);
         let index = self.index.iter();
+        let key = self.key.as_ref().map_or(0, |key| key.0.len());
         ROOM * (1 + self.appends.len() + self.marks.len())
+            + key
             + entries.map(|entry| ROOM + entry.len()).sum::<usize>()
             + self.notices.iter().map(NewNotice::bytes).sum::<usize>()
             + index

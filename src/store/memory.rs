@@ -11,6 +11,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
+use super::codec::time_bytes;
 use super::notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 use super::page::{Cursor, Page};
 use super::{AppendError, Pending, Store, StoreError, remembered};
@@ -190,7 +191,7 @@ impl Kept {
 
 /// Sorts as the due time and then the id.
 fn due_key(notice: &PendingNotice) -> Vec<u8> {
-    let mut key = super::time_bytes(notice.due).to_vec();
+    let mut key = time_bytes(notice.due).to_vec();
     key.extend(notice.id.0.to_be_bytes());
     key
 }

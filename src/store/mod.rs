@@ -7,11 +7,17 @@
 //! Every engine passes the same suite, `tests/store_contract.rs`.
 
 pub mod batch;
+mod blobs;
+mod codec;
 pub mod error;
 pub mod faulty;
+mod index;
+pub mod journal;
 pub mod memory;
+mod names;
 pub mod notice;
 pub mod page;
+mod sled;
 
 use std::future::Future;
 use std::pin::Pin;
@@ -26,6 +32,7 @@ use crate::record::stream::{Seq, StreamId, StreamKind};
 pub use batch::{Batch, Committed, IndexChange, IndexRow, InputKey, StreamAppend, Table};
 pub use error::{AppendError, StoreError};
 pub use faulty::Faulty;
+pub use journal::{IndexOpened, Journal, OpenReport, TornTail};
 pub use memory::Memory;
 pub use notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 pub use page::{Cursor, Page};
@@ -129,10 +136,4 @@ pub trait Store: Send + Sync {
 /// Whether an input kept at `at` is still remembered at `now`.
 fn remembered(at: Timestamp, now: Timestamp) -> bool {
     now.duration_since(at) <= jiff::SignedDuration::from_secs(INPUTS_KEPT.as_secs() as i64)
-}
-
-/// A time in 16 bytes that sort as the times do.
-fn time_bytes(at: Timestamp) -> [u8; 16] {
-    // Turning the sign bit puts the times before 1970 in front of those after.
-    (at.as_nanosecond() ^ i128::MIN).to_be_bytes()
 }

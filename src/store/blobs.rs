@@ -1,0 +1,99 @@
+//! Photos and other large pieces: one file each, named by the hash of its bytes.
+
+use std::fs;
+use std::io;
+use std::path::PathBuf;
+use std::sync::{Mutex, PoisonError};
+
+use super::StoreError;
+use super::journal::{make_folder, replace_file, sync_folder};
+use crate::record::chain::Hash;
+
+#[derive(Debug)]
+pub(super) struct Blobs {
+    folder: PathBuf,
+    /// Held while a file is written, for two writers of the same bytes share the file beside it.
+    writing: Mutex<()>,
+}
+
+impl Blobs {
+    pub(super) fn in_folder(folder: PathBuf) -> Blobs {
+        Blobs {
+            folder,
+            writing: Mutex::default(),
+        }
+    }
+
+    pub(super) fn put(&self, bytes: &[u8]) -> Result<Hash, StoreError> {
+        let hash = Hash::of(bytes);
+        let (folder, path) = self.place(hash);
+        let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
+        make_folder(&folder)?;
+        match fs::read(&path) {
+            // Written by a process that may have ended before the name was on the disk.
+            Ok(there) if there == bytes => sync_folder(&folder)?,
+            // Missing, or damaged and mended by this.
+            _ => replace_file(&path, bytes)?,
+        }
+        Ok(hash)
+    }
+
+    pub(super) fn get(&self, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
+        let (_, path) = self.place(hash);
+        let bytes = match fs::read(&path) {
+            Err(problem) if problem.kind() == io::ErrorKind::NotFound => return Ok(None),
+            bytes => bytes.map_err(StoreError::io("read", &path))?,
+        };
+        if Hash::of(&bytes) == hash {
+            return Ok(Some(bytes));
+        }
+        let what = format!(
+            "The file {} does not match the hash in its name.",
+            path.display()
+        );
+        Err(StoreError::damaged(what))
+    }
+
+    /// A folder for the first two digits keeps folders short.
+    fn place(&self, hash: Hash) -> (PathBuf, PathBuf) {
+        let name = hash.to_string();
+        let folder = self.folder.join(&name[..2]);
+        let path = folder.join(&name);
+        (folder, path)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_changed_file_is_refused_and_mended_by_the_true_bytes() {
+        let folder = tempfile::tempdir().unwrap();
+        let blobs = Blobs::in_folder(folder.path().join("blobs"));
+        let hash = blobs.put(b"a photo").unwrap();
+        let path = blobs.place(hash).1;
+        fs::write(&path, b"a forgery").unwrap();
+        let refused = blobs.get(hash).unwrap_err().to_string();
+        assert!(refused.contains("does not match the hash"), "{refused}");
+        blobs.put(b"a photo").unwrap();
+        assert_eq!(
+            blobs.get(hash).unwrap().as_deref(),
+            Some(b"a photo".as_slice())
+        );
+    }
+
+    #[test]
+    fn only_whole_files_stand_in_the_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        let blobs = Blobs::in_folder(folder.path().to_owned());
+        let hash = blobs.put(b"a photo").unwrap();
+        blobs.put(b"a photo").unwrap();
+        let (shelf, path) = blobs.place(hash);
+        let files: Vec<_> = fs::read_dir(shelf)
+            .unwrap()
+            .map(|file| file.unwrap().path())
+            .collect();
+        assert_eq!(files, [path]);
+    }
+}

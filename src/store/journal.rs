@@ -1,0 +1,297 @@
+//! The store in a data folder: an append-only journal is the truth, everything else follows it.
+//!
+//! The folder holds `journal/` (the truth), `index/` (worked out from it, may be deleted while
+//! the store is closed), `blobs/` (photos), `names` (erasable), `lock` and `last-run`.
+//!
+//! Three kinds of threads work here: one commits rounds of batches, one carries their changes
+//! into the index's files, and questions are answered on the runtime's threads for blocking
+//! work.
+
+mod committer;
+mod folder;
+mod frame;
+mod indexer;
+mod opening;
+mod reading;
+mod round;
+mod scan;
+mod segment;
+mod tail;
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
+use std::thread::JoinHandle;
+
+use jiff::Timestamp;
+use tokio::sync::oneshot;
+use uuid::Uuid;
+
+use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
+use super::blobs::Blobs;
+use super::index::Overlay;
+use super::names::Names;
+use super::notice::PendingNotice;
+use super::page::{Cursor, Page};
+use super::sled::SledIndex;
+use super::{AppendError, Pending, Store, StoreError};
+use crate::record::chain::{Hash, Head, Stored};
+use crate::record::stream::{Seq, StreamId, StreamKind};
+use committer::{Committer, Indexing, Order};
+use folder::{Lock, RunMark};
+use segment::Segments;
+use tail::Tail;
+
+pub(super) use folder::{make_folder, replace_file};
+pub(super) use frame::Frame;
+pub use opening::{IndexOpened, OpenReport, TornTail};
+pub(super) use segment::{Place, sync_folder};
+
+/// A store in a data folder of its own.
+///
+/// [`Store::close`] stops it cleanly. Dropping it without that is like the end of the process:
+/// nothing acknowledged is lost, and the next opening looks closer.
+pub struct Journal {
+    shared: Arc<Shared>,
+    orders: Option<mpsc::Sender<Order>>,
+    committer: Option<JoinHandle<()>>,
+}
+
+/// What the threads share.
+struct Shared {
+    folder: PathBuf,
+    segments: Arc<Segments>,
+    overlay: Overlay,
+    index: SledIndex,
+    names: Names,
+    blobs: Blobs,
+    closed: AtomicBool,
+    lock: Mutex<Option<Lock>>,
+}
+
+impl Journal {
+    /// Opens a data folder, or makes one, and reads its whole journal. This blocks.
+    ///
+    /// # Errors
+    /// If another process holds the folder, if a later version wrote it, if the journal is
+    /// damaged anywhere but in an unfinished last write, or if the file system refuses.
+    pub fn open(folder: &Path) -> Result<(Journal, OpenReport), StoreError> {
+        Journal::open_in_boot(folder, folder::present_boot().as_deref())
+    }
+
+    /// As [`Journal::open`], told which boot of the machine this is; `None` if nobody knows.
+    /// After a break-off under another boot the index is rebuilt, because a power cut may have
+    /// left it damaged.
+    ///
+    /// # Errors
+    /// As [`Journal::open`].
+    pub fn open_in_boot(
+        folder: &Path,
+        boot: Option<&str>,
+    ) -> Result<(Journal, OpenReport), StoreError> {
+        make_folder(folder)?;
+        let lock = Lock::take(folder)?;
+        let opened = opening::open(folder, boot)?;
+        let next_frame = opened.counters.frame + 1;
+        let tail = Tail::at(Arc::clone(&opened.segments), opened.end, next_frame)?;
+        let shared = Shared::new(folder, opened.segments, opened.index, Some(lock))?;
+        let shared = Arc::new(shared);
+        RunMark::in_folder(folder).running(boot)?;
+        let (jobs, waiting) = indexer::channel();
+        let sharing = Arc::clone(&shared);
+        let thread = spawn("store-index", move || indexer::run(&sharing, &waiting))?;
+        let indexing = Indexing { jobs, thread };
+        let committer = Committer::new(Arc::clone(&shared), tail, opened.counters, indexing);
+        let (orders, given) = mpsc::channel();
+        let committer = Some(spawn("store-journal", move || committer.run(&given))?);
+        Ok((
+            Journal {
+                shared,
+                orders: Some(orders),
+                committer,
+            },
+            opened.report,
+        ))
+    }
+
+    fn give(&self, order: Order) -> Result<(), StoreError> {
+        let orders = self.orders.as_ref().ok_or(StoreError::Closed)?;
+        orders.send(order).map_err(|_| StoreError::Closed)
+    }
+
+    /// Asks a question where it may block.
+    fn ask<'a, T: Send + 'static>(
+        &'a self,
+        question: impl FnOnce(&Shared) -> Result<T, StoreError> + Send + 'static,
+    ) -> Pending<'a, Result<T, StoreError>> {
+        Box::pin(async move {
+            let shared = Arc::clone(&self.shared);
+            let ask = move || match shared.closed.load(Ordering::Acquire) {
+                true => Err(StoreError::Closed),
+                false => question(&shared),
+            };
+            if tokio::runtime::Handle::try_current().is_err() {
+                return ask();
+            }
+            let broke_off = |_| StoreError::Index("a question broke off unexpectedly".to_owned());
+            tokio::task::spawn_blocking(ask).await.map_err(broke_off)?
+        })
+    }
+}
+
+impl Drop for Journal {
+    fn drop(&mut self) {
+        self.orders = None;
+        // At most one round is under way, so this does not take long.
+        if let Some(committer) = self.committer.take()
+            && committer.join().is_err()
+        {
+            tracing::error!("the thread that writes the journal broke off unexpectedly");
+        }
+    }
+}
+
+impl Shared {
+    fn new(
+        folder: &Path,
+        segments: Arc<Segments>,
+        index: SledIndex,
+        lock: Option<Lock>,
+    ) -> Result<Shared, StoreError> {
+        Ok(Shared {
+            folder: folder.to_owned(),
+            segments,
+            overlay: Overlay::default(),
+            index,
+            names: Names::open(folder.join("names"))?,
+            blobs: Blobs::in_folder(folder.join("blobs")),
+            closed: AtomicBool::new(false),
+            lock: Mutex::new(lock),
+        })
+    }
+
+    /// Lets go of the folder; with a word that it was left in order after `frame`, if it was.
+    fn close(&self, frame: Option<u64>) -> Result<(), StoreError> {
+        self.closed.store(true, Ordering::Release);
+        let closed = self.index.close();
+        let marked = match (frame, &closed) {
+            (Some(frame), Ok(())) => RunMark::in_folder(&self.folder).stopped(frame),
+            _ => Ok(()),
+        };
+        self.lock
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take();
+        closed.and(marked)
+    }
+}
+
+fn spawn(
+    name: &'static str,
+    work: impl FnOnce() + Send + 'static,
+) -> Result<JoinHandle<()>, StoreError> {
+    let thread = std::thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(work);
+    thread.map_err(StoreError::io("begin the thread", name))
+}
+
+impl Store for Journal {
+    fn append(&self, batch: Batch) -> Pending<'_, Result<Committed, AppendError>> {
+        Box::pin(async move {
+            let (answer, answered) = oneshot::channel();
+            self.give(Order::Append(batch, answer))
+                .map_err(AppendError::Failed)?;
+            // Without an answer the thread ended at a point that nobody knows.
+            answered
+                .await
+                .unwrap_or(Err(AppendError::Unsure(StoreError::Closed)))
+        })
+    }
+
+    fn head(&self, stream: StreamId) -> Pending<'_, Result<Head, StoreError>> {
+        self.ask(move |shared| shared.head(stream))
+    }
+
+    fn read(
+        &self,
+        stream: StreamId,
+        from: Seq,
+        limit: usize,
+    ) -> Pending<'_, Result<Vec<Stored>, StoreError>> {
+        self.ask(move |shared| shared.read(stream, from, limit))
+    }
+
+    fn streams(
+        &self,
+        kind: StreamKind,
+        after: Option<Cursor>,
+        limit: usize,
+    ) -> Pending<'_, Result<Page<(StreamId, Head)>, StoreError>> {
+        self.ask(move |shared| shared.streams(kind, after.as_ref(), limit))
+    }
+
+    fn handled(&self, key: InputKey, now: Timestamp) -> Pending<'_, Result<bool, StoreError>> {
+        self.ask(move |shared| shared.handled(&key, now))
+    }
+
+    fn notices_pending(
+        &self,
+        due_by: Timestamp,
+        after: Option<Cursor>,
+        limit: usize,
+    ) -> Pending<'_, Result<Page<PendingNotice>, StoreError>> {
+        self.ask(move |shared| shared.notices_pending(due_by, after.as_ref(), limit))
+    }
+
+    fn get(&self, table: Table, key: Vec<u8>) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>> {
+        self.ask(move |shared| shared.row(&table, &key))
+    }
+
+    fn scan(
+        &self,
+        table: Table,
+        prefix: Vec<u8>,
+        after: Option<Cursor>,
+        limit: usize,
+    ) -> Pending<'_, Result<Page<IndexRow>, StoreError>> {
+        self.ask(move |shared| shared.scan(&table, &prefix, after.as_ref(), limit))
+    }
+
+    fn set_name(&self, person: Uuid, name: String) -> Pending<'_, Result<(), StoreError>> {
+        self.ask(move |shared| shared.names.set(person, name))
+    }
+
+    fn name(&self, person: Uuid) -> Pending<'_, Result<Option<String>, StoreError>> {
+        // Names are in memory; there is nothing to wait for.
+        Box::pin(std::future::ready(Ok(self.shared.names.get(person))))
+    }
+
+    fn erase_name(&self, person: Uuid) -> Pending<'_, Result<bool, StoreError>> {
+        self.ask(move |shared| shared.names.erase(person))
+    }
+
+    fn names(&self) -> Pending<'_, Result<Vec<(Uuid, String)>, StoreError>> {
+        self.ask(|shared| Ok(shared.names.all()))
+    }
+
+    fn put_blob(&self, bytes: Vec<u8>) -> Pending<'_, Result<Hash, StoreError>> {
+        self.ask(move |shared| shared.blobs.put(&bytes))
+    }
+
+    fn get_blob(&self, hash: Hash) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>> {
+        self.ask(move |shared| shared.blobs.get(hash))
+    }
+
+    fn close(&self) -> Pending<'_, Result<(), StoreError>> {
+        Box::pin(async move {
+            let (answer, answered) = oneshot::channel();
+            match self.give(Order::Close(answer)) {
+                // It was closed before.
+                Err(StoreError::Closed) => Ok(()),
+                Err(problem) => Err(problem),
+                Ok(()) => answered.await.unwrap_or(Err(StoreError::Closed)),
+            }
+        })
+    }
+}

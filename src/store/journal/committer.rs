@@ -1,0 +1,288 @@
+//! The one thread that writes the journal.
+//!
+//! While one round of batches is on its way to the disk, the next ones gather; they all go with
+//! one write and one wait for the disk. Everybody is answered after it, the refused too, so that
+//! nobody is told of something that could still be lost.
+
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use tokio::sync::oneshot;
+
+use super::Shared;
+use super::round::{Counters, Ready, Round};
+use super::tail::{Tail, TailError};
+use crate::store::batch::{Batch, Committed};
+use crate::store::index::Changes;
+use crate::store::sled::Watermark;
+use crate::store::{AppendError, StoreError};
+
+/// A round takes no more batches once its frames are this long.
+const ROUND_BYTES: usize = 8 * 1024 * 1024;
+
+/// How long delivery marks may wait for the disk when nothing else goes there.
+const MARKS_WAIT: Duration = Duration::from_millis(50);
+
+/// Something for the committer to do.
+pub(super) enum Order {
+    /// Keep a batch.
+    Append(Batch, oneshot::Sender<Result<Committed, AppendError>>),
+    /// Finish and stop cleanly.
+    Close(oneshot::Sender<Result<(), StoreError>>),
+}
+
+/// Changes that are on the disk and go to the index's files next.
+pub(super) struct Indexed {
+    pub(super) changes: Changes,
+    pub(super) mark: Watermark,
+}
+
+/// The way to the index's files.
+pub(super) struct Indexing {
+    pub(super) jobs: SyncSender<Indexed>,
+    pub(super) thread: JoinHandle<()>,
+}
+
+/// The state of the thread.
+pub(super) struct Committer {
+    shared: Arc<Shared>,
+    tail: Tail,
+    counters: Counters,
+    /// Changes by delivery marks, written but not yet on the disk.
+    waiting: Vec<Indexed>,
+    indexing: Option<Indexing>,
+    /// Why nothing more is taken.
+    stopped: Option<StoreError>,
+}
+
+type Answer = (
+    oneshot::Sender<Result<Committed, AppendError>>,
+    Result<Committed, AppendError>,
+);
+
+impl Committer {
+    pub(super) fn new(
+        shared: Arc<Shared>,
+        tail: Tail,
+        counters: Counters,
+        indexing: Indexing,
+    ) -> Committer {
+        let indexing = Some(indexing);
+        Committer {
+            shared,
+            tail,
+            counters,
+            waiting: Vec::new(),
+            indexing,
+            stopped: None,
+        }
+    }
+
+    /// Works until it is told to close or nobody can give orders any more.
+    pub(super) fn run(mut self, orders: &Receiver<Order>) {
+        loop {
+            let order = if self.waiting.is_empty() {
+                orders.recv().map_err(|_| RecvTimeoutError::Disconnected)
+            } else {
+                orders.recv_timeout(MARKS_WAIT)
+            };
+            let close = match order {
+                Ok(Order::Append(batch, answer)) => self.round(batch, answer, orders),
+                Ok(Order::Close(answer)) => Some(answer),
+                Err(RecvTimeoutError::Timeout) => {
+                    self.settle();
+                    None
+                }
+                Err(RecvTimeoutError::Disconnected) => break,
+            };
+            if let Some(answer) = close {
+                let closed = self.close();
+                refuse_rest(orders);
+                // Whoever asked may have gone; the store is closed all the same.
+                let _ = answer.send(closed);
+                return;
+            }
+        }
+        self.settle();
+        self.stop_indexing();
+    }
+
+    /// Keeps a batch and all that wait behind it; gives back an order to close among them.
+    fn round(
+        &mut self,
+        batch: Batch,
+        answer: oneshot::Sender<Result<Committed, AppendError>>,
+        orders: &Receiver<Order>,
+    ) -> Option<oneshot::Sender<Result<(), StoreError>>> {
+        self.make_room();
+        let shared = Arc::clone(&self.shared);
+        let place = (self.tail.segment(), self.tail.length());
+        let mut round = Round::new(&*shared, self.counters, place.0, place.1);
+        let mut answers = Vec::new();
+        let mut close = None;
+        let mut next = Some(Order::Append(batch, answer));
+        while let Some(order) = next {
+            match order {
+                Order::Append(batch, answer) => {
+                    let taken = match &self.stopped {
+                        Some(why) => Err(AppendError::Failed(why.clone())),
+                        None => round.take(batch),
+                    };
+                    answers.push((answer, taken));
+                }
+                Order::Close(answer) => {
+                    close = Some(answer);
+                    break;
+                }
+            }
+            next = if round.bytes() < ROUND_BYTES {
+                orders.try_recv().ok()
+            } else {
+                None
+            };
+        }
+        self.finish(round.ready(), answers);
+        close
+    }
+
+    /// Writes a round, shows it to readers and answers.
+    fn finish(&mut self, ready: Ready, answers: Vec<Answer>) {
+        let written = if ready.frames.is_empty() {
+            Ok(())
+        } else {
+            self.write(&ready)
+        };
+        if written.is_ok() && !ready.frames.is_empty() {
+            self.counters = Counters {
+                durable: self.counters.durable,
+                ..ready.counters
+            };
+            self.shared
+                .overlay
+                .publish(ready.mark.frame, &ready.changes);
+            self.waiting.push(Indexed {
+                changes: ready.changes,
+                mark: ready.mark,
+            });
+            if ready.must_outlast_power {
+                self.counters.durable = self.counters.frame;
+                self.index_waiting();
+            }
+        }
+        for (sender, answer) in answers {
+            let answer = match (&written, answer) {
+                (Err(TailError::Unchanged(why)), Ok(_)) => Err(AppendError::Failed(why.clone())),
+                (Err(TailError::Unknown(why)), Ok(_)) => Err(AppendError::Unsure(why.clone())),
+                // A refusal may rest on a batch of this round that was not kept after all.
+                (Err(TailError::Unchanged(why)), Err(AppendError::Conflict { .. }))
+                | (Err(TailError::Unchanged(why)), Err(AppendError::AlreadyHandled { .. })) => {
+                    Err(AppendError::Failed(why.clone()))
+                }
+                (Err(TailError::Unknown(why)), Err(AppendError::Conflict { .. }))
+                | (Err(TailError::Unknown(why)), Err(AppendError::AlreadyHandled { .. })) => {
+                    Err(AppendError::Unsure(why.clone()))
+                }
+                (_, answer) => answer,
+            };
+            // Whoever asked may have stopped waiting.
+            let _ = sender.send(answer);
+        }
+    }
+
+    fn write(&mut self, ready: &Ready) -> Result<(), TailError> {
+        let written = self.tail.write(&ready.frames);
+        let kept = written.and_then(|()| {
+            if ready.must_outlast_power {
+                self.tail.sync()
+            } else {
+                Ok(())
+            }
+        });
+        if let Err(TailError::Unknown(why)) = &kept {
+            tracing::error!(%why, "the journal stops: what its last file holds is not known");
+            self.stopped = Some(StoreError::Closed);
+        }
+        kept
+    }
+
+    /// Begins another file if the present one is long enough.
+    fn make_room(&mut self) {
+        if self.stopped.is_some() || !self.tail.wants_roll() {
+            return;
+        }
+        self.settle();
+        if let Err(why) = self.tail.roll(self.counters.frame + 1) {
+            // The present file still takes frames; the next round tries again.
+            tracing::warn!(%why, "the journal could not begin another file");
+        }
+    }
+
+    /// Waits for the disk on behalf of delivery marks that nobody waits for.
+    fn settle(&mut self) {
+        if self.waiting.is_empty() || self.stopped.is_some() {
+            return;
+        }
+        match self.tail.sync() {
+            Ok(()) => {
+                self.counters.durable = self.counters.frame;
+                self.index_waiting();
+            }
+            Err(TailError::Unchanged(why) | TailError::Unknown(why)) => {
+                tracing::error!(%why, "the journal stops: the disk did not take its end");
+                self.stopped = Some(StoreError::Closed);
+            }
+        }
+    }
+
+    fn index_waiting(&mut self) {
+        for job in self.waiting.drain(..) {
+            let sent = self
+                .indexing
+                .as_ref()
+                .map(|indexing| indexing.jobs.send(job));
+            if !matches!(sent, Some(Ok(()))) {
+                // What was kept stays readable from memory until the restart.
+                self.stopped = Some(StoreError::Index("it stopped following".to_owned()));
+            }
+        }
+    }
+
+    fn stop_indexing(&mut self) {
+        if let Some(Indexing { jobs, thread }) = self.indexing.take() {
+            drop(jobs);
+            if thread.join().is_err() {
+                self.stopped = Some(StoreError::Index("it broke off unexpectedly".to_owned()));
+            }
+        }
+    }
+
+    fn close(&mut self) -> Result<(), StoreError> {
+        self.settle();
+        self.stop_indexing();
+        let broken = self.stopped.replace(StoreError::Closed);
+        self.shared.close(match broken {
+            None => Some(self.counters.frame),
+            Some(_) => None,
+        })?;
+        broken.map_or(Ok(()), Err)
+    }
+}
+
+fn refuse_rest(orders: &Receiver<Order>) {
+    while let Ok(order) = orders.try_recv() {
+        // Whoever asked may have stopped waiting.
+        match order {
+            Order::Append(_, answer) => {
+                let _ = answer.send(Err(AppendError::Failed(StoreError::Closed)));
+            }
+            Order::Close(answer) => {
+                let _ = answer.send(Ok(()));
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,261 @@
+//! Opening a data folder: who was here last, is the journal whole, is the index its index.
+
+use std::fs::{self, OpenOptions};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::folder::{LastRun, RunMark, index_distrusted, trust_index};
+use super::frame::Frame;
+use super::indexer::{CHANGES_AT_ONCE, apply};
+use super::round::Counters;
+use super::scan::{Found, Scanned, Torn, scan};
+use super::segment::{Place, Segments, sync_folder};
+use crate::store::StoreError;
+use crate::store::index::{Changes, Layer, View, fold, keys};
+use crate::store::sled::{SledIndex, Watermark};
+
+/// What was found and done when a data folder was opened.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenReport {
+    /// How many frames the journal holds.
+    pub frames: u64,
+    /// The unfinished last write that was cut off, if there was one. It was never acknowledged.
+    pub torn: Option<TornTail>,
+    /// What was done to the index.
+    pub index: IndexOpened,
+}
+
+impl OpenReport {
+    /// How many bytes of an unfinished write were cut off.
+    pub fn torn_bytes(&self) -> u64 {
+        self.torn.as_ref().map_or(0, |torn| torn.bytes)
+    }
+}
+
+/// An unfinished write that was cut off the journal's end.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TornTail {
+    /// How long it is.
+    pub bytes: u64,
+    /// Where it was put aside.
+    pub kept_in: PathBuf,
+}
+
+/// What was done to the index at opening.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum IndexOpened {
+    /// It followed the journal up to some frame and took in the rest, if there was any.
+    Continued {
+        /// How many frames it took in.
+        frames: u64,
+    },
+    /// It was worked out anew from the whole journal.
+    Rebuilt {
+        /// Why, as a sentence.
+        because: String,
+    },
+}
+
+/// A folder made ready.
+pub(super) struct Opened {
+    pub(super) index: SledIndex,
+    pub(super) segments: Arc<Segments>,
+    pub(super) end: Option<(u32, u64)>,
+    pub(super) counters: Counters,
+    pub(super) report: OpenReport,
+}
+
+const INDEX: &str = "index";
+const JOURNAL: &str = "journal";
+
+/// Makes the folder ready for work. The caller holds its lock.
+pub(super) fn open(folder: &Path, boot: Option<&str>) -> Result<Opened, StoreError> {
+    let journal = folder.join(JOURNAL);
+    super::folder::make_folder(&journal)?;
+    let segments = Arc::new(Segments::in_folder(journal));
+    let index_path = folder.join(INDEX);
+    let last_run = RunMark::in_folder(folder).read()?;
+    let stopped_after = match last_run {
+        LastRun::Stopped { frame } => frame,
+        LastRun::Unknown | LastRun::BrokeOff { .. } => 0,
+    };
+    let distrust = distrust(folder, &index_path, &last_run, boot);
+    let (index, caught_up, index_report) = match distrust {
+        Some(because) => rebuild(&index_path, &segments, stopped_after, because)?,
+        None => match follow(&index_path, &segments, stopped_after) {
+            Ok((index, caught_up)) => {
+                let frames = caught_up.frames;
+                (index, caught_up, IndexOpened::Continued { frames })
+            }
+            Err(StoreError::Index(why)) => {
+                let because = format!("The index could not be used: {why}.");
+                rebuild(&index_path, &segments, stopped_after, because)?
+            }
+            Err(problem) => return Err(problem),
+        },
+    };
+    trust_index(folder)?;
+    let scanned = caught_up.scanned;
+    let torn = scanned
+        .torn
+        .map(|torn| cut_off(&segments, &torn))
+        .transpose()?;
+    let notices = index
+        .get(keys::NOTICES_GIVEN_KEY)?
+        .map(|given| given.try_into());
+    let notices = notices.transpose().map_err(|_| keys::wrong_value())?;
+    let frame = scanned.last_frame;
+    let notices = notices.map_or(0, u64::from_le_bytes);
+    Ok(Opened {
+        index,
+        segments,
+        end: scanned.tail,
+        counters: Counters {
+            frame,
+            durable: frame,
+            notices,
+        },
+        report: OpenReport {
+            frames: frame,
+            torn,
+            index: index_report,
+        },
+    })
+}
+
+/// Why the index should not even be looked at, as a sentence.
+fn distrust(folder: &Path, index: &Path, last_run: &LastRun, boot: Option<&str>) -> Option<String> {
+    if !index.exists() {
+        return Some("There was no index.".to_owned());
+    }
+    if index_distrusted(folder) {
+        return Some("The index failed in the last run.".to_owned());
+    }
+    match last_run {
+        LastRun::Stopped { .. } => None,
+        LastRun::BrokeOff { boot: Some(then) } if Some(then.as_str()) == boot => None,
+        LastRun::BrokeOff { .. } => {
+            Some("The last run broke off and the machine was started anew since.".to_owned())
+        }
+        LastRun::Unknown => Some("Nothing tells how the last run ended.".to_owned()),
+    }
+}
+
+fn rebuild(
+    path: &Path,
+    segments: &Segments,
+    known_durable: u64,
+    because: String,
+) -> Result<(SledIndex, CaughtUp, IndexOpened), StoreError> {
+    SledIndex::remove(path)?;
+    let (index, caught_up) = follow(path, segments, known_durable)?;
+    Ok((index, caught_up, IndexOpened::Rebuilt { because }))
+}
+
+struct CaughtUp {
+    scanned: Scanned,
+    frames: u64,
+}
+
+/// Opens the index and brings it to the journal's end, reading the whole journal.
+fn follow(
+    path: &Path,
+    segments: &Segments,
+    known_durable: u64,
+) -> Result<(SledIndex, CaughtUp), StoreError> {
+    let index = SledIndex::open(path)?;
+    let watermark = index.watermark()?;
+    let mut follower = Follower {
+        index: &index,
+        watermark,
+        changes: Changes::new(),
+        frames: 0,
+    };
+    // What the index holds was on the disk in the journal before.
+    let known_durable = known_durable.max(watermark.frame);
+    let scanned = scan(segments, known_durable, &mut |found| follower.take(&found))?;
+    follower.carry()?;
+    let frames = follower.frames;
+    Ok((index, CaughtUp { scanned, frames }))
+}
+
+struct Follower<'a> {
+    index: &'a SledIndex,
+    watermark: Watermark,
+    changes: Changes,
+    frames: u64,
+}
+
+impl Follower<'_> {
+    fn take(&mut self, found: &Found<'_>) -> Result<(), StoreError> {
+        let sealed = &found.sealed;
+        if sealed.number < self.watermark.frame {
+            return Ok(());
+        }
+        if sealed.number == self.watermark.frame {
+            return if sealed.crc == self.watermark.crc {
+                Ok(())
+            } else {
+                Err(StoreError::Index(
+                    "it belongs to another journal".to_owned(),
+                ))
+            };
+        }
+        let (frame, ranges) = Frame::read(sealed.payload).ok_or_else(|| {
+            StoreError::damaged(format!(
+                "Frame {} of the journal has a right checksum, but cannot be read.",
+                sealed.number
+            ))
+        })?;
+        let place = |range| Place::new(found.segment, found.offset, range);
+        let mut layer = Layer::with(self.index, std::mem::take(&mut self.changes));
+        fold(&frame, ranges.into_iter().map(place), &mut layer)?;
+        self.changes = layer.into_changes();
+        self.watermark = Watermark {
+            frame: sealed.number,
+            crc: sealed.crc,
+        };
+        self.frames += 1;
+        if self.changes.len() >= CHANGES_AT_ONCE {
+            self.carry()
+        } else {
+            Ok(())
+        }
+    }
+
+    fn carry(&mut self) -> Result<(), StoreError> {
+        if self.changes.is_empty() && self.frames == 0 {
+            return Ok(());
+        }
+        apply(self.index, &mut self.changes, self.watermark)?;
+        self.changes.clear();
+        Ok(())
+    }
+}
+
+/// Puts an unfinished write aside and lets the journal end before it.
+fn cut_off(segments: &Segments, torn: &Torn) -> Result<TornTail, StoreError> {
+    let path = segments.path(torn.segment);
+    let name = format!("unfinished-{:08}-{}", torn.segment, torn.offset);
+    let kept_in = segments.folder().join(name);
+    let bytes = fs::read(&path).map_err(StoreError::io("read", &path))?;
+    let from = usize::try_from(torn.offset)
+        .unwrap_or(usize::MAX)
+        .min(bytes.len());
+    super::folder::replace_file(&kept_in, &bytes[from..])?;
+    if torn.offset == 0 {
+        fs::remove_file(&path).map_err(StoreError::io("remove", &path))?;
+    } else {
+        let cut = || {
+            let file = OpenOptions::new().write(true).open(&path)?;
+            file.set_len(torn.offset)?;
+            file.sync_all()
+        };
+        cut().map_err(StoreError::io("cut", &path))?;
+    }
+    sync_folder(segments.folder())?;
+    Ok(TornTail {
+        bytes: torn.bytes,
+        kept_in,
+    })
+}

@@ -1,0 +1,146 @@
+//! Answers to questions: first from what is in memory, then from the index's files.
+
+use std::ops::Bound;
+
+use jiff::Timestamp;
+
+use super::Shared;
+use super::round::{handled_at, head_of};
+use crate::record::chain::{Head, Stored};
+use crate::record::stream::{Seq, StreamId, StreamKind};
+use crate::store::batch::{IndexRow, InputKey, Table};
+use crate::store::codec::time_bytes;
+use crate::store::index::{Pair, View, keys};
+use crate::store::notice::PendingNotice;
+use crate::store::page::{Cursor, Page};
+use crate::store::{StoreError, remembered};
+
+impl View for Shared {
+    fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
+        // A change leaves the overlay only once the index has it, so none is missed between.
+        match self.overlay.get(key) {
+            Some(value) => Ok(value),
+            None => self.index.get(key),
+        }
+    }
+}
+
+impl Shared {
+    fn range(
+        &self,
+        prefix: &[u8],
+        from: Bound<&[u8]>,
+        limit: usize,
+    ) -> Result<Vec<Pair>, StoreError> {
+        let changes = self.overlay.range(prefix, from);
+        self.index.range_under(changes, prefix, from, limit)
+    }
+
+    /// One pair more than a page holds, from after the cursor on.
+    fn page(
+        &self,
+        prefix: &[u8],
+        within: &[u8],
+        after: Option<&Cursor>,
+        limit: usize,
+    ) -> Result<Vec<Pair>, StoreError> {
+        let one_more = limit.max(1).saturating_add(1);
+        let Some(cursor) = after else {
+            return self.range(prefix, Bound::Included(prefix), one_more);
+        };
+        // A cursor holds what comes after the part of the key that callers do not see.
+        let mut last = prefix[..prefix.len() - within.len()].to_vec();
+        last.extend(cursor.key_within(within)?);
+        self.range(prefix, Bound::Excluded(&last), one_more)
+    }
+
+    pub(super) fn head(&self, stream: StreamId) -> Result<Head, StoreError> {
+        head_of(self, stream)
+    }
+
+    pub(super) fn read(
+        &self,
+        stream: StreamId,
+        from: Seq,
+        limit: usize,
+    ) -> Result<Vec<Stored>, StoreError> {
+        let prefix = keys::entries(stream);
+        let first = keys::entry(stream, from);
+        let found = self.range(&prefix, Bound::Included(&first), limit.max(1))?;
+        let entry = |(key, value): &Pair| {
+            let seq = key[prefix.len()..]
+                .first_chunk()
+                .ok_or_else(keys::wrong_value)?;
+            let seq = Seq(u64::from_be_bytes(*seq));
+            self.segments.entry(stream, seq, keys::read_place(value)?)
+        };
+        found.iter().map(entry).collect()
+    }
+
+    pub(super) fn streams(
+        &self,
+        kind: StreamKind,
+        after: Option<&Cursor>,
+        limit: usize,
+    ) -> Result<Page<(StreamId, Head)>, StoreError> {
+        let found = self.page(&keys::heads(kind), &[kind.code()], after, limit)?;
+        let keyed = found.into_iter().map(|(key, value)| {
+            let stream = key[1..].first_chunk().and_then(StreamId::from_bytes);
+            let stream = stream.ok_or_else(keys::wrong_value)?;
+            Ok((key[1..].to_vec(), (stream, keys::read_head(&value)?)))
+        });
+        Ok(Page::of(keyed.collect::<Result<_, _>>()?, limit))
+    }
+
+    pub(super) fn handled(&self, key: &InputKey, now: Timestamp) -> Result<bool, StoreError> {
+        Ok(handled_at(self, key)?.is_some_and(|at| remembered(at, now)))
+    }
+
+    pub(super) fn notices_pending(
+        &self,
+        due_by: Timestamp,
+        after: Option<&Cursor>,
+        limit: usize,
+    ) -> Result<Page<PendingNotice>, StoreError> {
+        let found = self.page(&keys::dues(), &[], after, limit)?;
+        let due_by = time_bytes(due_by);
+        let mut keyed = Vec::new();
+        for (key, _) in found {
+            let (due, id) = keys::notice_of_due(&key).ok_or_else(keys::wrong_value)?;
+            if due > due_by {
+                break;
+            }
+            let notice = self.get(&keys::notice(id))?;
+            let notice = notice
+                .map(|value| keys::read_notice(id, &value))
+                .transpose()?;
+            keyed.push((key[1..].to_vec(), notice));
+        }
+        let Page { items, next } = Page::of(keyed, limit);
+        // One that was delivered between the two looks is no longer pending.
+        Ok(Page {
+            items: items.into_iter().flatten().collect(),
+            next,
+        })
+    }
+
+    pub(super) fn row(&self, table: &Table, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
+        self.get(&keys::row(table, key))
+    }
+
+    pub(super) fn scan(
+        &self,
+        table: &Table,
+        prefix: &[u8],
+        after: Option<&Cursor>,
+        limit: usize,
+    ) -> Result<Page<IndexRow>, StoreError> {
+        let table_key = keys::row(table, &[]);
+        let found = self.page(&keys::row(table, prefix), prefix, after, limit)?;
+        let keyed = found.into_iter().map(|(key, value)| {
+            let key = key[table_key.len()..].to_vec();
+            (key.clone(), IndexRow { key, value })
+        });
+        Ok(Page::of(keyed.collect(), limit))
+    }
+}

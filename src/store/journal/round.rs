@@ -1,0 +1,192 @@
+//! Batches that go to the disk together.
+
+use super::frame::{ENVELOPE_BYTES, Frame};
+use super::segment::Place;
+use crate::record::chain::{Head, Stored};
+use crate::record::stream::StreamId;
+use crate::store::batch::{Batch, Committed, InputKey};
+use crate::store::codec::time_from;
+use crate::store::index::{Changes, Layer, View, fold, keys};
+use crate::store::notice::NoticeId;
+use crate::store::sled::Watermark;
+use crate::store::{AppendError, StoreError, remembered};
+
+/// The numbers that go on from one round to the next.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Counters {
+    /// The last frame written.
+    pub(super) frame: u64,
+    /// The last frame known to be on the disk.
+    pub(super) durable: u64,
+    /// The last notice id given.
+    pub(super) notices: u64,
+}
+
+/// Frames being made ready, one for each batch taken.
+pub(super) struct Round<'a> {
+    index: Layer<'a>,
+    counters: Counters,
+    segment: u32,
+    offset: u64,
+    frames: Vec<u8>,
+    crc: u32,
+    must_outlast_power: bool,
+}
+
+/// A round made ready.
+pub(super) struct Ready {
+    pub(super) frames: Vec<u8>,
+    pub(super) changes: Changes,
+    pub(super) mark: Watermark,
+    pub(super) counters: Counters,
+    pub(super) must_outlast_power: bool,
+}
+
+impl<'a> Round<'a> {
+    /// A round on top of everything known, whose frames go to this place.
+    pub(super) fn new(
+        known: &'a dyn View,
+        counters: Counters,
+        segment: u32,
+        offset: u64,
+    ) -> Round<'a> {
+        Round {
+            index: Layer::over(known),
+            counters,
+            segment,
+            offset,
+            frames: Vec::new(),
+            crc: 0,
+            must_outlast_power: false,
+        }
+    }
+
+    /// How many bytes the frames have so far.
+    pub(super) fn bytes(&self) -> usize {
+        self.frames.len()
+    }
+
+    /// Takes a batch, or says why not; then nothing of it is in the round.
+    pub(super) fn take(&mut self, batch: Batch) -> Result<Committed, AppendError> {
+        batch.check()?;
+        self.refuse_handled(&batch)?;
+        let must_outlast_power = batch.must_outlast_power();
+        let frame = self.frame(batch)?;
+        let heads = frame.appends.iter().map(|(stream, entries)| {
+            let last = entries.last().map(Stored::head);
+            last.map_or_else(|| self.head_of(*stream), Ok)
+                .map(|head| (*stream, head))
+        });
+        let committed = Committed {
+            heads: heads
+                .collect::<Result<_, _>>()
+                .map_err(AppendError::Failed)?,
+            notices: frame.notices.iter().map(|(id, _)| *id).collect(),
+        };
+        let known_bytes = self.frames.len();
+        self.add(frame).map_err(|problem| {
+            self.frames.truncate(known_bytes);
+            AppendError::Failed(problem)
+        })?;
+        self.must_outlast_power |= must_outlast_power;
+        Ok(committed)
+    }
+
+    fn refuse_handled(&self, batch: &Batch) -> Result<(), AppendError> {
+        let Some(key) = &batch.key else { return Ok(()) };
+        match handled_at(&self.index, key).map_err(AppendError::Failed)? {
+            Some(at) if remembered(at, batch.at) => {
+                Err(AppendError::AlreadyHandled { key: key.clone() })
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn head_of(&self, stream: StreamId) -> Result<Head, StoreError> {
+        head_of(&self.index, stream)
+    }
+
+    fn frame(&self, batch: Batch) -> Result<Frame, AppendError> {
+        let mut appends = Vec::new();
+        for append in batch.appends {
+            let (stream, expected) = (append.stream, append.expected);
+            let mut head = self.head_of(stream).map_err(AppendError::Failed)?;
+            if head.seq != expected {
+                let actual = head.seq;
+                return Err(AppendError::Conflict {
+                    stream,
+                    expected,
+                    actual,
+                });
+            }
+            let stored = append.entries.into_iter().map(|bytes| {
+                let stored = Stored::after(stream, head, bytes);
+                head = stored.head();
+                stored
+            });
+            appends.push((stream, stored.collect()));
+        }
+        let ids = (self.counters.notices + 1..).map(NoticeId);
+        Ok(Frame {
+            number: self.counters.frame + 1,
+            durable: self.counters.durable,
+            at: batch.at,
+            key: batch.key,
+            appends,
+            notices: ids.zip(batch.notices).collect(),
+            marks: batch.marks,
+            index: batch.index,
+        })
+    }
+
+    fn add(&mut self, frame: Frame) -> Result<(), StoreError> {
+        let begin = self.frames.len();
+        let ranges = frame.write(&mut self.frames);
+        let (segment, offset) = (self.segment, self.offset + begin as u64);
+        let places = ranges
+            .into_iter()
+            .map(|range| Place::new(segment, offset, range));
+        // On a layer of its own, so that a frame that fails half-way leaves nothing behind.
+        let mut changes = Layer::over(&self.index);
+        fold(&frame, places, &mut changes)?;
+        let changes = changes.into_changes();
+        self.index.absorb(changes);
+        let crc = &self.frames[begin + 4..begin + ENVELOPE_BYTES];
+        self.crc = crc.try_into().map_or(0, u32::from_le_bytes);
+        self.counters.frame = frame.number;
+        self.counters.notices += frame.notices.len() as u64;
+        Ok(())
+    }
+
+    /// The round with every batch taken.
+    pub(super) fn ready(self) -> Ready {
+        Ready {
+            frames: self.frames,
+            changes: self.index.into_changes(),
+            mark: Watermark {
+                frame: self.counters.frame,
+                crc: self.crc,
+            },
+            counters: self.counters,
+            must_outlast_power: self.must_outlast_power,
+        }
+    }
+}
+
+/// The head of a stream as the index knows it.
+pub(super) fn head_of(index: &dyn View, stream: StreamId) -> Result<Head, StoreError> {
+    let head = index.get(&keys::head(stream))?;
+    head.map_or(Ok(Head::NONE), |value| keys::read_head(&value))
+}
+
+/// When an input was handled as the index knows it.
+pub(super) fn handled_at(
+    index: &dyn View,
+    key: &InputKey,
+) -> Result<Option<jiff::Timestamp>, StoreError> {
+    let Some(value) = index.get(&keys::input(key))? else {
+        return Ok(None);
+    };
+    let at = value.try_into().ok().and_then(time_from);
+    at.map(Some).ok_or_else(keys::wrong_value)
+}

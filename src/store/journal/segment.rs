@@ -1,0 +1,222 @@
+//! The journal's files: frames in a row, in files of limited length.
+//!
+//! A file begins with a header: eight letters, the format (4 bytes), the number of its first
+//! frame (8 bytes) and a CRC-32 over these (4 bytes).
+
+use std::collections::BTreeMap;
+use std::fs::{self, File, OpenOptions};
+use std::ops::Range;
+use std::os::unix::fs::FileExt;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, PoisonError, RwLock};
+
+use super::frame::read_entry;
+use crate::record::chain::{Stored, entry_hash};
+use crate::record::stream::{Seq, StreamId};
+use crate::store::StoreError;
+use crate::store::codec::{Reader, Writer};
+
+/// The format written, and the newest that can be read.
+pub(super) const FORMAT: u32 = 1;
+
+/// Bytes of a file's header.
+pub(super) const HEADER_BYTES: usize = 24;
+
+const LETTERS: [u8; 8] = *b"fanwjrnl";
+const ENDING: &str = "journal";
+
+/// The header of a file whose first frame has this number.
+pub(super) fn header(first_frame: u64) -> Vec<u8> {
+    header_of_format(FORMAT, first_frame)
+}
+
+fn header_of_format(format: u32, first_frame: u64) -> Vec<u8> {
+    let mut writer = Writer::default();
+    writer.raw(&LETTERS);
+    writer.small(format);
+    writer.number(first_frame);
+    writer.small(crc32fast::hash(&writer.bytes));
+    writer.bytes
+}
+
+/// What a file's first bytes are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Header {
+    /// A whole header of a format that can be read.
+    Whole { first_frame: u64 },
+    /// A whole header of a later format.
+    Newer { format: u32 },
+    /// Not a whole header.
+    Broken,
+}
+
+impl Header {
+    pub(super) fn at_begin_of(bytes: &[u8]) -> Header {
+        let read = || {
+            let mut reader = Reader::new(bytes);
+            let letters: [u8; 8] = reader.array()?;
+            let (format, first_frame) = (reader.small()?, reader.number()?);
+            let covered = bytes.get(..reader.at())?;
+            let whole = letters == LETTERS && reader.small()? == crc32fast::hash(covered);
+            whole.then_some((format, first_frame))
+        };
+        match read() {
+            Some((FORMAT, first_frame)) => Header::Whole { first_frame },
+            Some((format, _)) => Header::Newer { format },
+            None => Header::Broken,
+        }
+    }
+}
+
+/// Where an entry lies in the journal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::store) struct Place {
+    pub(in crate::store) segment: u32,
+    pub(in crate::store) offset: u64,
+    pub(in crate::store) length: u32,
+}
+
+impl Place {
+    /// The place of what lies in this range of a frame that begins at `offset`.
+    pub(super) fn new(segment: u32, offset: u64, range: Range<usize>) -> Place {
+        Place {
+            segment,
+            offset: offset + range.start as u64,
+            // A frame is far shorter than 4 GiB.
+            length: u32::try_from(range.len()).unwrap_or(u32::MAX),
+        }
+    }
+}
+
+/// All files of a journal, for reading entries while the last one grows.
+#[derive(Debug)]
+pub(super) struct Segments {
+    folder: PathBuf,
+    open: RwLock<BTreeMap<u32, Arc<File>>>,
+}
+
+impl Segments {
+    pub(super) fn in_folder(folder: PathBuf) -> Segments {
+        Segments {
+            folder,
+            open: RwLock::default(),
+        }
+    }
+
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    pub(super) fn path(&self, segment: u32) -> PathBuf {
+        self.folder.join(format!("{segment:08}.{ENDING}"))
+    }
+
+    /// The numbers of the files there are, in order.
+    pub(super) fn numbers(&self) -> Result<Vec<u32>, StoreError> {
+        let listing = |source| StoreError::io("list", &self.folder)(source);
+        let mut numbers = Vec::new();
+        for file in fs::read_dir(&self.folder).map_err(listing)? {
+            let path = file.map_err(listing)?.path();
+            if path.extension().is_none_or(|ending| ending != ENDING) {
+                continue;
+            }
+            let stem = path.file_stem().and_then(|stem| stem.to_str());
+            numbers.extend(stem.and_then(|stem| stem.parse::<u32>().ok()));
+        }
+        numbers.sort_unstable();
+        Ok(numbers)
+    }
+
+    /// Makes an empty file that is on the disk, with its header, before this returns.
+    pub(super) fn create(&self, segment: u32, first_frame: u64) -> Result<File, StoreError> {
+        let path = self.path(segment);
+        let making = |source| StoreError::io("make", &path)(source);
+        let mut options = OpenOptions::new();
+        let file = options
+            .read(true)
+            .write(true)
+            .create_new(true)
+            .open(&path)
+            .map_err(making)?;
+        file.write_all_at(&header(first_frame), 0).map_err(making)?;
+        file.sync_all().map_err(making)?;
+        sync_folder(&self.folder)?;
+        Ok(file)
+    }
+
+    /// The file, opened for reading and writing.
+    pub(super) fn open(&self, segment: u32) -> Result<File, StoreError> {
+        let path = self.path(segment);
+        let opened = OpenOptions::new().read(true).write(true).open(&path);
+        opened.map_err(StoreError::io("open", path))
+    }
+
+    /// The entry at a place, checked against its hash.
+    pub(super) fn entry(
+        &self,
+        stream: StreamId,
+        seq: Seq,
+        place: Place,
+    ) -> Result<Stored, StoreError> {
+        let file = self.reading(place.segment)?;
+        let mut bytes = vec![0; usize::try_from(place.length).unwrap_or(usize::MAX)];
+        let read = file.read_exact_at(&mut bytes, place.offset);
+        read.map_err(StoreError::io("read", self.path(place.segment)))?;
+        let entry = read_entry(seq, &bytes)
+            .filter(|entry| entry.hash == entry_hash(stream, seq, entry.previous, &entry.bytes));
+        entry.ok_or_else(|| {
+            StoreError::damaged(format!(
+                "Entry {seq} of {stream} does not match its hash: {} was changed at byte {}.",
+                self.path(place.segment).display(),
+                place.offset
+            ))
+        })
+    }
+
+    fn reading(&self, segment: u32) -> Result<Arc<File>, StoreError> {
+        let open = self.open.read().unwrap_or_else(PoisonError::into_inner);
+        if let Some(file) = open.get(&segment) {
+            return Ok(Arc::clone(file));
+        }
+        drop(open);
+        let path = self.path(segment);
+        let file = Arc::new(File::open(&path).map_err(StoreError::io("open", path))?);
+        let mut open = self.open.write().unwrap_or_else(PoisonError::into_inner);
+        Ok(Arc::clone(open.entry(segment).or_insert(file)))
+    }
+}
+
+/// Waits until the names in a folder are on the disk.
+pub(in crate::store) fn sync_folder(folder: &Path) -> Result<(), StoreError> {
+    let synced = File::open(folder).and_then(|folder| folder.sync_all());
+    synced.map_err(StoreError::io("write", folder))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_header_reads_back_and_every_flipped_bit_is_noticed() {
+        let whole = header(7);
+        assert_eq!(whole.len(), HEADER_BYTES);
+        assert_eq!(
+            Header::at_begin_of(&whole),
+            Header::Whole { first_frame: 7 }
+        );
+        for bit in 0..whole.len() * 8 {
+            let mut flipped = whole.clone();
+            flipped[bit / 8] ^= 1 << (bit % 8);
+            assert_eq!(Header::at_begin_of(&flipped), Header::Broken, "bit {bit}");
+        }
+    }
+
+    #[test]
+    fn a_later_format_is_told_from_damage() {
+        let newer = header_of_format(FORMAT + 1, 7);
+        assert_eq!(
+            Header::at_begin_of(&newer),
+            Header::Newer { format: FORMAT + 1 }
+        );
+    }
+}

@@ -1,0 +1,129 @@
+//! The end of the journal: the file that grows.
+
+use std::fs::File;
+use std::io;
+use std::os::unix::fs::FileExt;
+use std::sync::Arc;
+
+use super::segment::{HEADER_BYTES, Segments};
+use crate::store::StoreError;
+
+/// A file is closed for writing once it is this long.
+pub(super) const SEGMENT_BYTES: u64 = 64 * 1024 * 1024;
+
+/// A file as the journal writes it; tests let it fail.
+pub(super) trait Medium: Send {
+    fn write_at(&mut self, bytes: &[u8], offset: u64) -> io::Result<()>;
+    fn cut_to(&mut self, length: u64) -> io::Result<()>;
+    fn sync(&mut self) -> io::Result<()>;
+}
+
+impl Medium for File {
+    fn write_at(&mut self, bytes: &[u8], offset: u64) -> io::Result<()> {
+        FileExt::write_all_at(self, bytes, offset)
+    }
+
+    fn cut_to(&mut self, length: u64) -> io::Result<()> {
+        self.set_len(length)
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        self.sync_data()
+    }
+}
+
+/// Why something could not be added.
+#[derive(Debug)]
+pub(super) enum TailError {
+    /// The journal ends where it did before.
+    Unchanged(StoreError),
+    /// What the file holds after its end is not known.
+    Unknown(StoreError),
+}
+
+/// The file that grows, and where it ends.
+pub(super) struct Tail {
+    segments: Arc<Segments>,
+    medium: Box<dyn Medium>,
+    segment: u32,
+    length: u64,
+    roll_at: u64,
+}
+
+impl Tail {
+    /// The tail of a journal that was found to end here; a first file is made if there is none.
+    pub(super) fn at(
+        segments: Arc<Segments>,
+        end: Option<(u32, u64)>,
+        next_frame: u64,
+    ) -> Result<Tail, StoreError> {
+        let (segment, length, file) = match end {
+            Some((segment, length)) => (segment, length, segments.open(segment)?),
+            None => (1, HEADER_BYTES as u64, segments.create(1, next_frame)?),
+        };
+        Ok(Tail {
+            segments,
+            medium: Box::new(file),
+            segment,
+            length,
+            roll_at: SEGMENT_BYTES,
+        })
+    }
+
+    /// The number of the file.
+    pub(super) fn segment(&self) -> u32 {
+        self.segment
+    }
+
+    /// Where the next frame goes.
+    pub(super) fn length(&self) -> u64 {
+        self.length
+    }
+
+    /// Begins the next file if this one is long enough. Everything before must be synced.
+    pub(super) fn roll(&mut self, next_frame: u64) -> Result<(), StoreError> {
+        if self.length < self.roll_at {
+            return Ok(());
+        }
+        let segment = self.segment.saturating_add(1);
+        self.medium = Box::new(self.segments.create(segment, next_frame)?);
+        self.segment = segment;
+        self.length = HEADER_BYTES as u64;
+        Ok(())
+    }
+
+    /// Whether the next frame goes into another file.
+    pub(super) fn wants_roll(&self) -> bool {
+        self.length >= self.roll_at
+    }
+
+    /// Adds frames. They are safe from the end of this process, not yet from a power cut.
+    pub(super) fn write(&mut self, frames: &[u8]) -> Result<(), TailError> {
+        let path = || self.segments.path(self.segment);
+        let Err(problem) = self.medium.write_at(frames, self.length) else {
+            self.length += frames.len() as u64;
+            return Ok(());
+        };
+        let problem = StoreError::io("write", path())(problem);
+        // Part of it may be there. Cut off, it cannot be taken for frames at the next opening.
+        match self.medium.cut_to(self.length) {
+            Ok(()) => Err(TailError::Unchanged(problem)),
+            Err(_) => Err(TailError::Unknown(problem)),
+        }
+    }
+
+    /// Waits until everything added is on the disk. After a failure nobody can tell what is.
+    pub(super) fn sync(&mut self) -> Result<(), TailError> {
+        let problem = StoreError::io("write", self.segments.path(self.segment));
+        self.medium
+            .sync()
+            .map_err(|source| TailError::Unknown(problem(source)))
+    }
+
+    /// Lets tests choose the file and how long it may get.
+    #[cfg(test)]
+    pub(super) fn with(mut self, medium: Box<dyn Medium>, roll_at: u64) -> Tail {
+        (self.medium, self.roll_at) = (medium, roll_at);
+        self
+    }
+}
