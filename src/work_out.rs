@@ -136,7 +136,7 @@ fn answer(args: &WorkOutArgs, stdin: &mut dyn Read) -> Result<String, Refused> {
         kit: &kit,
         speed_book: &speed_book,
     };
-    let results: Results = (formula.run)(&arguments, &goods)?;
+    let results: Results = formula.work_out(&arguments, &goods)?;
     Ok(match args.json {
         Some(_) => show::json(formula, &results),
         None => show::text(formula, &results),

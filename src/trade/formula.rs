@@ -152,6 +152,52 @@ pub struct Formula {
     pub run: fn(&Arguments, &Goods<'_>) -> Result<Results, CannotWorkOut>,
 }
 
+impl Formula {
+    /// Runs the computation, and refuses what no person should read: an input that the formula
+    /// does not know, a result that is no number.
+    ///
+    /// # Errors
+    /// As the computation; for an unknown input; when a result is not finite.
+    pub fn work_out(
+        &self,
+        arguments: &Arguments,
+        goods: &Goods<'_>,
+    ) -> Result<Results, CannotWorkOut> {
+        let known = |name: &str| self.takes.iter().any(|parameter| parameter.name == name);
+        if let Some(name) = arguments.0.keys().find(|name| !known(name)) {
+            let names: Vec<&str> = self.takes.iter().map(|parameter| parameter.name).collect();
+            return Err(CannotWorkOut(format!(
+                "{} does not use {name}; it uses {}.",
+                self.name,
+                if names.is_empty() {
+                    "nothing".into()
+                } else {
+                    names.join(", ")
+                }
+            )));
+        }
+        let results = (self.run)(arguments, goods)?;
+        match results.values.iter().find(|(_, value)| !value.is_finite()) {
+            None => Ok(results),
+            Some((name, _)) => Err(CannotWorkOut(format!(
+                "{name} comes out as no real number; check what was entered."
+            ))),
+        }
+    }
+}
+
+impl Value {
+    /// Whether every number in it is finite.
+    pub fn is_finite(&self) -> bool {
+        match self {
+            Self::Quantity(quantity) => quantity.si.is_finite(),
+            Self::Number(number) => number.is_finite(),
+            Self::Quantities(list) => list.iter().all(|quantity| quantity.si.is_finite()),
+            Self::Word(_) | Self::Text(_) | Self::Words(_) => true,
+        }
+    }
+}
+
 /// The inputs of one run, by name.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Arguments(pub std::collections::BTreeMap<String, Value>);

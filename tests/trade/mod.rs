@@ -7,6 +7,7 @@ mod air;
 mod by_command;
 mod coil;
 mod curve;
+mod electrical;
 mod formulas;
 mod goods;
 mod laws;

@@ -34,6 +34,10 @@ const FAHRENHEIT: f64 = 5.0 / 9.0;
 const FAHRENHEIT_ZERO: f64 = 459.67 * FAHRENHEIT;
 /// One inch of water at 39 °F (4 °C), in pascals.
 const INCH_WATER: f64 = 249.088_91;
+/// One inch of water at 68 °F: 0.9982 g/cm³ times standard gravity, in pascals.
+const INCH_WATER_68_F: f64 = 0.9982e3 * 9.806_65 * INCH;
+/// One inch of mercury, conventional, in pascals.
+const INCH_MERCURY: f64 = 3_386.389;
 const KILOWATT_HOUR: f64 = 3.6e6;
 
 /// Every unit that a flow may name or a person may type. The first of a kind is its usual one.
@@ -207,10 +211,24 @@ pub const UNITS: &[Unit] = &[
         INCH_WATER,
         &["inwg", "inwc", "inh2o", "\"wg", "\"wc"],
     ),
+    unit(
+        Kind::Pressure,
+        "in wg (68 °F)",
+        "inch_water_68_f",
+        INCH_WATER_68_F,
+        &["inwg(68°f)", "inwg(68f)", "inh2o(68f)"],
+    ),
     unit(Kind::Pressure, "Pa", "pascal", 1.0, &["pa", "pascal"]),
     unit(Kind::Pressure, "kPa", "kilopascal", 1e3, &["kpa"]),
     unit(Kind::Pressure, "psia", "psia", PSI, &["psia", "psi"]),
     unit(Kind::GaugePressure, "psig", "psig", PSI, &["psig", "psi"]),
+    unit(
+        Kind::GaugePressure,
+        "inHg vacuum",
+        "inch_mercury_vacuum",
+        -INCH_MERCURY,
+        &["inhgvacuum", "inhgvac", "inhg"],
+    ),
     unit(Kind::GaugePressure, "barg", "barg", 1e5, &["barg", "bar"]),
     unit(
         Kind::GaugePressure,
