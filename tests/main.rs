@@ -8,4 +8,5 @@
 
 mod flow;
 mod store_contract;
+mod store_journal;
 mod trade;
