@@ -8,6 +8,7 @@ pub mod desk;
 pub mod flow;
 pub mod flow_files;
 pub mod record;
+pub mod report;
 pub mod store;
 pub mod trade;
 pub mod walk;
