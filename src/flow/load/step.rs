@@ -166,7 +166,10 @@ fn danger(
         }
         return Some(Danger::TestsLive { sources, gear });
     }
-    if head.hands_off || hands_off == Some(true) || matches!(act, Some(Act::Run(_) | Act::Finish { .. })) {
+    if head.hands_off
+        || hands_off == Some(true)
+        || matches!(act, Some(Act::Run(_) | Act::Finish { .. }))
+    {
         return Some(Danger::HandsOff);
     }
     report.add(
