@@ -25,6 +25,21 @@ pub enum Value {
     Quantities(Vec<Quantity>),
 }
 
+impl Value {
+    /// The value as a person reads it: `208 V`, `1.25`, `too low`.
+    pub fn words(&self) -> String {
+        let list = |parts: Vec<String>| parts.join(", ");
+        match self {
+            Value::Quantity(quantity) => quantity.to_string(),
+            Value::Number(number) => super::quantity::plain_number(*number),
+            Value::Word(word) => word.replace('_', " "),
+            Value::Text(text) => text.clone(),
+            Value::Words(words) => list(words.iter().map(|word| word.replace('_', " ")).collect()),
+            Value::Quantities(all) => list(all.iter().map(ToString::to_string).collect()),
+        }
+    }
+}
+
 /// The type of a [`Value`], as formulas and flows declare it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ValueType {

@@ -149,32 +149,37 @@ impl Draft<'_> {
         }
     }
 
-    /// After a handover the outgoing person's lock comes off, but only once another lock hangs:
-    /// no moment without protection (29 CFR 1910.147(f)(4)).
-    pub(super) fn take_own_lock_off(&mut self, source: &SourceName) -> Result<(), Refusal> {
+    /// After a handover the outgoing person's locks come off, each only once the next person's
+    /// hangs beside it: no moment without protection (29 CFR 1910.147(f)(4)).
+    pub(super) fn take_own_locks_off(&mut self) -> Result<(), Refusal> {
         let who = self.who()?;
-        let Some(state) = self.state.sources.get(source) else {
-            return Err(Refusal::Stale);
-        };
-        let label = state.declared.label.clone();
-        if !state.locks.contains(&who) {
-            return Err(Refusal::LockRule(format!(
-                "{label}: your lock is not on it."
-            )));
+        let own: Vec<SourceName> = self
+            .state
+            .sources
+            .keys()
+            .filter(|name| self.has_lock(name, who))
+            .cloned()
+            .collect();
+        if own.is_empty() {
+            return Err(Refusal::LockRule("No lock of yours hangs here.".to_owned()));
         }
         if who == self.state.holder {
-            return Err(Refusal::LockRule(format!(
-                "{label}: this job is in your hands. Your lock comes off in its own step."
-            )));
+            return Err(Refusal::LockRule(
+                "This job is in your hands. Your lock comes off in its own step.".to_owned(),
+            ));
         }
-        if !state.locks.contains(&self.state.holder) {
-            return Err(Refusal::LockRule(format!(
-                "{label}: wait. The next person's lock goes on before yours comes off."
-            )));
+        let covered: Vec<SourceName> = own
+            .into_iter()
+            .filter(|name| self.has_lock(name, self.state.holder))
+            .collect();
+        if covered.is_empty() {
+            return Err(Refusal::LockRule(
+                "Wait. The next person's lock goes on before yours comes off.".to_owned(),
+            ));
         }
-        self.push(What::OwnLockOff {
-            source: source.clone(),
-        });
+        for source in covered {
+            self.push(What::OwnLockOff { source });
+        }
         Ok(())
     }
 

@@ -91,7 +91,7 @@ pub fn decide(
             draft.push(What::SupervisorCalled);
         }
         Input::HandOver(_) | Input::TakeOver | Input::KeepJob => draft.hand_over(input)?,
-        Input::TakeOwnLockOff(source) => draft.take_own_lock_off(source)?,
+        Input::TakeOwnLockOff => draft.take_own_locks_off()?,
         Input::TakeLockOff { .. } => draft.take_lock_off(input)?,
         Input::HandIn | Input::Accept { .. } | Input::SendBack { .. } => draft.review(input)?,
         _ => draft.in_mode(input)?,

@@ -55,8 +55,8 @@ pub enum Input {
     LeaveLockedOut,
     /// Not leave it after all.
     KeepWorking,
-    /// Take the own lock off a source, after a handover.
-    TakeOwnLockOff(SourceName),
+    /// Take the own locks off, after a handover.
+    TakeOwnLockOff,
     /// A supervisor takes off the lock of a person who is away; all three conditions of
     /// 29 CFR 1910.147(e)(3) must hold.
     TakeLockOff {

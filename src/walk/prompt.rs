@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 
+use super::input::Input;
 use crate::flow::model::Role;
 use crate::flow::name::{ChoiceKey, PictureName};
 use crate::trade::formula::{Arguments, Results};
@@ -194,6 +195,30 @@ impl Action {
             Action::TakeOwnLockOff => "Take my lock off",
             Action::HandIn => "Hand the job in",
         }
+    }
+}
+
+impl Action {
+    /// The input that it stands for; none for what is only told on request.
+    pub fn input(self) -> Option<Input> {
+        Some(match self {
+            Action::Back => Input::Back,
+            Action::Pause => Input::Pause,
+            Action::Resume => Input::Resume,
+            Action::Stop => Input::Stop,
+            Action::Emergency => Input::Emergency,
+            Action::HandOver => Input::HandOver(None),
+            Action::TakeOver => Input::TakeOver,
+            Action::KeepJob => Input::KeepJob,
+            Action::CallSupervisor => Input::CallSupervisor,
+            Action::StandBeside => Input::StandBeside,
+            Action::LiftStop => Input::LiftStop,
+            Action::LeaveLockedOut => Input::LeaveLockedOut,
+            Action::KeepWorking => Input::KeepWorking,
+            Action::TakeOwnLockOff => Input::TakeOwnLockOff,
+            Action::HandIn => Input::HandIn,
+            Action::Why | Action::How | Action::Working => return None,
+        })
     }
 }
 
