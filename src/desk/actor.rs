@@ -24,6 +24,8 @@ pub struct Actor {
     pub name: String,
     /// The channel that they speak through.
     pub channel: Channel,
+    /// The chat that they speak from, if it is one.
+    pub chat: Option<i64>,
 }
 
 impl Actor {
@@ -62,6 +64,14 @@ impl ChannelAddress {
             ChannelAddress::Telegram { .. } => Channel::Telegram,
             ChannelAddress::Browser { .. } => Channel::Browser,
             ChannelAddress::Terminal { .. } => Channel::Terminal,
+        }
+    }
+
+    /// The chat, if it is one.
+    pub(super) fn chat(&self) -> Option<i64> {
+        match self {
+            ChannelAddress::Telegram { chat, .. } => Some(*chat),
+            ChannelAddress::Browser { .. } | ChannelAddress::Terminal { .. } => None,
         }
     }
 

@@ -1,11 +1,22 @@
 //! The equipment of a crew.
 
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use super::Desk;
 use super::actor::Actor;
+use super::chance::new_id;
 use super::error::DeskError;
-use super::id::EvaporatorId;
+use super::id::{CrewId, EvaporatorId};
+use super::keep::{Hand, Kept, TRIES};
 use super::screen::{EvaporatorLabel, EvaporatorPage};
-use super::{Desk, todo_body};
-use crate::store::InputKey;
+use super::tables::{EvaporatorRow, MadeRow, key as row_key, list, put};
+use crate::record::around::{CrewWhat, EvaporatorWhat};
+use crate::record::stream::Seq;
+use crate::store::{Batch, IndexChange, InputKey};
+
+/// The most characters of a site, a tag or a place.
+pub const LABEL_CHARACTERS_MAX: usize = 80;
 
 /// What is known of an evaporator when it is added.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,11 +36,63 @@ impl Desk {
     /// When a text is missing or too long.
     pub async fn add_evaporator(
         &self,
-        _key: InputKey,
-        _actor: &Actor,
-        _new: NewEvaporator,
+        key: InputKey,
+        actor: &Actor,
+        new: NewEvaporator,
     ) -> Result<EvaporatorLabel, DeskError> {
-        todo_body()
+        self.present(actor).await?;
+        let new = tidy(&new)?;
+        for _ in 0..TRIES {
+            if let Some(made) = self.row::<MadeRow>(key.0.as_bytes()).await? {
+                return self.evaporator_label(EvaporatorId(made.id)).await;
+            }
+            let now = self.now();
+            let id = EvaporatorId(new_id(self.inner.parts.chance.as_ref(), now)?);
+            let mut batch = Batch::handling(key.clone(), now);
+            self.write_evaporator(&mut batch, actor, id, &new).await?;
+            match self.keep(batch).await {
+                Ok(Kept::Fresh) => return Ok(label(id, row(actor.crew, &new, now))),
+                // Another delivery of the same input was faster: its id is found next time.
+                Ok(Kept::Before) | Err(DeskError::Busy) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(DeskError::Busy)
+    }
+
+    async fn write_evaporator(
+        &self,
+        batch: &mut Batch,
+        actor: &Actor,
+        id: EvaporatorId,
+        new: &NewEvaporator,
+    ) -> Result<(), DeskError> {
+        let crew = actor.crew;
+        let hand = Hand::of(actor, batch.at);
+        let added = EvaporatorWhat::Added {
+            crew: crew.0,
+            site: new.site.clone(),
+            tag: new.tag.clone(),
+            hangs: new.hangs.clone(),
+        };
+        let in_crew = CrewWhat::EvaporatorAdded { evaporator: id.0 };
+        let expected = self.last(crew.stream()).await?;
+        batch
+            .appends
+            .push(hand.writes(id.stream(), Seq::NONE, vec![added])?);
+        batch
+            .appends
+            .push(hand.writes(crew.stream(), expected, vec![in_crew])?);
+        batch.index.push(put(id.0, &row(crew, new, batch.at))?);
+        let listed = row_key(&[crew.0.as_bytes(), id.0.as_bytes()]);
+        batch
+            .index
+            .push(IndexChange::put(list::CREW_EVAPORATORS, listed, []));
+        if let Some(key) = &batch.key {
+            let made = put(key.0.as_bytes(), &MadeRow { id: id.0 })?;
+            batch.index.push(made);
+        }
+        Ok(())
     }
 
     /// The crew's evaporators by site and tag; with `words`, those whose line holds all of them.
@@ -38,10 +101,24 @@ impl Desk {
     /// When the store cannot be read.
     pub async fn evaporators(
         &self,
-        _actor: &Actor,
-        _words: &str,
+        actor: &Actor,
+        words: &str,
     ) -> Result<Vec<EvaporatorLabel>, DeskError> {
-        todo_body()
+        self.present(actor).await?;
+        let words: Vec<String> = words.split_whitespace().map(str::to_lowercase).collect();
+        let mut found = Vec::new();
+        for id in self
+            .listed(list::CREW_EVAPORATORS, actor.crew.0.as_bytes())
+            .await?
+        {
+            let label = self.evaporator_label(EvaporatorId(id)).await?;
+            let line = label.line().to_lowercase();
+            if words.iter().all(|word| line.contains(word)) {
+                found.push(label);
+            }
+        }
+        found.sort_by(|a, b| (&a.site, &a.tag, a.id).cmp(&(&b.site, &b.tag, b.id)));
+        Ok(found)
     }
 
     /// One evaporator with its jobs, the newest first.
@@ -50,9 +127,126 @@ impl Desk {
     /// When the crew has no such evaporator.
     pub async fn evaporator(
         &self,
-        _actor: &Actor,
-        _id: EvaporatorId,
+        actor: &Actor,
+        id: EvaporatorId,
     ) -> Result<EvaporatorPage, DeskError> {
-        todo_body()
+        self.present(actor).await?;
+        let row = self.evaporator_of(actor.crew, id).await?;
+        let jobs = self.listed(list::EVAPORATOR_JOBS, id.0.as_bytes()).await?;
+        Ok(EvaporatorPage {
+            added: row.added,
+            label: label(id, row),
+            jobs: self.lines(jobs).await?,
+        })
+    }
+
+    /// The row of an evaporator of this crew.
+    pub(super) async fn evaporator_of(
+        &self,
+        crew: CrewId,
+        id: EvaporatorId,
+    ) -> Result<EvaporatorRow, DeskError> {
+        let row = self.row::<EvaporatorRow>(id.0).await?;
+        row.filter(|row| row.crew == crew)
+            .ok_or(DeskError::NotFound("evaporator"))
+    }
+
+    /// The label of an evaporator.
+    pub(super) async fn evaporator_label(
+        &self,
+        id: EvaporatorId,
+    ) -> Result<EvaporatorLabel, DeskError> {
+        let row = self.row::<EvaporatorRow>(id.0).await?;
+        Ok(label(id, row.ok_or(DeskError::NotFound("evaporator"))?))
+    }
+
+    /// The change that lists a job under its evaporator.
+    pub(super) fn list_under_evaporator(
+        evaporator: EvaporatorId,
+        began: Timestamp,
+        job: Uuid,
+    ) -> IndexChange {
+        let began = super::tables::latest_first(began);
+        let key = row_key(&[evaporator.0.as_bytes(), &began, job.as_bytes()]);
+        IndexChange::put(list::EVAPORATOR_JOBS, key, [])
+    }
+}
+
+fn row(crew: CrewId, new: &NewEvaporator, added: Timestamp) -> EvaporatorRow {
+    EvaporatorRow {
+        crew,
+        site: new.site.clone(),
+        tag: new.tag.clone(),
+        hangs: new.hangs.clone(),
+        added,
+    }
+}
+
+pub(super) fn label(id: EvaporatorId, row: EvaporatorRow) -> EvaporatorLabel {
+    EvaporatorLabel {
+        id,
+        site: row.site,
+        tag: row.tag,
+        hangs: row.hangs,
+    }
+}
+
+fn tidy(new: &NewEvaporator) -> Result<NewEvaporator, DeskError> {
+    let site = tidy_text("The site", &new.site)?;
+    if site.is_empty() {
+        return Err(DeskError::NotUnderstood(
+            "An evaporator needs a site: the shop or building where it hangs. Type it.".to_owned(),
+        ));
+    }
+    Ok(NewEvaporator {
+        site,
+        tag: tidy_text("The tag", &new.tag)?,
+        hangs: tidy_text("The place where it hangs", &new.hangs)?,
+    })
+}
+
+fn tidy_text(what: &str, text: &str) -> Result<String, DeskError> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let text: String = words
+        .join(" ")
+        .chars()
+        .filter(|letter| !letter.is_control())
+        .collect();
+    let characters = text.chars().count();
+    if characters > LABEL_CHARACTERS_MAX {
+        return Err(DeskError::NotUnderstood(format!(
+            "{what} has {characters} characters, and {LABEL_CHARACTERS_MAX} fit. Shorten it."
+        )));
+    }
+    Ok(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_site_is_needed_and_long_texts_are_refused() {
+        let new = |site: &str, tag: &str| NewEvaporator {
+            site: site.to_owned(),
+            tag: tag.to_owned(),
+            hangs: String::new(),
+        };
+        assert_eq!(
+            tidy(&new(" Corner  Shop ", "")).unwrap().site,
+            "Corner Shop"
+        );
+        assert!(
+            tidy(&new(" ", "EV 1"))
+                .unwrap_err()
+                .to_string()
+                .contains("needs a site")
+        );
+        let long = "x".repeat(81);
+        let refusal = tidy(&new("Shop", &long)).unwrap_err().to_string();
+        assert_eq!(
+            refusal,
+            "The tag has 81 characters, and 80 fit. Shorten it."
+        );
     }
 }

@@ -1,96 +1,77 @@
-//! Invitations, joining, signing in and out.
+//! Who speaks: addresses, sessions, and the names of people.
 
-use std::collections::BTreeSet;
+use jiff::{SignedDuration, Timestamp};
 
-use jiff::Timestamp;
-
-use super::actor::{Actor, ChannelAddress, Code, SessionToken};
+use super::Desk;
+use super::actor::{Actor, ChannelAddress, SessionToken};
+use super::chance::secret;
 use super::error::DeskError;
-use super::{Desk, todo_body};
-use crate::flow::model::Role;
-use crate::store::InputKey;
+use super::screen::Named;
+use super::tables::{AddressRow, PersonRow, put, remove};
+use crate::record::person::PersonId;
+use crate::store::Batch;
 
-/// A one-time code that was just made.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Invitation {
-    /// The code; it is not shown again.
-    pub code: Code,
-    /// It works until then.
-    pub until: Timestamp,
-}
+/// A browser that was not used for so long is signed out.
+pub const SESSION_IDLE_MAX: SignedDuration = SignedDuration::from_hours(7 * 24);
+
+/// A browser is signed out after so long, used or not.
+pub const SESSION_MAX: SignedDuration = SignedDuration::from_hours(30 * 24);
+
+/// How late the note of a session's last use may be.
+const SESSION_NOTED_EVERY: SignedDuration = SignedDuration::from_mins(5);
+
+/// The most characters of a name to show.
+pub const NAME_CHARACTERS_MAX: usize = 60;
+
+/// What stands where a name was erased.
+pub const SOMEBODY: &str = "somebody";
 
 impl Desk {
-    /// Who speaks from this address; nobody if it is not known or its session is over.
+    /// Who speaks from this address; nobody if it is not known, its session is over, or the
+    /// person left the crew.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub async fn who_is(&self, _address: &ChannelAddress) -> Result<Option<Actor>, DeskError> {
-        todo_body()
+    pub async fn who_is(&self, address: &ChannelAddress) -> Result<Option<Actor>, DeskError> {
+        let key = address.key().into_bytes();
+        let Some(row) = self.row::<AddressRow>(key.clone()).await? else {
+            return Ok(None);
+        };
+        if matches!(address, ChannelAddress::Browser { .. }) {
+            let now = self.now();
+            if session_is_over(&row, now) {
+                return Ok(None);
+            }
+            if now.duration_since(row.used) > SESSION_NOTED_EVERY {
+                self.note_use(key, row.clone(), now).await?;
+            }
+        }
+        let person = self.row::<PersonRow>(row.person.0).await?;
+        let Some(person) = person.filter(|person| !person.roles.is_empty()) else {
+            return Ok(None);
+        };
+        Ok(Some(Actor {
+            person: row.person,
+            crew: person.crew,
+            roles: person.roles,
+            name: self.name_of(row.person).await?,
+            channel: address.channel(),
+            chat: address.chat(),
+        }))
     }
 
-    /// A code for the very first supervisor, who founds the first crew; `None` once there is one.
-    /// A code that was given before and not used stops working.
-    ///
-    /// # Errors
-    /// When the store cannot keep it.
-    pub async fn first_supervisor_code(&self) -> Result<Option<Invitation>, DeskError> {
-        todo_body()
-    }
-
-    /// A code that founds another crew with its first supervisor; for the operator.
-    ///
-    /// # Errors
-    /// When the store cannot keep it.
-    pub async fn invite_new_crew(&self) -> Result<Invitation, DeskError> {
-        todo_body()
-    }
-
-    /// A code to join the supervisor's crew with these roles.
-    ///
-    /// # Errors
-    /// When the actor is no supervisor, or no role is named.
-    pub async fn invite(
+    async fn note_use(
         &self,
-        _actor: &Actor,
-        _roles: BTreeSet<Role>,
-    ) -> Result<Invitation, DeskError> {
-        todo_body()
-    }
-
-    /// A short-lived code with which the actor signs in at another channel.
-    ///
-    /// # Errors
-    /// When the store cannot keep it.
-    pub async fn sign_in_code(&self, _actor: &Actor) -> Result<Invitation, DeskError> {
-        todo_body()
-    }
-
-    /// Uses a code: joins the crew under this name, or signs a known person in. A browser calls
-    /// it with a fresh [`Desk::new_session`] as its address.
-    ///
-    /// # Errors
-    /// [`DeskError::BadCode`]; or a name that cannot be shown.
-    pub async fn join(
-        &self,
-        _key: InputKey,
-        _code: &Code,
-        _display_name: &str,
-        _address: &ChannelAddress,
-    ) -> Result<Actor, DeskError> {
-        todo_body()
-    }
-
-    /// Joins as an apprentice without a code, where the operator left the door open.
-    ///
-    /// # Errors
-    /// When the door is not open, or the name cannot be shown.
-    pub async fn join_open_door(
-        &self,
-        _key: InputKey,
-        _display_name: &str,
-        _address: &ChannelAddress,
-    ) -> Result<Actor, DeskError> {
-        todo_body()
+        key: Vec<u8>,
+        row: AddressRow,
+        now: Timestamp,
+    ) -> Result<(), DeskError> {
+        let mut batch = Batch::new(now);
+        batch
+            .index
+            .push(put(key, &AddressRow { used: now, ..row })?);
+        self.keep(batch).await?;
+        Ok(())
     }
 
     /// A fresh token for a browser. Nothing is kept until somebody joins with it.
@@ -98,14 +79,103 @@ impl Desk {
     /// # Errors
     /// When the system has no randomness to give.
     pub fn new_session(&self) -> Result<SessionToken, DeskError> {
-        todo_body()
+        Ok(SessionToken(secret(self.inner.parts.chance.as_ref())?))
     }
 
     /// Ends the session of this address.
     ///
     /// # Errors
     /// When the store cannot keep it.
-    pub async fn sign_out(&self, _address: &ChannelAddress) -> Result<(), DeskError> {
-        todo_body()
+    pub async fn sign_out(&self, address: &ChannelAddress) -> Result<(), DeskError> {
+        let mut batch = Batch::new(self.now());
+        batch.index.push(remove::<AddressRow>(address.key()));
+        self.keep(batch).await?;
+        Ok(())
+    }
+
+    /// The name to show of a person.
+    pub(super) async fn name_of(&self, person: PersonId) -> Result<String, DeskError> {
+        let name = self.store().name(person.0).await?;
+        Ok(name.unwrap_or_else(|| SOMEBODY.to_owned()))
+    }
+
+    /// A person with the name to show.
+    pub(super) async fn named(&self, person: PersonId) -> Result<Named, DeskError> {
+        Ok(Named {
+            person,
+            name: self.name_of(person).await?,
+        })
+    }
+
+    /// The person as they are now, not as they were when they were recognised; an actor who was
+    /// taken off the crew in the meantime may do nothing more.
+    pub(super) async fn present(&self, actor: &Actor) -> Result<PersonRow, DeskError> {
+        let row = self.row::<PersonRow>(actor.person.0).await?;
+        row.filter(|row| row.crew == actor.crew && !row.roles.is_empty())
+            .ok_or(DeskError::NotSignedIn)
+    }
+}
+
+fn session_is_over(row: &AddressRow, now: Timestamp) -> bool {
+    now.duration_since(row.used) > SESSION_IDLE_MAX || now.duration_since(row.bound) > SESSION_MAX
+}
+
+/// A name as it will be shown: trimmed, single spaces, no control characters.
+pub(super) fn shown_name(text: &str) -> Result<String, DeskError> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let name: String = words
+        .join(" ")
+        .chars()
+        .filter(|letter| !letter.is_control())
+        .collect();
+    if name.is_empty() {
+        return Err(DeskError::NotUnderstood(
+            "A name is needed so that your crew knows who you are. Type your name.".to_owned(),
+        ));
+    }
+    let characters = name.chars().count();
+    if characters > NAME_CHARACTERS_MAX {
+        return Err(DeskError::NotUnderstood(format!(
+            "That name has {characters} characters, and {NAME_CHARACTERS_MAX} fit. \
+             Type a shorter one."
+        )));
+    }
+    Ok(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_tidied_or_refused_in_words() {
+        assert_eq!(shown_name("  Ana \n  Moreno\u{7} ").unwrap(), "Ana Moreno");
+        assert!(
+            shown_name(" \t ")
+                .unwrap_err()
+                .to_string()
+                .contains("Type your name")
+        );
+        let long = "x".repeat(NAME_CHARACTERS_MAX + 1);
+        assert!(
+            shown_name(&long)
+                .unwrap_err()
+                .to_string()
+                .contains("61 characters")
+        );
+    }
+
+    #[test]
+    fn a_session_ends_when_idle_and_when_old() {
+        let at = |hours: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_hours(hours);
+        let row = |bound, used| AddressRow {
+            person: PersonId(uuid::Uuid::nil()),
+            bound: at(bound),
+            used: at(used),
+        };
+        assert!(!session_is_over(&row(0, 0), at(7 * 24)));
+        assert!(session_is_over(&row(0, 0), at(7 * 24 + 1)));
+        assert!(!session_is_over(&row(0, 29 * 24), at(30 * 24)));
+        assert!(session_is_over(&row(0, 30 * 24), at(30 * 24 + 1)));
     }
 }

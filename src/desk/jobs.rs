@@ -1,13 +1,31 @@
-//! Jobs: beginning them, answering them, looking at them, reviewing them.
+//! Jobs: beginning them, answering them, looking at them.
+
+use std::sync::Arc;
+
+use jiff::Timestamp;
 
 use super::actor::Actor;
+use super::card::moves;
+use super::chance::new_id;
+use super::concern::Happened;
 use super::error::DeskError;
+use super::floor::Work;
 use super::id::{EvaporatorId, JobId};
-use super::screen::{FlowChoice, Handled, JobLine, Screen};
-use super::{Desk, todo_body};
+use super::keep::{Hand, Kept, TRIES};
+use super::screen::{Handled, Outcome, Screen};
+use super::tables::{AtHandRow, MadeRow, PersonRow, put, written};
+use super::{Change, Desk};
+use crate::flow::edition::Edition;
 use crate::flow::name::FlowName;
-use crate::store::{Cursor, InputKey, Page};
+use crate::record::around::EvaporatorWhat;
+use crate::record::entry::{Channel, Entry, Pins};
+use crate::record::person::PersonId;
+use crate::record::stream::{Seq, StreamId};
+use crate::store::{Batch, InputKey, StreamAppend};
+use crate::walk::context::Context;
 use crate::walk::input::Input;
+use crate::walk::refusal::Refusal;
+use crate::walk::{self, State};
 
 /// What a new job is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,124 +38,385 @@ pub struct NewJob {
     pub training: bool,
 }
 
-impl Desk {
-    /// The flows that a job can begin with, the usual one first.
-    pub fn flows(&self) -> Vec<FlowChoice> {
-        Vec::new()
+/// Who acts on a job; time acts without a person.
+#[derive(Clone, Copy)]
+pub(super) struct By<'a> {
+    pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
+}
+
+impl By<'_> {
+    fn who(&self) -> Option<PersonId> {
+        self.actor.map(|(actor, _)| actor.person)
     }
 
+    fn name(&self) -> &str {
+        self.actor
+            .map_or("The server", |(actor, _)| actor.name.as_str())
+    }
+}
+
+/// One decided input: the job before it and after it.
+struct Step<'a> {
+    by: By<'a>,
+    before: &'a Work,
+    after: &'a Work,
+    entries: &'a [Entry],
+}
+
+impl Desk {
     /// Begins a job in the actor's hands; the same input twice begins it once.
     ///
     /// # Errors
     /// When the evaporator or the flow is not there, or the engine refuses.
     pub async fn begin(
         &self,
-        _key: InputKey,
-        _actor: &Actor,
-        _new: NewJob,
+        key: InputKey,
+        actor: &Actor,
+        new: NewJob,
     ) -> Result<Handled, DeskError> {
-        todo_body()
+        let person = self.present(actor).await?;
+        self.evaporator_of(actor.crew, new.evaporator).await?;
+        let edition = self.current_edition(&new.flow)?;
+        self.publish(&edition).await?;
+        for _ in 0..TRIES {
+            if let Some(made) = self.row::<MadeRow>(key.0.as_bytes()).await? {
+                let screen = self.screen(actor, JobId(made.id)).await?;
+                return Ok(Handled {
+                    outcome: Outcome::AlreadyHandled,
+                    screen,
+                });
+            }
+            let by = By {
+                actor: Some((actor, &person)),
+            };
+            let (work, entries) = self.new_work(by, &new, &edition).await?;
+            let batch = self.beginning(&key, actor, &work, &entries).await?;
+            match self.keep(batch).await {
+                Ok(Kept::Fresh) => {
+                    self.tell(&work);
+                    let screen = self.make_screen(actor, &person, &work).await?;
+                    let place = self.inner.floor.place(work.job);
+                    *place.lock().await = Some(work);
+                    return Ok(Handled {
+                        outcome: Outcome::Advanced,
+                        screen,
+                    });
+                }
+                // The other delivery of this input was faster: its job is found next time.
+                Ok(Kept::Before) | Err(DeskError::Busy) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(DeskError::Busy)
     }
 
-    /// Handles one input to one job. A refusal is an [`super::screen::Outcome`], not an error.
+    async fn new_work(
+        &self,
+        by: By<'_>,
+        new: &NewJob,
+        edition: &Arc<Edition>,
+    ) -> Result<(Work, Vec<Entry>), DeskError> {
+        let Some((actor, person)) = by.actor else {
+            return Err(DeskError::NotSignedIn);
+        };
+        let (kit, speed_book) = self.revisions(actor.crew).await?;
+        let goods = self.goods_at(&kit, &speed_book).await?;
+        let now = self.now();
+        let pins = Pins {
+            flow: edition.root().clone(),
+            edition: edition.hash().to_owned(),
+            crew: actor.crew.to_string(),
+            evaporator: new.evaporator.to_string(),
+            kit,
+            speed_book,
+            training: new.training,
+        };
+        let context = Context {
+            who: Some(actor.person),
+            roles: &person.roles,
+            channel: actor.channel,
+            now,
+            goods: goods.goods(),
+        };
+        let entries = walk::begin(edition, pins, actor.person, &context)?;
+        let nothing = || DeskError::Fault("The engine began a job with nothing.".to_owned());
+        let state = State::fold(&entries).ok_or_else(nothing)?;
+        let work = Work {
+            job: JobId(new_id(self.inner.parts.chance.as_ref(), now)?),
+            crew: actor.crew,
+            evaporator: new.evaporator,
+            edition: Arc::clone(edition),
+            goods,
+            state,
+            last_who: Some(actor.person),
+        };
+        Ok((work, entries))
+    }
+
+    async fn beginning(
+        &self,
+        key: &InputKey,
+        actor: &Actor,
+        work: &Work,
+        entries: &[Entry],
+    ) -> Result<Batch, DeskError> {
+        let now = work.state.began_at;
+        let mut batch = Batch::handling(key.clone(), now);
+        batch
+            .appends
+            .push(append(work.job.stream(), Seq::NONE, entries)?);
+        let on = work.evaporator;
+        let begun = EvaporatorWhat::JobBegun { job: work.job.0 };
+        let expected = self.last(on.stream()).await?;
+        batch
+            .appends
+            .push(Hand::of(actor, now).writes(on.stream(), expected, vec![begun])?);
+        batch.index = moves(work.job, work.crew, None, &work.state);
+        batch.index.push(self.card_change(work)?);
+        batch
+            .index
+            .push(Desk::list_under_evaporator(on, now, work.job.0));
+        batch
+            .index
+            .push(put(key.0.as_bytes(), &MadeRow { id: work.job.0 })?);
+        batch
+            .index
+            .push(put(actor.person.0, &AtHandRow { job: work.job.0 })?);
+        self.note_reach(&mut batch, actor).await?;
+        Ok(batch)
+    }
+
+    /// Handles one input to one job. A refusal is an [`Outcome`], not an error.
     ///
     /// # Errors
     /// When the crew has no such job, or the store cannot keep the input.
     pub async fn handle(
         &self,
-        _key: InputKey,
-        _actor: &Actor,
-        _job: JobId,
-        _input: Input,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        input: Input,
     ) -> Result<Handled, DeskError> {
-        todo_body()
+        let person = self.present(actor).await?;
+        self.must_be_of_crew(actor, &input).await?;
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        let work = self.folded(job, &mut place).await?;
+        if work.crew != actor.crew {
+            return Err(DeskError::NotFound("job"));
+        }
+        let by = By {
+            actor: Some((actor, &person)),
+        };
+        let outcome = match self.act(Some(&key), by, work, &input).await {
+            Ok(outcome) => outcome,
+            Err(error) => {
+                // What is folded may be behind or ahead of what was kept.
+                *place = None;
+                return Err(error);
+            }
+        };
+        let screen = self.make_screen(actor, &person, work).await?;
+        Ok(Handled { outcome, screen })
+    }
+
+    /// Time itself acts on a job.
+    pub(super) async fn handle_time(
+        &self,
+        key: Option<InputKey>,
+        job: JobId,
+        input: Input,
+    ) -> Result<Outcome, DeskError> {
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        let work = self.folded(job, &mut place).await?;
+        let outcome = self
+            .act(key.as_ref(), By { actor: None }, work, &input)
+            .await;
+        if outcome.is_err() {
+            *place = None;
+        }
+        outcome
+    }
+
+    /// Decides, keeps, folds; again if another server was first.
+    async fn act(
+        &self,
+        key: Option<&InputKey>,
+        by: By<'_>,
+        work: &mut Work,
+        input: &Input,
+    ) -> Result<Outcome, DeskError> {
+        for _ in 0..TRIES {
+            // The times of entries never go back, whatever the clock does.
+            let now = self.now().max(work.state.last_at);
+            let decided = decide(by, work, input, now);
+            let mut after = work.clone();
+            let mut batch = Batch::new(now);
+            batch.key = key.cloned();
+            if let Ok(entries) = &decided {
+                after.apply(entries);
+                let step = Step {
+                    by,
+                    before: work,
+                    after: &after,
+                    entries,
+                };
+                self.effects(&mut batch, step).await?;
+            }
+            if let Some((actor, _)) = by.actor {
+                self.note_reach(&mut batch, actor).await?;
+            }
+            match self.keep(batch).await {
+                Ok(Kept::Before) => return Ok(Outcome::AlreadyHandled),
+                Ok(Kept::Fresh) => {}
+                Err(DeskError::Busy) => {
+                    let entries = self.entries(work.job, work.seq().next()).await?;
+                    work.apply(&entries);
+                    continue;
+                }
+                Err(error) => return Err(error),
+            }
+            return match decided {
+                Ok(_) => {
+                    let changed = after.state.revision != work.state.revision;
+                    *work = after;
+                    if changed {
+                        self.tell(work);
+                    }
+                    Ok(Outcome::Advanced)
+                }
+                Err(refusal) => self.refused(by, work, refusal).await.map(Outcome::Refused),
+            };
+        }
+        Err(DeskError::Busy)
+    }
+
+    /// Everything that follows from the entries and is kept with them.
+    async fn effects(&self, batch: &mut Batch, step: Step<'_>) -> Result<(), DeskError> {
+        let Step {
+            by,
+            before,
+            after,
+            entries,
+        } = step;
+        if entries.is_empty() {
+            return Ok(());
+        }
+        batch
+            .appends
+            .push(append(before.job.stream(), before.seq(), entries)?);
+        batch.index.extend(moves(
+            after.job,
+            after.crew,
+            Some(&before.state),
+            &after.state,
+        ));
+        batch.index.push(self.card_change(after)?);
+        if let Some((actor, _)) = by.actor
+            && actor.person == after.state.holder
+        {
+            batch
+                .index
+                .push(put(actor.person.0, &AtHandRow { job: after.job.0 })?);
+        }
+        let people = self.crew_people(after.crew).await?;
+        let label = self.evaporator_label(after.evaporator).await?;
+        let happened = Happened {
+            job: after.job,
+            edition: &after.edition,
+            before: &before.state,
+            after: &after.state,
+            entries,
+            who: by.who(),
+            name: by.name(),
+            line: &label.line(),
+            people: &people,
+        };
+        for notice in happened.notices() {
+            self.put_out(batch, notice).await?;
+        }
+        Ok(())
+    }
+
+    /// The sentence of a refusal, with names put in.
+    async fn refused(
+        &self,
+        by: By<'_>,
+        work: &Work,
+        refusal: Refusal,
+    ) -> Result<String, DeskError> {
+        let refusal = match refusal {
+            Refusal::NotYours { .. } => Refusal::NotYours {
+                holder: self.name_of(work.state.holder).await?,
+            },
+            other => other,
+        };
+        let other = work.last_who.filter(|last| Some(*last) != by.who());
+        if let (Refusal::Stale, Some(other)) = (&refusal, other) {
+            let name = self.name_of(other).await?;
+            return Ok(format!("{name} was faster. Here is where the job stands."));
+        }
+        Ok(refusal.to_string())
+    }
+
+    /// A job goes only to people of the crew.
+    async fn must_be_of_crew(&self, actor: &Actor, input: &Input) -> Result<(), DeskError> {
+        let Input::HandOver(Some(to)) = input else {
+            return Ok(());
+        };
+        let row = self.row::<PersonRow>(to.0).await?;
+        let is_here = row.is_some_and(|row| row.crew == actor.crew && !row.roles.is_empty());
+        if is_here {
+            Ok(())
+        } else {
+            Err(DeskError::NotFound("person"))
+        }
     }
 
     /// The screen of a job for this person, as it stands now.
     ///
     /// # Errors
     /// When the crew has no such job.
-    pub async fn screen(&self, _actor: &Actor, _job: JobId) -> Result<Screen, DeskError> {
-        todo_body()
+    pub async fn screen(&self, actor: &Actor, job: JobId) -> Result<Screen, DeskError> {
+        let person = self.present(actor).await?;
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        let work = self.folded(job, &mut place).await?;
+        if work.crew != actor.crew {
+            return Err(DeskError::NotFound("job"));
+        }
+        self.make_screen(actor, &person, work).await
     }
 
-    /// The open job that the person last worked on: what a chat message without a job is for.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub async fn job_at_hand(&self, _actor: &Actor) -> Result<Option<JobId>, DeskError> {
-        todo_body()
+    fn tell(&self, work: &Work) {
+        let change = Change {
+            crew: work.crew,
+            job: work.job,
+            revision: work.state.revision,
+        };
+        // Nobody may be listening; that is no fault.
+        drop(self.inner.changes.send(change));
     }
+}
 
-    /// Makes a job the one at hand.
-    ///
-    /// # Errors
-    /// When the crew has no such job.
-    pub async fn take_up(&self, _actor: &Actor, _job: JobId) -> Result<Screen, DeskError> {
-        todo_body()
-    }
+fn decide(by: By<'_>, work: &Work, input: &Input, now: Timestamp) -> Result<Vec<Entry>, Refusal> {
+    let nobody = Default::default();
+    let context = Context {
+        who: by.who(),
+        roles: by.actor.map_or(&nobody, |(_, person)| &person.roles),
+        channel: by.actor.map_or(Channel::Server, |(actor, _)| actor.channel),
+        now,
+        goods: work.goods.goods(),
+    };
+    walk::decide(&work.edition, &work.state, input, &context)
+}
 
-    /// The jobs in the actor's hands that are not accepted yet, the last worked on first.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub async fn my_jobs(&self, _actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
-        todo_body()
-    }
-
-    /// All jobs of the crew whose walk goes on or that are left locked out.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub async fn open_jobs(&self, _actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
-        todo_body()
-    }
-
-    /// The crew's jobs that wait for review.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub async fn jobs_to_review(&self, _actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
-        todo_body()
-    }
-
-    /// The crew's finished jobs, the newest first, at most 50 a page.
-    ///
-    /// # Errors
-    /// When the store cannot be read or the cursor is not of this list.
-    pub async fn finished_jobs(
-        &self,
-        _actor: &Actor,
-        _after: Option<Cursor>,
-    ) -> Result<Page<JobLine>, DeskError> {
-        todo_body()
-    }
-
-    /// Accepts a job that was handed in. Nobody reviews a job that they worked on.
-    ///
-    /// # Errors
-    /// When the actor may not, or the job is not handed in.
-    pub async fn accept(
-        &self,
-        _key: InputKey,
-        _actor: &Actor,
-        _job: JobId,
-        _remark: &str,
-    ) -> Result<Handled, DeskError> {
-        todo_body()
-    }
-
-    /// Sends a job back with a remark, which is needed.
-    ///
-    /// # Errors
-    /// As [`Desk::accept`].
-    pub async fn send_back(
-        &self,
-        _key: InputKey,
-        _actor: &Actor,
-        _job: JobId,
-        _remark: &str,
-    ) -> Result<Handled, DeskError> {
-        todo_body()
-    }
+fn append(stream: StreamId, expected: Seq, entries: &[Entry]) -> Result<StreamAppend, DeskError> {
+    let entries = entries.iter().map(written).collect::<Result<_, _>>()?;
+    Ok(StreamAppend {
+        stream,
+        expected,
+        entries,
+    })
 }

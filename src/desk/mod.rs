@@ -10,28 +10,47 @@
 //! [`Desk::changes`] wakes whoever waits for news.
 
 pub mod actor;
+mod card;
 pub mod chance;
 pub mod clock;
+mod concern;
+mod editions;
 pub mod error;
 pub mod evaporators;
+mod floor;
+pub mod goods;
 pub mod id;
 pub mod identity;
+pub mod invitations;
 pub mod jobs;
+mod joining;
+mod keep;
+pub mod lists;
 pub mod notice;
-pub mod outbox;
+mod outbox;
 pub mod people;
 pub mod photo;
+mod review;
 pub mod screen;
+mod tables;
 pub mod timers;
+mod view;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use tokio::sync::broadcast;
 
+use crate::flow::library::Library;
+use crate::flow::model::Role;
 use crate::store::Store;
 use chance::Chance;
 use clock::Clock;
+use editions::Editions;
+use floor::Floor;
+use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
+use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
 pub use error::DeskError;
@@ -44,6 +63,10 @@ pub struct Parts {
     pub clock: Arc<dyn Clock>,
     /// Draws ids and secrets.
     pub chance: Arc<dyn Chance>,
+    /// The flows that jobs begin with.
+    pub library: Library,
+    /// What a new crew begins with.
+    pub goods: StartingGoods,
     /// What the operator chose.
     pub rules: Rules,
 }
@@ -51,8 +74,8 @@ pub struct Parts {
 /// What the operator chose.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Rules {
-    /// Anybody may join as an apprentice without a code.
-    pub open_door: bool,
+    /// Anybody may join without a code and gets these roles; `None` keeps the door shut.
+    pub open_door: Option<BTreeSet<Role>>,
 }
 
 /// Something happened to a job.
@@ -74,6 +97,10 @@ pub struct Desk {
 
 struct Inner {
     parts: Parts,
+    editions: Editions,
+    shelf: Shelf,
+    floor: Floor,
+    clock_seen: ClockSeen,
     changes: broadcast::Sender<Change>,
 }
 
@@ -82,7 +109,14 @@ impl Desk {
     pub fn new(parts: Parts) -> Desk {
         let (changes, _) = broadcast::channel(256);
         Desk {
-            inner: Arc::new(Inner { parts, changes }),
+            inner: Arc::new(Inner {
+                editions: Editions::of(&parts.library),
+                shelf: Shelf::default(),
+                floor: Floor::default(),
+                clock_seen: ClockSeen::default(),
+                changes,
+                parts,
+            }),
         }
     }
 
@@ -95,9 +129,4 @@ impl Desk {
     pub fn rules(&self) -> &Rules {
         &self.inner.parts.rules
     }
-}
-
-/// What a method answers until it is written.
-fn todo_body<T>() -> Result<T, DeskError> {
-    Err(DeskError::Fault("not written yet".to_owned()))
 }

@@ -2,11 +2,18 @@
 
 use jiff::Timestamp;
 
+use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
-use super::notice::{InboxItem, Outgoing};
-use super::{Desk, todo_body};
-use crate::store::{Cursor, DeliveryMark, Page};
+use super::notice::{InboxItem, Notice, Outgoing};
+use super::tables::{
+    InboxRow, ReachRow, earliest_first, key as row_key, put, read, remove, written,
+};
+use crate::record::person::PersonId;
+use crate::store::{Batch, Cursor, DeliveryMark, NewNotice, Page, PendingNotice};
+
+/// What the address of a notice to a chat begins with.
+const TELEGRAM: &str = "telegram:";
 
 impl Desk {
     /// What waits to be pushed to chats and is due, in the order in which it was written.
@@ -15,10 +22,22 @@ impl Desk {
     /// When the store cannot be read.
     pub async fn pending(
         &self,
-        _after: Option<Cursor>,
-        _limit: usize,
+        after: Option<Cursor>,
+        limit: usize,
     ) -> Result<Page<Outgoing>, DeskError> {
-        todo_body()
+        let page = self
+            .store()
+            .notices_pending(self.now(), after, limit)
+            .await?;
+        let items = page
+            .items
+            .into_iter()
+            .map(outgoing)
+            .collect::<Result<_, _>>()?;
+        Ok(Page {
+            items,
+            next: page.next,
+        })
     }
 
     /// When the next message is due; `None` when none waits.
@@ -26,30 +45,154 @@ impl Desk {
     /// # Errors
     /// When the store cannot be read.
     pub async fn next_pending(&self) -> Result<Option<Timestamp>, DeskError> {
-        todo_body()
+        let page = self
+            .store()
+            .notices_pending(Timestamp::MAX, None, 1)
+            .await?;
+        Ok(page.items.first().map(|notice| notice.due))
     }
 
     /// Says what became of messages.
     ///
     /// # Errors
     /// When the store cannot keep it; the message is then sent once more.
-    pub async fn mark(&self, _marks: Vec<DeliveryMark>) -> Result<(), DeskError> {
-        todo_body()
+    pub async fn mark(&self, marks: Vec<DeliveryMark>) -> Result<(), DeskError> {
+        let mut batch = Batch::new(self.now());
+        batch.marks = marks;
+        self.keep(batch).await?;
+        Ok(())
     }
 
     /// What waits for the actor on pages and the terminal, the oldest first.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub async fn inbox(&self, _actor: &Actor) -> Result<Vec<InboxItem>, DeskError> {
-        todo_body()
+    pub async fn inbox(&self, actor: &Actor) -> Result<Vec<InboxItem>, DeskError> {
+        let rows = self.rows::<InboxRow>(actor.person.0.as_bytes()).await?;
+        let item = |(key, row): (Vec<u8>, InboxRow)| InboxItem {
+            key: hexadecimal(key.get(16..).unwrap_or_default()),
+            at: row.at,
+            notice: row.notice,
+        };
+        Ok(rows.into_iter().map(item).collect())
     }
 
     /// The actor has seen these; they leave the inbox.
     ///
     /// # Errors
-    /// When the store cannot keep it.
-    pub async fn seen(&self, _actor: &Actor, _keys: &[String]) -> Result<(), DeskError> {
-        todo_body()
+    /// When a key is none of the inbox, or the store cannot keep it.
+    pub async fn seen(&self, actor: &Actor, keys: &[String]) -> Result<(), DeskError> {
+        let mut batch = Batch::new(self.now());
+        for key in keys {
+            let key = bytes_of(key).ok_or(DeskError::NotFound("message"))?;
+            let key = row_key(&[actor.person.0.as_bytes(), &key]);
+            batch.index.push(remove::<InboxRow>(key));
+        }
+        self.keep(batch).await?;
+        Ok(())
     }
+
+    /// Puts a notice where its person hears of it: the outbox for whoever last spoke from a
+    /// chat, else the inbox.
+    pub(super) async fn put_out(&self, batch: &mut Batch, notice: Notice) -> Result<(), DeskError> {
+        let at = batch.at;
+        let reach = self.row::<ReachRow>(notice.to.0).await?;
+        if let Some(chat) = reach.and_then(|reach| reach.chat) {
+            batch.notices.push(NewNotice {
+                address: format!("{TELEGRAM}{chat}"),
+                payload: written(&notice)?,
+                due: at,
+            });
+            return Ok(());
+        }
+        let key = inbox_key(&notice, at);
+        batch.index.push(put(key, &InboxRow { at, notice })?);
+        Ok(())
+    }
+
+    /// The change that notes where an actor speaks from; none if that is known.
+    pub(super) async fn note_reach(
+        &self,
+        batch: &mut Batch,
+        actor: &Actor,
+    ) -> Result<(), DeskError> {
+        let reach = ReachRow { chat: actor.chat };
+        if self.row::<ReachRow>(actor.person.0).await? != Some(reach) {
+            batch.index.push(put(actor.person.0, &reach)?);
+        }
+        Ok(())
+    }
+
+    /// Whether a notice of this kind about this job waits already for this person.
+    pub(super) async fn waits_already(&self, like: &Notice) -> Result<bool, DeskError> {
+        let same = |notice: &Notice| {
+            (notice.to, notice.about, notice.job, notice.revision)
+                == (like.to, like.about, like.job, like.revision)
+        };
+        let inbox = self.rows::<InboxRow>(like.to.0.as_bytes()).await?;
+        if inbox.iter().any(|(_, row)| same(&row.notice)) {
+            return Ok(true);
+        }
+        let mut after = None;
+        loop {
+            let page = self
+                .store()
+                .notices_pending(Timestamp::MAX, after, 256)
+                .await?;
+            for pending in &page.items {
+                if same(&read(&pending.payload)?) {
+                    return Ok(true);
+                }
+            }
+            after = page.next;
+            if after.is_none() {
+                return Ok(false);
+            }
+        }
+    }
+}
+
+/// Person, time, then what makes the notice different from others of the same time.
+fn inbox_key(notice: &Notice, at: Timestamp) -> Vec<u8> {
+    let PersonId(person) = notice.to;
+    let about = format!("{:?}", notice.about);
+    let revision = notice.revision.to_be_bytes();
+    let parts: [&[u8]; 5] = [
+        person.as_bytes(),
+        &earliest_first(at),
+        notice.job.0.as_bytes(),
+        &revision,
+        about.as_bytes(),
+    ];
+    row_key(&parts)
+}
+
+fn outgoing(pending: PendingNotice) -> Result<Outgoing, DeskError> {
+    let address = pending.address.strip_prefix(TELEGRAM);
+    let chat = address.and_then(|chat| chat.parse().ok());
+    let chat = chat.ok_or_else(|| {
+        DeskError::Fault(format!(
+            "Notice {} goes to {}.",
+            pending.id, pending.address
+        ))
+    })?;
+    Ok(Outgoing {
+        id: pending.id,
+        chat,
+        notice: read(&pending.payload)?,
+        attempts: pending.attempts,
+        due: pending.due,
+    })
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn bytes_of(text: &str) -> Option<Vec<u8>> {
+    if !text.len().is_multiple_of(2) || !text.bytes().all(|digit| digit.is_ascii_hexdigit()) {
+        return None;
+    }
+    let pair = |at: usize| u8::from_str_radix(text.get(at..at + 2)?, 16).ok();
+    (0..text.len()).step_by(2).map(pair).collect()
 }

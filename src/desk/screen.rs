@@ -21,10 +21,9 @@ pub struct Screen {
     pub phase: Phase,
     /// What the engine shows to this viewer.
     pub prompt: Prompt,
-    /// What this viewer may do once the walk is over.
+    /// What this viewer may do with a job that was handed in; handing it in is one of the
+    /// prompt's own actions.
     pub closing: Vec<Closing>,
-    /// The readings, photos and people of the job are on its checklist page.
-    pub entries: u64,
 }
 
 /// A person with the name to show.
@@ -102,14 +101,12 @@ impl Phase {
     }
 }
 
-/// What can be done with a job whose walk is over.
+/// What a reviewer can do with a job that was handed in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Closing {
-    /// Hand it in for review.
-    HandIn,
-    /// Accept it.
+    /// Accept it: [`super::Desk::accept`].
     Accept,
-    /// Send it back with a remark.
+    /// Send it back with a remark: [`super::Desk::send_back`].
     SendBack,
 }
 

@@ -1,5 +1,6 @@
 //! Entries, streams and the hash chain. Pure.
 
+pub mod around;
 pub mod chain;
 pub mod entry;
 pub mod person;

@@ -1,0 +1,192 @@
+//! What the lists say of a job: one row per job and its places in the lists, all following from
+//! the job's state.
+
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::Desk;
+use super::error::DeskError;
+use super::evaporators::label as evaporator_label;
+use super::floor::Work;
+use super::id::{CrewId, EvaporatorId, JobId};
+use super::screen::{JobLine, Offer, Phase};
+use super::tables::{EvaporatorRow, Row, earliest_first, key as row_key, latest_first, list, put};
+use crate::flow::model::Role;
+use crate::flow::name::FlowName;
+use crate::record::person::PersonId;
+use crate::store::{IndexChange, Table};
+use crate::walk::State;
+use crate::walk::state::{Mode, Review};
+
+/// A job, as lists need it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(super) struct CardRow {
+    pub(super) crew: CrewId,
+    pub(super) evaporator: EvaporatorId,
+    pub(super) flow: FlowName,
+    pub(super) title: String,
+    pub(super) holder: PersonId,
+    pub(super) holders: BTreeSet<PersonId>,
+    pub(super) phase: Phase,
+    pub(super) outcome: Option<String>,
+    pub(super) training: bool,
+    pub(super) offered: Option<Offer>,
+    pub(super) began: Timestamp,
+    pub(super) last: Timestamp,
+    pub(super) last_human: Timestamp,
+    pub(super) revision: u64,
+}
+
+impl Row for CardRow {
+    const TABLE: Table = Table::named("job");
+}
+
+/// How far a job is.
+pub(super) fn phase(state: &State) -> Phase {
+    match (&state.review, &state.mode) {
+        (Review::Accepted, _) => Phase::Accepted,
+        (Review::HandedIn, _) => Phase::HandedIn,
+        (_, Mode::Walking) => Phase::Open,
+        (_, Mode::Paused) => Phase::Paused,
+        (_, Mode::Stopped { .. } | Mode::Leaving { .. }) => Phase::Stopped,
+        (_, Mode::Left { .. }) => Phase::LockedOut,
+        (_, Mode::Finished { .. }) => Phase::Finished,
+    }
+}
+
+/// The row of a job.
+pub(super) fn card(work: &Work, title: String) -> CardRow {
+    let state = &work.state;
+    let outcome = match &state.mode {
+        Mode::Finished { label, .. } => Some(label.clone()),
+        Mode::Left { owner, again } => Some(format!("left with {owner}; again {again}")),
+        _ => None,
+    };
+    CardRow {
+        crew: work.crew,
+        evaporator: work.evaporator,
+        flow: state.pins.flow.clone(),
+        title,
+        holder: state.holder,
+        holders: state.holders.clone(),
+        phase: phase(state),
+        outcome,
+        training: state.pins.training,
+        offered: state
+            .offer
+            .as_ref()
+            .map(|offer| offer.to.map_or(Offer::Anybody, Offer::One)),
+        began: state.began_at,
+        last: state.last_at,
+        last_human: state.last_human_at,
+        revision: state.revision,
+    }
+}
+
+/// The changes that bring the lists from one state of a job to the next.
+pub(super) fn moves(
+    job: JobId,
+    crew: CrewId,
+    before: Option<&State>,
+    after: &State,
+) -> Vec<IndexChange> {
+    let before = before
+        .map(|state| places(job, crew, state))
+        .unwrap_or_default();
+    let after = places(job, crew, after);
+    let gone = before.iter().filter(|place| !after.contains(place));
+    let new = after.iter().filter(|place| !before.contains(place));
+    let gone = gone.map(|(table, key)| IndexChange::remove(table.clone(), key.clone()));
+    let new = new.map(|(table, key)| IndexChange::put(table.clone(), key.clone(), []));
+    gone.chain(new).collect()
+}
+
+/// Every list that a job is on, with its key there.
+fn places(job: JobId, crew: CrewId, state: &State) -> Vec<(Table, Vec<u8>)> {
+    let (job, crew) = (job.0.as_bytes(), crew.0.as_bytes());
+    let phase = phase(state);
+    let mut places = Vec::new();
+    if phase.is_open() || phase == Phase::LockedOut {
+        places.push((list::CREW_OPEN, row_key(&[crew, job])));
+    }
+    if phase == Phase::HandedIn {
+        places.push((list::CREW_REVIEW, row_key(&[crew, job])));
+    }
+    if !phase.is_open() {
+        let last = latest_first(state.last_at);
+        places.push((list::CREW_OVER, row_key(&[crew, &last, job])));
+    }
+    if phase != Phase::Accepted {
+        places.push((list::HELD, row_key(&[state.holder.0.as_bytes(), job])));
+    }
+    if let Some(until) = state.next_deadline() {
+        places.push((list::WAITS, wait_key(until, job)));
+    }
+    places
+}
+
+/// The key of a wait. Milliseconds are rounded up, so that a wait is never called too early.
+fn wait_key(until: Timestamp, job: &[u8; 16]) -> Vec<u8> {
+    let rounded = until
+        .checked_add(jiff::SignedDuration::from_micros(999))
+        .unwrap_or(until);
+    row_key(&[&earliest_first(rounded), job])
+}
+
+impl Desk {
+    /// The row of a job.
+    pub(super) fn card_change(&self, work: &Work) -> Result<IndexChange, DeskError> {
+        put(
+            work.job.0,
+            &card(work, super::editions::title(&work.edition)),
+        )
+    }
+
+    /// The lines of these jobs, in this order.
+    pub(super) async fn lines(&self, jobs: Vec<Uuid>) -> Result<Vec<JobLine>, DeskError> {
+        let mut lines = Vec::with_capacity(jobs.len());
+        for job in jobs {
+            // A list and its rows change together, but a reader may fall between two of them.
+            if let Some(card) = self.row::<CardRow>(job).await? {
+                lines.push(self.line(JobId(job), card).await?);
+            }
+        }
+        Ok(lines)
+    }
+
+    async fn line(&self, job: JobId, card: CardRow) -> Result<JobLine, DeskError> {
+        let evaporator = self.row::<EvaporatorRow>(card.evaporator.0).await?;
+        let evaporator = evaporator.ok_or(DeskError::NotFound("evaporator"))?;
+        let nobody_to_review =
+            card.phase == Phase::HandedIn && !self.has_reviewer(card.crew, &card.holders).await?;
+        Ok(JobLine {
+            job,
+            evaporator: evaporator_label(card.evaporator, evaporator),
+            flow: card.flow,
+            title: card.title,
+            holder: self.named(card.holder).await?,
+            phase: card.phase,
+            outcome: card.outcome,
+            training: card.training,
+            offered: card.offered,
+            began: card.began,
+            last: card.last,
+            nobody_to_review,
+        })
+    }
+
+    /// Whether the crew has a supervisor who did not work on the job.
+    pub(super) async fn has_reviewer(
+        &self,
+        crew: CrewId,
+        holders: &BTreeSet<PersonId>,
+    ) -> Result<bool, DeskError> {
+        let people = self.crew_people(crew).await?;
+        Ok(people.iter().any(|(person, row)| {
+            row.roles.contains(&Role::Supervisor) && !holders.contains(person)
+        }))
+    }
+}

@@ -1,0 +1,187 @@
+//! The jobs that are being worked on, folded and at hand: a cache that can always be made again.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use tokio::sync::Mutex as Queue;
+
+use super::Desk;
+use super::error::DeskError;
+use super::goods::GoodsAtHand;
+use super::id::{CrewId, EvaporatorId, JobId};
+use super::tables::read;
+use crate::flow::edition::Edition;
+use crate::record::entry::Entry;
+use crate::record::person::PersonId;
+use crate::record::stream::Seq;
+use crate::walk::{self, State};
+
+/// So many jobs are kept folded; those looked at longest ago are let go.
+const JOBS_AT_HAND_MAX: usize = 4_096;
+
+/// How many entries are read at once.
+const ENTRIES_AT_ONCE: usize = 512;
+
+/// One job, folded.
+#[derive(Clone)]
+pub(super) struct Work {
+    pub(super) job: JobId,
+    pub(super) crew: CrewId,
+    pub(super) evaporator: EvaporatorId,
+    pub(super) edition: Arc<Edition>,
+    pub(super) goods: Arc<GoodsAtHand>,
+    pub(super) state: State,
+    /// Who last did something, time itself left aside.
+    pub(super) last_who: Option<PersonId>,
+}
+
+impl Work {
+    /// The place of the last entry.
+    pub(super) fn seq(&self) -> Seq {
+        Seq(self.state.revision)
+    }
+
+    /// Folds entries in.
+    pub(super) fn apply(&mut self, entries: &[Entry]) {
+        for entry in entries {
+            walk::apply(&mut self.state, entry);
+            self.last_who = entry.who.or(self.last_who);
+        }
+    }
+}
+
+/// One place at a time: whoever waits here is served in the order in which they came.
+pub(super) type Place = Arc<Queue<Option<Work>>>;
+
+/// All places.
+#[derive(Default)]
+pub(super) struct Floor {
+    places: Mutex<Places>,
+}
+
+#[derive(Default)]
+struct Places {
+    by_job: HashMap<JobId, (Place, u64)>,
+    looks: u64,
+}
+
+impl Floor {
+    /// The place of a job. Inputs to one job are handled one after the other by holding it.
+    pub(super) fn place(&self, job: JobId) -> Place {
+        // A place is whole whatever panicked while it was looked up.
+        let mut places = self.places.lock().unwrap_or_else(PoisonError::into_inner);
+        places.looks += 1;
+        let look = places.looks;
+        if places.by_job.len() >= JOBS_AT_HAND_MAX && !places.by_job.contains_key(&job) {
+            places.let_go();
+        }
+        let (place, looked) = places.by_job.entry(job).or_default();
+        *looked = look;
+        Arc::clone(place)
+    }
+}
+
+impl Places {
+    /// Lets go of the half that was looked at longest ago, except places that somebody holds.
+    fn let_go(&mut self) {
+        let mut looks: Vec<u64> = self.by_job.values().map(|(_, looked)| *looked).collect();
+        looks.sort_unstable();
+        let middle = looks.get(looks.len() / 2).copied().unwrap_or_default();
+        self.by_job
+            .retain(|_, (place, looked)| *looked >= middle || Arc::strong_count(place) > 1);
+    }
+}
+
+impl Desk {
+    /// Folds the job into its place, or brings what is folded there up to the end of its stream.
+    pub(super) async fn folded<'p>(
+        &self,
+        job: JobId,
+        place: &'p mut Option<Work>,
+    ) -> Result<&'p mut Work, DeskError> {
+        let last = self.last(job.stream()).await?;
+        // A reader of one entry too few would find out when it writes; one too many cannot be.
+        let up_to_date = place.as_ref().is_some_and(|work| work.seq() == last);
+        if !up_to_date {
+            match place {
+                Some(work) if work.seq() < last => {
+                    let entries = self.entries(job, work.seq().next()).await?;
+                    work.apply(&entries);
+                }
+                _ => *place = Some(self.fold(job).await?),
+            }
+        }
+        place.as_mut().ok_or(DeskError::NotFound("job"))
+    }
+
+    async fn fold(&self, job: JobId) -> Result<Work, DeskError> {
+        let entries = self.entries(job, Seq::FIRST).await?;
+        let state = State::fold(&entries).ok_or(DeskError::NotFound("job"))?;
+        let last_who = entries.iter().rev().find_map(|entry| entry.who);
+        self.work_of(job, state, last_who).await
+    }
+
+    /// A job's state with everything that it is pinned to.
+    pub(super) async fn work_of(
+        &self,
+        job: JobId,
+        state: State,
+        last_who: Option<PersonId>,
+    ) -> Result<Work, DeskError> {
+        let pins = &state.pins;
+        let fault = |_| DeskError::Fault(format!("The pins of job {job} name no crew or unit."));
+        Ok(Work {
+            job,
+            crew: pins.crew.parse().map_err(fault)?,
+            evaporator: pins.evaporator.parse().map_err(fault)?,
+            edition: self.edition(&pins.flow, &pins.edition).await?,
+            goods: self.goods_at(&pins.kit, &pins.speed_book).await?,
+            state,
+            last_who,
+        })
+    }
+
+    /// The entries of a job from a place on.
+    pub(super) async fn entries(&self, job: JobId, from: Seq) -> Result<Vec<Entry>, DeskError> {
+        let mut entries = Vec::new();
+        let mut from = from;
+        loop {
+            let stored = self
+                .store()
+                .read(job.stream(), from, ENTRIES_AT_ONCE)
+                .await?;
+            let Some(last) = stored.last() else {
+                return Ok(entries);
+            };
+            from = last.seq.next();
+            for entry in &stored {
+                entries.push(read(&entry.bytes)?);
+            }
+            if stored.len() < ENTRIES_AT_ONCE {
+                return Ok(entries);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::*;
+
+    #[test]
+    fn places_are_let_go_except_those_in_use() {
+        let floor = Floor::default();
+        let job = |number: usize| JobId(Uuid::from_u128(number as u128));
+        let held = floor.place(job(0));
+        for number in 1..=JOBS_AT_HAND_MAX {
+            floor.place(job(number));
+        }
+        let places = floor.places.lock().unwrap();
+        assert!(places.by_job.len() <= JOBS_AT_HAND_MAX / 2 + 2);
+        let (kept, _) = &places.by_job[&job(0)];
+        assert!(Arc::ptr_eq(kept, &held));
+        assert!(places.by_job.contains_key(&job(JOBS_AT_HAND_MAX)));
+    }
+}

@@ -1,0 +1,328 @@
+//! Using a code: joining a crew, founding one, signing in at another channel.
+
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+
+use super::Desk;
+use super::actor::{Actor, ChannelAddress, Code};
+use super::chance::new_id;
+use super::error::DeskError;
+use super::id::CrewId;
+use super::identity::shown_name;
+use super::invitations::person_stream;
+use super::keep::{Hand, TRIES};
+use super::tables::{
+    AddressRow, InvitationRow, PersonRow, Purpose, ReachRow, key as row_key, list, put, remove,
+};
+use crate::flow::model::Role;
+use crate::record::around::{CrewWhat, PersonWhat, ServerWhat};
+use crate::record::chain::Hash;
+use crate::record::person::PersonId;
+use crate::record::stream::{Seq, StreamId};
+use crate::store::{Batch, IndexChange, InputKey, StreamAppend};
+
+/// Somebody at the door.
+struct Newcomer<'a> {
+    key: InputKey,
+    name: String,
+    address: &'a ChannelAddress,
+    at: Timestamp,
+}
+
+/// What they become, and what is written for it.
+struct Place {
+    person: PersonId,
+    is_new: bool,
+    crew: CrewId,
+    roles: BTreeSet<Role>,
+    appends: Vec<StreamAppend>,
+    index: Vec<IndexChange>,
+}
+
+impl Desk {
+    /// Uses a code: joins the crew under this name, or signs a known person in. A browser calls
+    /// it with a fresh [`Desk::new_session`] as its address. The same input twice joins once.
+    ///
+    /// # Errors
+    /// [`DeskError::BadCode`]; or a name that cannot be shown.
+    pub async fn join(
+        &self,
+        key: InputKey,
+        code: &Code,
+        display_name: &str,
+        address: &ChannelAddress,
+    ) -> Result<Actor, DeskError> {
+        for _ in 0..TRIES {
+            let at = self.now();
+            let code = code.hash();
+            let invitation = self.row::<InvitationRow>(code.0).await?;
+            let Some(invitation) = invitation.filter(|row| row.until >= at) else {
+                return self.joined_before(&key, address).await;
+            };
+            let name = match invitation.purpose {
+                // A known person keeps their name.
+                Purpose::SignIn { .. } => String::new(),
+                Purpose::Found | Purpose::Join { .. } => shown_name(display_name)?,
+            };
+            let newcomer = Newcomer {
+                key: key.clone(),
+                name,
+                address,
+                at,
+            };
+            let mut place = self
+                .place(&newcomer, invitation.purpose, Some(code))
+                .await?;
+            place.index.push(remove::<InvitationRow>(code.0));
+            match self.seat(newcomer, place).await {
+                Err(DeskError::Busy) => {}
+                other => return other,
+            }
+        }
+        Err(DeskError::Busy)
+    }
+
+    /// Joins without a code, in the roles that the operator chose for whoever walks in.
+    ///
+    /// # Errors
+    /// When the door is not open, or the name cannot be shown.
+    pub async fn join_open_door(
+        &self,
+        key: InputKey,
+        display_name: &str,
+        address: &ChannelAddress,
+    ) -> Result<Actor, DeskError> {
+        let Some(roles) = self.rules().open_door.clone() else {
+            return Err(DeskError::NotAllowed(
+                "You need a code to join. Ask your supervisor for one.".to_owned(),
+            ));
+        };
+        let name = shown_name(display_name)?;
+        for _ in 0..TRIES {
+            if let Some(actor) = self.who_is(address).await? {
+                return Ok(actor);
+            }
+            let at = self.now();
+            let newcomer = Newcomer {
+                key: key.clone(),
+                name: name.clone(),
+                address,
+                at,
+            };
+            let place = match self.crews().await?.first() {
+                Some(crew) => {
+                    self.join_crew(&newcomer, *crew, roles.clone(), None)
+                        .await?
+                }
+                None => self.found(&newcomer, roles.clone(), None).await?,
+            };
+            match self.seat(newcomer, place).await {
+                Err(DeskError::Busy) => {}
+                other => return other,
+            }
+        }
+        Err(DeskError::Busy)
+    }
+
+    /// The code is gone: this very input may have used it a moment ago.
+    async fn joined_before(
+        &self,
+        key: &InputKey,
+        address: &ChannelAddress,
+    ) -> Result<Actor, DeskError> {
+        if self.store().handled(key.clone(), self.now()).await?
+            && let Some(actor) = self.who_is(address).await?
+        {
+            return Ok(actor);
+        }
+        Err(DeskError::BadCode)
+    }
+
+    async fn place(
+        &self,
+        newcomer: &Newcomer<'_>,
+        purpose: Purpose,
+        code: Option<Hash>,
+    ) -> Result<Place, DeskError> {
+        match purpose {
+            Purpose::Found => {
+                let supervisor = BTreeSet::from([Role::Supervisor]);
+                // An open door may have founded a crew that still lacks a supervisor.
+                for crew in self.crews().await? {
+                    if !self.has_supervisor(crew).await? {
+                        return self.join_crew(newcomer, crew, supervisor, code).await;
+                    }
+                }
+                self.found(newcomer, supervisor, code).await
+            }
+            Purpose::Join { crew, roles } => self.join_crew(newcomer, crew, roles, code).await,
+            Purpose::SignIn { person } => self.sign_in(newcomer, person, code).await,
+        }
+    }
+
+    async fn found(
+        &self,
+        newcomer: &Newcomer<'_>,
+        roles: BTreeSet<Role>,
+        code: Option<Hash>,
+    ) -> Result<Place, DeskError> {
+        let crew = CrewId(new_id(self.inner.parts.chance.as_ref(), newcomer.at)?);
+        let (person, is_new) = self.person_at(newcomer, crew).await?;
+        let hand = newcomer.hand(person);
+        let founded = ServerWhat::CrewFounded { crew: crew.0, code };
+        let (row, goods) = self.starting_goods().await?;
+        let mut whats = vec![CrewWhat::Founded];
+        whats.extend(goods);
+        whats.push(CrewWhat::Joined {
+            person,
+            roles: roles.clone(),
+            code,
+        });
+        let server = self.last(StreamId::SERVER).await?;
+        Ok(Place {
+            person,
+            is_new,
+            crew,
+            roles,
+            appends: vec![
+                hand.writes(StreamId::SERVER, server, vec![founded])?,
+                hand.writes(crew.stream(), Seq::NONE, whats)?,
+            ],
+            index: vec![put(crew.0, &row)?],
+        })
+    }
+
+    async fn join_crew(
+        &self,
+        newcomer: &Newcomer<'_>,
+        crew: CrewId,
+        mut roles: BTreeSet<Role>,
+        code: Option<Hash>,
+    ) -> Result<Place, DeskError> {
+        let expected = self.last(crew.stream()).await?;
+        let (person, is_new) = self.person_at(newcomer, crew).await?;
+        // Somebody of the crew who uses another code keeps the roles that they have.
+        let present = self.row::<PersonRow>(person.0).await?;
+        roles.extend(present.into_iter().flat_map(|row| row.roles));
+        let joined = CrewWhat::Joined {
+            person,
+            roles: roles.clone(),
+            code,
+        };
+        Ok(Place {
+            person,
+            is_new,
+            crew,
+            roles,
+            appends: vec![
+                newcomer
+                    .hand(person)
+                    .writes(crew.stream(), expected, vec![joined])?,
+            ],
+            index: Vec::new(),
+        })
+    }
+
+    async fn sign_in(
+        &self,
+        newcomer: &Newcomer<'_>,
+        person: PersonId,
+        code: Option<Hash>,
+    ) -> Result<Place, DeskError> {
+        let stream = person_stream(person);
+        let expected = self.last(stream).await?;
+        let row = self.row::<PersonRow>(person.0).await?;
+        let (Some(row), Some(code)) = (row.filter(|row| !row.roles.is_empty()), code) else {
+            return Err(DeskError::BadCode);
+        };
+        let what = PersonWhat::SignedIn { code };
+        Ok(Place {
+            person,
+            is_new: false,
+            crew: row.crew,
+            roles: row.roles,
+            appends: vec![newcomer.hand(person).writes(stream, expected, vec![what])?],
+            index: Vec::new(),
+        })
+    }
+
+    /// The person who is known at this address, or a new one.
+    async fn person_at(
+        &self,
+        newcomer: &Newcomer<'_>,
+        crew: CrewId,
+    ) -> Result<(PersonId, bool), DeskError> {
+        let Some(known) = self.who_is(newcomer.address).await? else {
+            let id = new_id(self.inner.parts.chance.as_ref(), newcomer.at)?;
+            return Ok((PersonId(id), true));
+        };
+        if known.crew == crew {
+            return Ok((known.person, false));
+        }
+        Err(DeskError::NotAllowed(
+            "You are in another crew already. Ask its supervisor to take you off it first."
+                .to_owned(),
+        ))
+    }
+
+    /// Writes it all down and shows who that is.
+    async fn seat(&self, newcomer: Newcomer<'_>, place: Place) -> Result<Actor, DeskError> {
+        let Newcomer {
+            key,
+            name,
+            address,
+            at,
+        } = newcomer;
+        let Place {
+            person,
+            crew,
+            roles,
+            ..
+        } = place;
+        let mut batch = Batch::handling(key, at);
+        batch.appends = place.appends;
+        batch.index = place.index;
+        batch.index.push(put(
+            address.key(),
+            &AddressRow {
+                person,
+                bound: at,
+                used: at,
+            },
+        )?);
+        batch.index.push(put(person.0, &PersonRow { crew, roles })?);
+        batch.index.push(put(
+            person.0,
+            &ReachRow {
+                chat: address.chat(),
+            },
+        )?);
+        let listed = row_key(&[crew.0.as_bytes(), person.0.as_bytes()]);
+        batch
+            .index
+            .push(IndexChange::put(list::CREW_PEOPLE, listed, []));
+        // The name goes first, so that nobody is ever seen without one.
+        if place.is_new {
+            self.store().set_name(person.0, name).await?;
+        }
+        let kept = self.keep(batch).await;
+        let is_unused = !matches!(&kept, Ok(kept) if kept.is_fresh())
+            && !matches!(&kept, Err(DeskError::Unsure(_)));
+        if place.is_new && is_unused {
+            self.store().erase_name(person.0).await?;
+        }
+        kept?;
+        self.who_is(address).await?.ok_or(DeskError::NotSignedIn)
+    }
+}
+
+impl Newcomer<'_> {
+    fn hand(&self, person: PersonId) -> Hand {
+        Hand {
+            at: self.at,
+            who: Some(person),
+            channel: self.address.channel(),
+        }
+    }
+}

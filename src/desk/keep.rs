@@ -1,0 +1,109 @@
+//! Putting together what one input leaves behind, and keeping it.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::Desk;
+use super::actor::Actor;
+use super::error::DeskError;
+use super::tables::written;
+use crate::record::around::{AROUND_FORMAT, Happening};
+use crate::record::entry::Channel;
+use crate::record::person::PersonId;
+use crate::record::stream::{Seq, StreamId};
+use crate::store::{AppendError, Batch, Store, StreamAppend};
+
+/// How often something is tried again when somebody else was first.
+pub(super) const TRIES: usize = 16;
+
+/// What became of a batch.
+pub(super) enum Kept {
+    /// It was kept.
+    Fresh,
+    /// Its input was handled before; nothing was kept.
+    Before,
+}
+
+impl Kept {
+    /// Whether it was kept just now.
+    pub(super) fn is_fresh(&self) -> bool {
+        matches!(self, Kept::Fresh)
+    }
+}
+
+/// Who writes into a stream around jobs.
+#[derive(Clone, Copy)]
+pub(super) struct Hand {
+    pub(super) at: Timestamp,
+    pub(super) who: Option<PersonId>,
+    pub(super) channel: Channel,
+}
+
+impl Hand {
+    /// A person's hand.
+    pub(super) fn of(actor: &Actor, at: Timestamp) -> Hand {
+        Hand {
+            at,
+            who: Some(actor.person),
+            channel: actor.channel,
+        }
+    }
+
+    /// The hand of the server or its operator.
+    pub(super) fn server(at: Timestamp) -> Hand {
+        Hand {
+            at,
+            who: None,
+            channel: Channel::Server,
+        }
+    }
+
+    /// An append of these happenings to a stream that ends with `expected`.
+    pub(super) fn writes<W: Serialize>(
+        self,
+        stream: StreamId,
+        expected: Seq,
+        whats: Vec<W>,
+    ) -> Result<StreamAppend, DeskError> {
+        let entry = |what| {
+            let Hand { at, who, channel } = self;
+            written(&Happening {
+                v: AROUND_FORMAT,
+                at,
+                who,
+                channel,
+                what,
+            })
+        };
+        let entries = whats.into_iter().map(entry).collect::<Result<_, _>>()?;
+        Ok(StreamAppend {
+            stream,
+            expected,
+            entries,
+        })
+    }
+}
+
+impl Desk {
+    pub(super) fn store(&self) -> &dyn Store {
+        self.inner.parts.store.as_ref()
+    }
+
+    pub(super) fn now(&self) -> Timestamp {
+        self.inner.parts.clock.now()
+    }
+
+    /// The place of the last entry of a stream.
+    pub(super) async fn last(&self, stream: StreamId) -> Result<Seq, DeskError> {
+        Ok(self.store().head(stream).await?.seq)
+    }
+
+    /// Keeps a batch; [`DeskError::Busy`] if one of its streams has moved on.
+    pub(super) async fn keep(&self, batch: Batch) -> Result<Kept, DeskError> {
+        match self.store().append(batch).await {
+            Ok(_) => Ok(Kept::Fresh),
+            Err(AppendError::AlreadyHandled { .. }) => Ok(Kept::Before),
+            Err(error) => Err(error.into()),
+        }
+    }
+}

@@ -1,0 +1,112 @@
+//! Lists of jobs, and the job at hand.
+
+use super::Desk;
+use super::actor::Actor;
+use super::card::CardRow;
+use super::error::DeskError;
+use super::id::JobId;
+use super::screen::{JobLine, Phase, Screen};
+use super::tables::{AtHandRow, id_at_end, list, put};
+use crate::store::{Batch, Cursor, Page};
+
+/// So many finished jobs are on one page.
+pub const JOBS_A_PAGE: usize = 50;
+
+impl Desk {
+    /// The open job that the person last worked on: what a chat message without a job is for.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn job_at_hand(&self, actor: &Actor) -> Result<Option<JobId>, DeskError> {
+        self.present(actor).await?;
+        let Some(row) = self.row::<AtHandRow>(actor.person.0).await? else {
+            return Ok(None);
+        };
+        let card = self.row::<CardRow>(row.job).await?;
+        let at_hand = card.filter(|card| card.crew == actor.crew && card.phase != Phase::Accepted);
+        Ok(at_hand.map(|_| JobId(row.job)))
+    }
+
+    /// Makes a job the one at hand.
+    ///
+    /// # Errors
+    /// When the crew has no such job.
+    pub async fn take_up(&self, actor: &Actor, job: JobId) -> Result<Screen, DeskError> {
+        let screen = self.screen(actor, job).await?;
+        if self.job_at_hand(actor).await? != Some(job) {
+            let mut batch = Batch::new(self.now());
+            batch
+                .index
+                .push(put(actor.person.0, &AtHandRow { job: job.0 })?);
+            self.keep(batch).await?;
+        }
+        Ok(screen)
+    }
+
+    /// The jobs in the actor's hands that are not accepted yet, the last worked on first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn my_jobs(&self, actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
+        self.present(actor).await?;
+        let jobs = self.listed(list::HELD, actor.person.0.as_bytes()).await?;
+        let mut lines = self.lines(jobs).await?;
+        lines.sort_by_key(|line| std::cmp::Reverse(line.last));
+        Ok(lines)
+    }
+
+    /// All jobs of the crew whose walk goes on or that are left locked out, the last worked on
+    /// first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn open_jobs(&self, actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
+        self.present(actor).await?;
+        let jobs = self
+            .listed(list::CREW_OPEN, actor.crew.0.as_bytes())
+            .await?;
+        let mut lines = self.lines(jobs).await?;
+        lines.sort_by_key(|line| std::cmp::Reverse(line.last));
+        Ok(lines)
+    }
+
+    /// The crew's jobs that wait for review, the longest waiting first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn jobs_to_review(&self, actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
+        self.present(actor).await?;
+        let jobs = self
+            .listed(list::CREW_REVIEW, actor.crew.0.as_bytes())
+            .await?;
+        let mut lines = self.lines(jobs).await?;
+        lines.sort_by_key(|line| line.last);
+        Ok(lines)
+    }
+
+    /// The crew's jobs whose walk is over, the latest first, [`JOBS_A_PAGE`] a page.
+    ///
+    /// # Errors
+    /// When the store cannot be read or the cursor is not of this list.
+    pub async fn finished_jobs(
+        &self,
+        actor: &Actor,
+        after: Option<Cursor>,
+    ) -> Result<Page<JobLine>, DeskError> {
+        self.present(actor).await?;
+        let crew = actor.crew.0.as_bytes().to_vec();
+        let page = self
+            .store()
+            .scan(list::CREW_OVER, crew, after, JOBS_A_PAGE)
+            .await?;
+        let jobs = page
+            .items
+            .iter()
+            .filter_map(|row| id_at_end(&row.key))
+            .collect();
+        Ok(Page {
+            items: self.lines(jobs).await?,
+            next: page.next,
+        })
+    }
+}

@@ -1,0 +1,304 @@
+//! The lookup tables of the desk: what is in them, under which keys.
+//!
+//! Every row follows from entries; it is written in the same batch as they are and never holds
+//! anything that the entries do not say.
+
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::Desk;
+use super::error::DeskError;
+use super::id::CrewId;
+use super::notice::Notice;
+use crate::flow::model::Role;
+use crate::record::chain::Hash;
+use crate::record::person::PersonId;
+use crate::store::{IndexChange, Table};
+
+/// How many rows are read at once.
+const ROWS_AT_ONCE: usize = 256;
+
+/// A value of a lookup table.
+pub(super) trait Row: Serialize + DeserializeOwned + Send {
+    /// Its table.
+    const TABLE: Table;
+}
+
+/// Who speaks from an address.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct AddressRow {
+    pub(super) person: PersonId,
+    /// When the address was bound; a session ends some time after.
+    pub(super) bound: Timestamp,
+    /// When a session was last used, give or take a few minutes.
+    pub(super) used: Timestamp,
+}
+
+impl Row for AddressRow {
+    const TABLE: Table = Table::named("address");
+}
+
+/// A person, as the desk needs them at every input.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(super) struct PersonRow {
+    pub(super) crew: CrewId,
+    /// None at all means that the person left.
+    pub(super) roles: BTreeSet<Role>,
+}
+
+impl Row for PersonRow {
+    const TABLE: Table = Table::named("person");
+}
+
+/// Where a person hears news; apart from [`PersonRow`] because it is written without a look at
+/// the roles.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct ReachRow {
+    /// The chat that the person last spoke from; none while they last used another channel.
+    pub(super) chat: Option<i64>,
+}
+
+impl Row for ReachRow {
+    const TABLE: Table = Table::named("reach");
+}
+
+/// A code that was not used yet.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct InvitationRow {
+    pub(super) purpose: Purpose,
+    pub(super) until: Timestamp,
+}
+
+/// What a code is for.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Purpose {
+    /// Founding a crew and becoming its first supervisor.
+    Found,
+    /// Joining a crew.
+    Join { crew: CrewId, roles: BTreeSet<Role> },
+    /// Signing in a known person at another address.
+    SignIn { person: PersonId },
+}
+
+impl Row for InvitationRow {
+    const TABLE: Table = Table::named("invitation");
+}
+
+/// The code for the first supervisor that works at the moment.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct FirstCodeRow {
+    pub(super) code: Hash,
+}
+
+impl Row for FirstCodeRow {
+    const TABLE: Table = Table::named("first_code");
+}
+
+/// The one key of the table of the first code.
+pub(super) const FIRST: &[u8] = b"first";
+
+/// A crew.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub(super) struct CrewRow {
+    /// The kit's revision; none before a kit was given.
+    pub(super) kit: Option<Hash>,
+    /// The speed book's revision.
+    pub(super) speed_book: Option<Hash>,
+}
+
+impl Row for CrewRow {
+    const TABLE: Table = Table::named("crew");
+}
+
+/// An evaporator.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct EvaporatorRow {
+    pub(super) crew: CrewId,
+    pub(super) site: String,
+    pub(super) tag: String,
+    pub(super) hangs: String,
+    pub(super) added: Timestamp,
+}
+
+impl Row for EvaporatorRow {
+    const TABLE: Table = Table::named("evaporator");
+}
+
+/// Where the sources of an edition are kept.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct EditionRow {
+    pub(super) sources: Hash,
+}
+
+impl Row for EditionRow {
+    const TABLE: Table = Table::named("edition");
+}
+
+/// A notice that waits to be seen on a page.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct InboxRow {
+    pub(super) at: Timestamp,
+    pub(super) notice: Notice,
+}
+
+impl Row for InboxRow {
+    const TABLE: Table = Table::named("inbox");
+}
+
+/// What an input made: under the input's key, the id.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct MadeRow {
+    pub(super) id: Uuid,
+}
+
+impl Row for MadeRow {
+    const TABLE: Table = Table::named("made");
+}
+
+/// The job at hand: under the person, the job.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct AtHandRow {
+    pub(super) job: Uuid,
+}
+
+impl Row for AtHandRow {
+    const TABLE: Table = Table::named("at_hand");
+}
+
+/// Lists: keys that end with the id of what is listed, without values.
+pub(super) mod list {
+    use crate::store::Table;
+
+    /// The people of a crew: crew, person.
+    pub(crate) const CREW_PEOPLE: Table = Table::named("crew_people");
+    /// The evaporators of a crew: crew, evaporator.
+    pub(crate) const CREW_EVAPORATORS: Table = Table::named("crew_evaporators");
+    /// The jobs of a crew that are not over: crew, job.
+    pub(crate) const CREW_OPEN: Table = Table::named("crew_open");
+    /// The jobs of a crew that wait for review: crew, job.
+    pub(crate) const CREW_REVIEW: Table = Table::named("crew_review");
+    /// The jobs of a crew whose walk is over: crew, end with the latest first, job.
+    pub(crate) const CREW_OVER: Table = Table::named("crew_over");
+    /// The jobs in a person's hands that are not accepted: person, job.
+    pub(crate) const HELD: Table = Table::named("held");
+    /// The jobs on an evaporator: evaporator, beginning with the latest first, job.
+    pub(crate) const EVAPORATOR_JOBS: Table = Table::named("evaporator_jobs");
+    /// The waits that run: end, job.
+    pub(crate) const WAITS: Table = Table::named("waits");
+}
+
+/// A key of several parts, one after the other.
+pub(super) fn key(parts: &[&[u8]]) -> Vec<u8> {
+    parts.concat()
+}
+
+/// A time as bytes that sort with the earliest first.
+pub(super) fn earliest_first(at: Timestamp) -> [u8; 8] {
+    // Turning the sign bit puts times before 1970 in front.
+    (at.as_millisecond() ^ i64::MIN).to_be_bytes()
+}
+
+/// The time that [`earliest_first`] wrote.
+pub(super) fn time_of(bytes: &[u8; 8]) -> Option<Timestamp> {
+    Timestamp::from_millisecond(i64::from_be_bytes(*bytes) ^ i64::MIN).ok()
+}
+
+/// A time as bytes that sort with the latest first.
+pub(super) fn latest_first(at: Timestamp) -> [u8; 8] {
+    (!(at.as_millisecond() ^ i64::MIN)).to_be_bytes()
+}
+
+/// Puts a row.
+pub(super) fn put<R: Row>(key: impl Into<Vec<u8>>, row: &R) -> Result<IndexChange, DeskError> {
+    Ok(IndexChange::put(R::TABLE, key, written(row)?))
+}
+
+/// Removes a row.
+pub(super) fn remove<R: Row>(key: impl Into<Vec<u8>>) -> IndexChange {
+    IndexChange::remove(R::TABLE, key)
+}
+
+/// Something of the desk as bytes.
+pub(super) fn written<T: Serialize>(thing: &T) -> Result<Vec<u8>, DeskError> {
+    serde_json::to_vec(thing).map_err(|error| DeskError::Fault(format!("Could not write: {error}")))
+}
+
+/// Reads back what [`written`] gave.
+pub(super) fn read<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, DeskError> {
+    serde_json::from_slice(bytes)
+        .map_err(|error| DeskError::Fault(format!("Could not read what was kept: {error}")))
+}
+
+impl Desk {
+    /// The row under a key.
+    pub(super) async fn row<R: Row>(
+        &self,
+        key: impl Into<Vec<u8>>,
+    ) -> Result<Option<R>, DeskError> {
+        let found = self.store().get(R::TABLE, key.into()).await?;
+        found.map(|bytes| read(&bytes)).transpose()
+    }
+
+    /// All rows whose keys begin with `prefix`, in order.
+    pub(super) async fn rows<R: Row>(&self, prefix: &[u8]) -> Result<Vec<(Vec<u8>, R)>, DeskError> {
+        let mut rows = Vec::new();
+        let mut after = None;
+        loop {
+            let scan = self
+                .store()
+                .scan(R::TABLE, prefix.to_vec(), after, ROWS_AT_ONCE);
+            let page = scan.await?;
+            for row in page.items {
+                rows.push((row.key, read(&row.value)?));
+            }
+            after = page.next;
+            if after.is_none() {
+                return Ok(rows);
+            }
+        }
+    }
+
+    /// The ids at the ends of all keys of a list that begin with `prefix`, in order.
+    pub(super) async fn listed(&self, list: Table, prefix: &[u8]) -> Result<Vec<Uuid>, DeskError> {
+        let mut ids = Vec::new();
+        let mut after = None;
+        loop {
+            let scan = self
+                .store()
+                .scan(list.clone(), prefix.to_vec(), after, ROWS_AT_ONCE);
+            let page = scan.await?;
+            ids.extend(page.items.iter().filter_map(|row| id_at_end(&row.key)));
+            after = page.next;
+            if after.is_none() {
+                return Ok(ids);
+            }
+        }
+    }
+}
+
+/// The id that a key of a list ends with.
+pub(super) fn id_at_end(key: &[u8]) -> Option<Uuid> {
+    key.last_chunk::<16>().map(|bytes| Uuid::from_bytes(*bytes))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_sort_as_bytes() {
+        let times = [-5_000, -1, 0, 1, 1_700_000_000_000];
+        let at = |millis: &i64| Timestamp::from_millisecond(*millis).unwrap();
+        let early: Vec<_> = times.iter().map(at).map(earliest_first).collect();
+        let late: Vec<_> = times.iter().map(at).map(latest_first).collect();
+        assert!(early.is_sorted());
+        let back: Vec<_> = early.iter().filter_map(time_of).collect();
+        assert_eq!(back, times.iter().map(at).collect::<Vec<_>>());
+        assert!(late.iter().rev().is_sorted());
+    }
+}

@@ -1,0 +1,100 @@
+//! Making a screen and handing out a photo.
+
+use super::Desk;
+use super::actor::Actor;
+use super::card::phase;
+use super::error::DeskError;
+use super::floor::Work;
+use super::id::JobId;
+use super::screen::{Closing, Phase, Screen};
+use super::tables::PersonRow;
+use crate::flow::model::Role;
+use crate::flow::name::PictureName;
+use crate::record::chain::Hash;
+use crate::record::entry::{Answer, Entry, What};
+use crate::record::stream::Seq;
+use crate::walk;
+use crate::walk::context::Viewer;
+
+impl Desk {
+    pub(super) async fn make_screen(
+        &self,
+        actor: &Actor,
+        person: &PersonRow,
+        work: &Work,
+    ) -> Result<Screen, DeskError> {
+        let viewer = Viewer {
+            who: actor.person,
+            roles: &person.roles,
+        };
+        let phase = phase(&work.state);
+        let reviews = phase == Phase::HandedIn
+            && person.roles.contains(&Role::Supervisor)
+            && !work.state.holders.contains(&actor.person);
+        Ok(Screen {
+            job: work.job,
+            evaporator: self.evaporator_label(work.evaporator).await?,
+            holder: self.named(work.state.holder).await?,
+            phase,
+            prompt: walk::prompt(&work.edition, &work.state, viewer, self.now()),
+            closing: if reviews {
+                vec![Closing::Accept, Closing::SendBack]
+            } else {
+                Vec::new()
+            },
+        })
+    }
+
+    /// The SVG text of a picture of the edition that a job walks.
+    ///
+    /// # Errors
+    /// When the crew has no such job, or its edition no such picture.
+    pub async fn picture(
+        &self,
+        actor: &Actor,
+        job: JobId,
+        name: &PictureName,
+    ) -> Result<String, DeskError> {
+        self.present(actor).await?;
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        let work = self.folded(job, &mut place).await?;
+        if work.crew != actor.crew {
+            return Err(DeskError::NotFound("job"));
+        }
+        let picture = work.edition.picture(name).map(str::to_owned);
+        picture.ok_or(DeskError::NotFound("picture"))
+    }
+
+    /// The stored JPEG of a photo that belongs to the job.
+    ///
+    /// # Errors
+    /// When the crew has no such job, or the job no such photo.
+    pub async fn photo(
+        &self,
+        actor: &Actor,
+        job: JobId,
+        stored: Hash,
+    ) -> Result<Vec<u8>, DeskError> {
+        self.screen(actor, job).await?;
+        let text = stored.to_string();
+        let entries = self.entries(job, Seq::FIRST).await?;
+        if !entries.iter().any(|entry| shows(entry, &text)) {
+            return Err(DeskError::NotFound("photo"));
+        }
+        self.store()
+            .get_blob(stored)
+            .await?
+            .ok_or(DeskError::NotFound("photo"))
+    }
+}
+
+fn shows(entry: &Entry, stored: &str) -> bool {
+    match &entry.what {
+        What::Answered {
+            answer: Answer::Photo { photo },
+            ..
+        } => photo.stored == stored,
+        _ => false,
+    }
+}

@@ -1,0 +1,157 @@
+//! Entries of the streams around jobs: crews, people, evaporators, flows, the server.
+//!
+//! They hold ids and hashes only: a name is in a table that can be erased, and of a code or a
+//! token nothing but its hash is written.
+
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::chain::Hash;
+use super::entry::Channel;
+use super::person::PersonId;
+use crate::flow::model::Role;
+use crate::flow::name::FlowName;
+
+/// The version of the format of these entries.
+pub const AROUND_FORMAT: u16 = 1;
+
+/// One entry of a stream that is not a job's.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Happening<W> {
+    /// The format, [`AROUND_FORMAT`] when written.
+    pub v: u16,
+    /// When it happened.
+    pub at: Timestamp,
+    /// Who did it; nobody for the server or its operator.
+    pub who: Option<PersonId>,
+    /// The channel it came through.
+    pub channel: Channel,
+    /// What happened.
+    pub what: W,
+}
+
+/// What happened to a crew.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum CrewWhat {
+    /// It was founded.
+    Founded,
+    /// A code to join was given out.
+    Invited {
+        /// The hash of the code.
+        code: Hash,
+        /// What whoever uses it becomes.
+        roles: BTreeSet<Role>,
+        /// It works until then.
+        until: Timestamp,
+    },
+    /// A person joined.
+    Joined {
+        /// Who.
+        person: PersonId,
+        /// In which roles.
+        roles: BTreeSet<Role>,
+        /// The hash of the code used; none through an open door.
+        code: Option<Hash>,
+    },
+    /// A person was given other roles; none at all means that they left.
+    RolesSet {
+        /// Who.
+        person: PersonId,
+        /// All roles from then on.
+        roles: BTreeSet<Role>,
+    },
+    /// An evaporator was added.
+    EvaporatorAdded {
+        /// Which.
+        evaporator: Uuid,
+    },
+    /// The crew's kit was changed.
+    KitSet {
+        /// The hash of its text.
+        revision: Hash,
+    },
+    /// The crew's speed book was changed.
+    SpeedBookSet {
+        /// The hash of its text.
+        revision: Hash,
+    },
+}
+
+/// What happened to a person.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum PersonWhat {
+    /// A code to sign in at another channel was given out.
+    CodeGiven {
+        /// The hash of the code.
+        code: Hash,
+        /// It works until then.
+        until: Timestamp,
+    },
+    /// The person signed in at another channel.
+    SignedIn {
+        /// The hash of the code used.
+        code: Hash,
+    },
+}
+
+/// What happened to an evaporator.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum EvaporatorWhat {
+    /// It was added.
+    Added {
+        /// To which crew's list.
+        crew: Uuid,
+        /// Where: the shop, the building.
+        site: String,
+        /// What is written on it.
+        tag: String,
+        /// Where it hangs.
+        hangs: String,
+    },
+    /// A job began on it.
+    JobBegun {
+        /// Which.
+        job: Uuid,
+    },
+}
+
+/// What happened to a flow.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum FlowWhat {
+    /// An edition of it was published.
+    Published {
+        /// The flow.
+        flow: FlowName,
+        /// The edition's hash, hexadecimal.
+        edition: String,
+        /// The hash of its kept sources.
+        sources: Hash,
+    },
+}
+
+/// What happened to the server as a whole.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum ServerWhat {
+    /// A code that founds a crew was given out.
+    FoundingCodeGiven {
+        /// The hash of the code.
+        code: Hash,
+        /// It works until then.
+        until: Timestamp,
+    },
+    /// A crew was founded.
+    CrewFounded {
+        /// Which.
+        crew: Uuid,
+        /// The hash of the code used; none through an open door.
+        code: Option<Hash>,
+    },
+}
