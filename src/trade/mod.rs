@@ -37,6 +37,7 @@ pub mod sensible;
 pub mod speed_book;
 pub mod spread;
 pub mod standby;
+pub mod substitution;
 pub mod supply;
 pub mod system;
 mod typed;
@@ -83,6 +84,7 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         lockout::FORMULAS,
         place::FORMULAS,
         standby::FORMULAS,
+        substitution::FORMULAS,
     ]
     .into_iter()
     .flatten()

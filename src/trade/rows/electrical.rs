@@ -252,6 +252,12 @@ pub(super) const ROWS: &[Row] = &[
         MEMORY,
     ),
     practice(
+        "blade_diameter_spread",
+        Kind::Length,
+        0.001_6,
+        "blades whose diameters differ by no more than this (1/16 in) are of one size",
+    ),
+    practice(
         "open_element_share",
         Kind::Ratio,
         0.25,

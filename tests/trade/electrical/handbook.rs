@@ -206,3 +206,19 @@ fn no_insulation_test_goes_through_electronics() {
     assert_eq!(result_word(&results, "permission"), "through_electronics");
     assert!(results.get("voltage").is_none());
 }
+
+/// Common practice, no source: what is not known is asked, never assumed.
+#[test]
+fn a_part_of_which_nothing_is_known_is_not_passed() {
+    let results = run("substitution", vec![]);
+    assert_eq!(result_word(&results, "verdict"), "ask_first");
+    let burning = run(
+        "substitution",
+        vec![
+            ("refrigerant_group", word("A2L")),
+            ("makers_word", word("neither")),
+        ],
+    );
+    assert_eq!(result_word(&burning, "verdict"), "does_not_fit");
+    assert!(result_word(&burning, "reasons").starts_with("The refrigerant burns"));
+}
