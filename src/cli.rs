@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::chat::{self, ChatArgs};
 use crate::flow_files::{self, CheckArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
@@ -23,6 +24,8 @@ pub enum Command {
     /// Work out a number of the trade and show its formula and source
     #[command(disable_help_flag = true, bin_name = "fanwright work-out")]
     WorkOut(WorkOutArgs),
+    /// Walk a job in this terminal
+    Chat(ChatArgs),
     /// Check flow files and tell what is wrong with them, and where
     Check(CheckArgs),
 }
@@ -31,6 +34,7 @@ pub enum Command {
 pub fn run() -> ExitCode {
     match CommandLine::parse().command {
         Command::WorkOut(args) if args.help && args.name.is_none() => help_of("work-out"),
+        Command::Chat(args) => chat::run(&args),
         Command::Check(args) => flow_files::check(&args, &mut stdout().lock()),
         Command::WorkOut(args) => work_out::run(
             args,

@@ -3,12 +3,15 @@
 //! Imports point downwards only: `channel` → `desk` → {`store`, `report`, `walk`, `check`};
 //! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
 
+pub mod channel;
+pub mod chat;
 pub mod cli;
 pub mod desk;
 pub mod flow;
 pub mod flow_files;
 pub mod record;
 pub mod report;
+pub mod server;
 pub mod store;
 pub mod trade;
 pub mod walk;

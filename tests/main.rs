@@ -10,3 +10,4 @@ mod flow;
 mod store_contract;
 mod store_journal;
 mod trade;
+mod walk;

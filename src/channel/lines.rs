@@ -1,0 +1,166 @@
+//! A screen as lines of text in the one order that every channel keeps: where we are, what the
+//! last answer meant, the warning, and only then the question.
+
+use jiff::Timestamp;
+
+use crate::desk::screen::Screen;
+use crate::walk::prompt::{Action, Ask, Prompt, Tone, Working};
+
+/// One line of a screen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// What it is, for the channel to dress.
+    pub role: LineRole,
+    /// Its text.
+    pub text: String,
+}
+
+/// What a line is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LineRole {
+    /// The mark of a training walk.
+    Training,
+    /// The title of the flow and how far it is.
+    Where,
+    /// A line about the answer before.
+    Note(Tone),
+    /// The warning.
+    Caution,
+    /// The sentence of the screen.
+    Say,
+    /// How to answer.
+    HowTo,
+    /// The published source.
+    Cite,
+}
+
+/// The mark of a training walk.
+pub const TRAINING: &str = "TRAINING. Nothing here counts as a record.";
+
+/// The lines of a screen.
+pub fn lines(screen: &Screen, now: Timestamp) -> Vec<Line> {
+    let prompt = &screen.prompt;
+    let mut lines = Vec::new();
+    let mut add = |role, text: String| lines.push(Line { role, text });
+    if prompt.training {
+        add(LineRole::Training, TRAINING.to_owned());
+    }
+    add(LineRole::Where, heading(screen));
+    for note in &prompt.notes {
+        add(LineRole::Note(note.tone), note.text.clone());
+    }
+    if let Some(caution) = &prompt.caution {
+        add(LineRole::Caution, caution.clone());
+    }
+    add(LineRole::Say, prompt.say.clone());
+    if let Some(how_to) = how_to(prompt, now) {
+        add(LineRole::HowTo, how_to);
+    }
+    if !prompt.cite.is_empty() {
+        add(LineRole::Cite, prompt.cite.join("; "));
+    }
+    lines
+}
+
+/// `Make it safe · step 14, about 20 to go`.
+pub fn heading(screen: &Screen) -> String {
+    let prompt = &screen.prompt;
+    match (prompt.to_go, screen.phase.is_open()) {
+        (Some(to_go), true) => {
+            format!(
+                "{} · step {}, about {to_go} to go",
+                prompt.title, prompt.step
+            )
+        }
+        (None, true) => format!("{} · step {}", prompt.title, prompt.step),
+        (_, false) => format!("{} · {}", prompt.title, screen.phase.words()),
+    }
+}
+
+/// How to answer, where a button does not say it.
+pub fn how_to(prompt: &Prompt, now: Timestamp) -> Option<String> {
+    match &prompt.ask {
+        Ask::Reading { example, units } if units.is_empty() => {
+            Some(format!("Type a number, like {example}."))
+        }
+        Ask::Reading { example, .. } => Some(format!("Type the reading, like {example}.")),
+        Ask::Words { characters_max } => {
+            Some(format!("Type it, at most {characters_max} characters."))
+        }
+        Ask::Photo { of } => Some(format!("Send a photo: {of}.")),
+        Ask::Tick { .. } => Some("Tick all that fit, then press the last button.".to_owned()),
+        Ask::Wait { until } => Some(format!(
+            "{} to go. The button comes when the time is over.",
+            left(*until, now)
+        )),
+        Ask::WaitFor { roles } if roles.is_empty() => {
+            Some("The person whose job this is answers here.".to_owned())
+        }
+        Ask::WaitFor { roles } => {
+            let words: Vec<&str> = roles.iter().map(|role| role.with_article()).collect();
+            Some(format!("Waiting for {}.", words.join(" or ")))
+        }
+        Ask::Press(_) | Ask::Nothing => None,
+    }
+}
+
+/// `4 min 30 s`.
+pub fn left(until: Timestamp, now: Timestamp) -> String {
+    let seconds = (until.as_second() - now.as_second()).max(0);
+    match (seconds / 3600, seconds % 3600 / 60, seconds % 60) {
+        (0, 0, seconds) => format!("{seconds} s"),
+        (0, minutes, 0) => format!("{minutes} min"),
+        (0, minutes, seconds) => format!("{minutes} min {seconds} s"),
+        (hours, minutes, _) => format!("{hours} h {minutes} min"),
+    }
+}
+
+/// What a person may ask about a screen; nothing of it is an input to the job.
+pub fn told_on_request(prompt: &Prompt, action: Action) -> Option<String> {
+    match action {
+        Action::Why => prompt.why.clone(),
+        Action::How => prompt.how.clone(),
+        Action::Working => prompt.working.as_ref().map(working),
+        _ => None,
+    }
+}
+
+/// A computation with everything that is needed to check it by hand.
+pub fn working(working: &Working) -> String {
+    let mut text = format!("{}\n", working.symbols);
+    for (name, value) in &working.inputs.0 {
+        text.push_str(&format!("{} = {}\n", name.replace('_', " "), value.words()));
+    }
+    for (name, value) in &working.results.values {
+        text.push_str(&format!(
+            "→ {} = {}\n",
+            name.replace('_', " "),
+            value.words()
+        ));
+    }
+    for warning in &working.results.warnings {
+        text.push_str(&format!("{warning}\n"));
+    }
+    text.push_str(&format!("Source: {}", working.source));
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn time_left_reads_plainly() {
+        let at = |seconds| Timestamp::from_second(seconds).unwrap();
+        for (seconds, text) in [
+            (0, "0 s"),
+            (59, "59 s"),
+            (60, "1 min"),
+            (90, "1 min 30 s"),
+            (3700, "1 h 1 min"),
+        ] {
+            assert_eq!(left(at(seconds), at(0)), text);
+        }
+        assert_eq!(left(at(0), at(50)), "0 s");
+    }
+}

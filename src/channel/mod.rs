@@ -1,0 +1,4 @@
+//! Where people talk to the bot. A channel translates both ways and decides nothing.
+
+pub mod lines;
+pub mod terminal;

@@ -1,0 +1,483 @@
+//! The terminal: one person, one job at a time, also with piped input.
+
+use std::io::{BufRead, Write};
+
+use jiff::Timestamp;
+
+use super::lines::{self, LineRole};
+use crate::desk::evaporators::NewEvaporator;
+use crate::desk::id::{EvaporatorId, JobId};
+use crate::desk::jobs::NewJob;
+use crate::desk::screen::{Outcome, Screen};
+use crate::desk::{Actor, ChannelAddress, Code, Desk, DeskError};
+use crate::flow::embedded;
+use crate::flow::name::{ChoiceKey, FlowName};
+use crate::store::InputKey;
+use crate::walk::input::Input;
+use crate::walk::prompt::{Action, Ask, EMERGENCY, Tone};
+
+/// What a person may do on a screen, by the word they type after a slash.
+const ACTIONS: &[(&str, Action)] = &[
+    ("back", Action::Back),
+    ("pause", Action::Pause),
+    ("resume", Action::Resume),
+    ("stop", Action::Stop),
+    ("hurt", Action::Emergency),
+    ("handover", Action::HandOver),
+    ("take", Action::TakeOver),
+    ("keepjob", Action::KeepJob),
+    ("supervisor", Action::CallSupervisor),
+    ("why", Action::Why),
+    ("how", Action::How),
+    ("working", Action::Working),
+    ("beside", Action::StandBeside),
+    ("lift", Action::LiftStop),
+    ("leave", Action::LeaveLockedOut),
+    ("stay", Action::KeepWorking),
+    ("mylock", Action::TakeOwnLockOff),
+    ("handin", Action::HandIn),
+];
+
+/// Why the terminal ended before the person did.
+#[derive(Debug, thiserror::Error)]
+pub enum TerminalError {
+    /// The desk said no, or has a fault.
+    #[error(transparent)]
+    Desk(#[from] DeskError),
+    /// The terminal itself cannot be read or written.
+    #[error("The terminal cannot be read or written: {0}. Check it and start again.")]
+    Io(#[from] std::io::Error),
+}
+
+/// A conversation in a terminal.
+pub struct Terminal<'a> {
+    desk: Desk,
+    address: ChannelAddress,
+    input: &'a mut (dyn BufRead + Send),
+    output: &'a mut (dyn Write + Send),
+    now: &'a (dyn Fn() -> Timestamp + Sync),
+    /// Tells the inputs of this conversation from those of every other.
+    run: String,
+    inputs: u64,
+}
+
+impl<'a> Terminal<'a> {
+    /// A conversation of the person at `account`; `run` must differ from every other one's.
+    pub fn new(
+        desk: Desk,
+        account: &str,
+        run: String,
+        streams: (&'a mut (dyn BufRead + Send), &'a mut (dyn Write + Send)),
+        now: &'a (dyn Fn() -> Timestamp + Sync),
+    ) -> Self {
+        let address = ChannelAddress::Terminal {
+            account: account.to_owned(),
+        };
+        Self {
+            desk,
+            address,
+            input: streams.0,
+            output: streams.1,
+            now,
+            run,
+            inputs: 0,
+        }
+    }
+
+    /// Talks until the person leaves or the input ends.
+    ///
+    /// # Errors
+    /// When the desk has a fault, or the terminal is gone.
+    pub async fn talk(mut self) -> Result<(), TerminalError> {
+        let Some(actor) = self.come_in().await? else {
+            return Ok(());
+        };
+        let mut job = match self.desk.job_at_hand(&actor).await? {
+            Some(job) => job,
+            None => match self.new_job(&actor).await? {
+                Some(job) => job,
+                None => return Ok(()),
+            },
+        };
+        loop {
+            let screen = self.desk.screen(&actor, job).await?;
+            self.show(&screen)?;
+            match self.exchange(&actor, &screen).await? {
+                Next::Screen => {}
+                Next::NewJob => {
+                    let Some(next) = self.new_job(&actor).await? else {
+                        return Ok(());
+                    };
+                    job = next;
+                }
+                Next::Leave => return Ok(()),
+            }
+        }
+    }
+
+    fn key(&mut self) -> InputKey {
+        self.inputs += 1;
+        InputKey(format!("terminal:{}:{}", self.run, self.inputs))
+    }
+
+    fn say(&mut self, text: &str) -> Result<(), TerminalError> {
+        writeln!(self.output, "{text}")?;
+        Ok(())
+    }
+
+    /// Asks and reads one line; none when the input is over.
+    fn ask(&mut self, text: &str) -> Result<Option<String>, TerminalError> {
+        writeln!(self.output, "{text}")?;
+        write!(self.output, "> ")?;
+        self.output.flush()?;
+        let mut line = String::new();
+        if self.input.read_line(&mut line)? == 0 {
+            writeln!(self.output)?;
+            return Ok(None);
+        }
+        Ok(Some(line.trim().to_owned()))
+    }
+
+    /// Who speaks: known, or joining with a code; the first person here founds the crew.
+    async fn come_in(&mut self) -> Result<Option<Actor>, TerminalError> {
+        if let Some(actor) = self.desk.who_is(&self.address).await? {
+            return Ok(Some(actor));
+        }
+        let first = self.desk.first_supervisor_code().await?;
+        let founding = first.is_some();
+        let mut code = first.map(|invitation| invitation.code);
+        self.say(FIRST_WORDS)?;
+        loop {
+            let code_now = match code.clone() {
+                Some(code) => code,
+                None => match self.ask("Type the code that your supervisor gave you.")? {
+                    Some(typed) => Code::typed(&typed),
+                    None => return Ok(None),
+                },
+            };
+            let Some(name) = self.ask("What is your name?")? else {
+                return Ok(None);
+            };
+            let key = self.key();
+            match self.desk.join(key, &code_now, &name, &self.address).await {
+                Ok(actor) if founding => return self.found(actor).await.map(Some),
+                Ok(actor) => return Ok(Some(actor)),
+                Err(error) if error.is_fault() => return Err(error.into()),
+                Err(error) => {
+                    self.say(&error.to_string())?;
+                    if !founding {
+                        code = None;
+                    }
+                }
+            }
+        }
+    }
+
+    /// The first person of a crew says what else they are licensed for.
+    async fn found(&mut self, actor: Actor) -> Result<Actor, TerminalError> {
+        use crate::flow::model::Role;
+        let answer = self.ask(
+            "You are this crew's supervisor. Are you also: 1 apprentice, 2 technician, \
+             3 licensed electrician? Type the numbers, or Enter for none.",
+        )?;
+        let mut roles = actor.roles.clone();
+        for digit in answer.unwrap_or_default().chars() {
+            match digit {
+                '1' => drop(roles.insert(Role::Apprentice)),
+                '2' => drop(roles.insert(Role::Technician)),
+                '3' => drop(roles.insert(Role::Electrician)),
+                _ => {}
+            }
+        }
+        let key = self.key();
+        self.desk
+            .set_roles(key, &actor, actor.person, roles)
+            .await?;
+        Ok(self.desk.who_is(&self.address).await?.unwrap_or(actor))
+    }
+
+    async fn new_job(&mut self, actor: &Actor) -> Result<Option<JobId>, TerminalError> {
+        let Some(evaporator) = self.evaporator(actor).await? else {
+            return Ok(None);
+        };
+        let Some((flow, training)) = self.flow()? else {
+            return Ok(None);
+        };
+        let key = self.key();
+        let handled = self
+            .desk
+            .begin(
+                key,
+                actor,
+                NewJob {
+                    evaporator,
+                    flow,
+                    training,
+                },
+            )
+            .await?;
+        Ok(Some(handled.screen.job))
+    }
+
+    async fn evaporator(&mut self, actor: &Actor) -> Result<Option<EvaporatorId>, TerminalError> {
+        let known = self.desk.evaporators(actor, "").await?;
+        if !known.is_empty() {
+            let lines: Vec<String> = known
+                .iter()
+                .enumerate()
+                .map(|(index, label)| format!("  {}) {}", index + 1, label.line()))
+                .collect();
+            let question = format!(
+                "Which evaporator?\n{}\nType its number, or Enter for a new one.",
+                lines.join("\n")
+            );
+            let Some(answer) = self.ask(&question)? else {
+                return Ok(None);
+            };
+            let chosen = answer
+                .parse::<usize>()
+                .ok()
+                .and_then(|number| known.get(number.wrapping_sub(1)));
+            if let Some(label) = chosen {
+                return Ok(Some(label.id));
+            }
+        }
+        loop {
+            let Some(site) = self.ask("Where is the evaporator? The shop or the building.")? else {
+                return Ok(None);
+            };
+            let Some(tag) = self.ask("What is written on it? Enter if nothing.")? else {
+                return Ok(None);
+            };
+            let Some(hangs) = self.ask("Where does it hang? The box and the wall.")? else {
+                return Ok(None);
+            };
+            let key = self.key();
+            match self
+                .desk
+                .add_evaporator(key, actor, NewEvaporator { site, tag, hangs })
+                .await
+            {
+                Ok(label) => return Ok(Some(label.id)),
+                Err(error) if error.is_fault() => return Err(error.into()),
+                Err(error) => self.say(&error.to_string())?,
+            }
+        }
+    }
+
+    fn flow(&mut self) -> Result<Option<(FlowName, bool)>, TerminalError> {
+        let flows = self.desk.flows();
+        let main = embedded::main_flow();
+        let flow = if flows.iter().any(|choice| choice.flow == main) {
+            main
+        } else {
+            let lines: Vec<String> = flows
+                .iter()
+                .enumerate()
+                .map(|(index, choice)| format!("  {}) {}", index + 1, choice.title))
+                .collect();
+            let Some(answer) = self.ask(&format!("Which flow?\n{}", lines.join("\n")))? else {
+                return Ok(None);
+            };
+            let number = answer.parse::<usize>().unwrap_or(1);
+            let chosen = flows.get(number.wrapping_sub(1)).or(flows.first());
+            let Some(chosen) = chosen else {
+                return Ok(None);
+            };
+            chosen.flow.clone()
+        };
+        let question = "Is this a real job? Enter for yes, “training” for a TRAINING walk.";
+        let Some(answer) = self.ask(question)? else {
+            return Ok(None);
+        };
+        Ok(Some((flow, answer.eq_ignore_ascii_case("training"))))
+    }
+
+    fn show(&mut self, screen: &Screen) -> Result<(), TerminalError> {
+        let mut text = String::from("\n");
+        for line in lines::lines(screen, (self.now)()) {
+            let before = match line.role {
+                LineRole::Training => "### ",
+                LineRole::Where => "== ",
+                LineRole::Note(Tone::Warning) => "!  ",
+                LineRole::Note(Tone::Good) => "+  ",
+                LineRole::Note(Tone::Plain) => "·  ",
+                LineRole::Caution => "CAUTION: ",
+                LineRole::Say | LineRole::HowTo => "",
+                LineRole::Cite => "   [",
+            };
+            let after = if line.role == LineRole::Cite { "]" } else { "" };
+            text.push_str(&format!("{before}{}{after}\n", line.text));
+        }
+        if let Some(picture) = &screen.prompt.picture {
+            text.push_str(&format!("   (picture: {picture})\n"));
+        }
+        let buttons = match &screen.prompt.ask {
+            Ask::Press(buttons)
+            | Ask::Tick {
+                options: buttons, ..
+            } => buttons.as_slice(),
+            _ => &[],
+        };
+        for (index, button) in buttons.iter().enumerate() {
+            text.push_str(&format!("  {}) {}\n", index + 1, button.label));
+        }
+        if let Ask::Tick { done, .. } = &screen.prompt.ask {
+            text.push_str(&format!(
+                "  {done}: type the numbers, like 1 3, or 0 for none.\n"
+            ));
+        }
+        if let Some(keep) = &screen.prompt.keep {
+            text.push_str(&format!("  /keep  {keep}\n"));
+        }
+        let actions: Vec<String> = screen
+            .prompt
+            .actions
+            .iter()
+            .filter_map(|action| word_of(*action).map(|word| format!("/{word}")))
+            .collect();
+        text.push_str(&format!("  {}  /quit", actions.join("  ")));
+        self.say(&text)
+    }
+
+    /// Reads one line and does what it says.
+    async fn exchange(&mut self, actor: &Actor, screen: &Screen) -> Result<Next, TerminalError> {
+        let Some(line) = self.ask("")? else {
+            return Ok(Next::Leave);
+        };
+        if let Some(command) = line.strip_prefix('/') {
+            return self.command(actor, screen, command).await;
+        }
+        let input = match &screen.prompt.ask {
+            Ask::Press(buttons) => {
+                let chosen = number(&line).and_then(|number| buttons.get(number - 1));
+                match chosen {
+                    Some(button) => Input::Press {
+                        revision: screen.prompt.revision,
+                        key: button.key.clone(),
+                    },
+                    None => Input::Text(line),
+                }
+            }
+            Ask::Tick { options, .. } => {
+                let keys: Option<Vec<ChoiceKey>> = if line == "0" {
+                    Some(Vec::new())
+                } else {
+                    line.split([' ', ','])
+                        .filter(|part| !part.is_empty())
+                        .map(|part| Some(options.get(number(part)? - 1)?.key.clone()))
+                        .collect()
+                };
+                match keys {
+                    Some(keys) => Input::Tick {
+                        revision: screen.prompt.revision,
+                        keys,
+                    },
+                    None => Input::Text(line),
+                }
+            }
+            Ask::Photo { .. } => return self.photo(actor, screen, &line).await,
+            _ => Input::Text(line),
+        };
+        self.hand_over_the_counter(actor, screen, input).await
+    }
+
+    async fn hand_over_the_counter(
+        &mut self,
+        actor: &Actor,
+        screen: &Screen,
+        input: Input,
+    ) -> Result<Next, TerminalError> {
+        let key = self.key();
+        let handled = self.desk.handle(key, actor, screen.job, input).await?;
+        if let Outcome::Refused(sentence) = handled.outcome {
+            self.say(&sentence)?;
+        }
+        Ok(Next::Screen)
+    }
+
+    async fn photo(
+        &mut self,
+        actor: &Actor,
+        screen: &Screen,
+        path: &str,
+    ) -> Result<Next, TerminalError> {
+        let bytes = match tokio::fs::read(path).await {
+            Ok(bytes) => bytes,
+            Err(why) => {
+                self.say(&format!(
+                    "“{path}” cannot be read: {why}. Type the path of a photo."
+                ))?;
+                return Ok(Next::Screen);
+            }
+        };
+        match self.desk.take_photo(bytes).await {
+            Ok(photo) => {
+                self.hand_over_the_counter(actor, screen, Input::Photo(photo))
+                    .await
+            }
+            Err(error) if error.is_fault() => Err(error.into()),
+            Err(error) => {
+                self.say(&error.to_string())?;
+                Ok(Next::Screen)
+            }
+        }
+    }
+
+    async fn command(
+        &mut self,
+        actor: &Actor,
+        screen: &Screen,
+        command: &str,
+    ) -> Result<Next, TerminalError> {
+        match command {
+            "quit" => return Ok(Next::Leave),
+            "new" if !screen.phase.is_open() => return Ok(Next::NewJob),
+            "keep" => return self.hand_over_the_counter(actor, screen, Input::Keep).await,
+            _ => {}
+        }
+        let action = ACTIONS
+            .iter()
+            .find(|(word, _)| *word == command)
+            .map(|(_, action)| *action);
+        let Some(action) = action.filter(|action| screen.prompt.actions.contains(action)) else {
+            self.say("There is no such word here. Use one of those in the last line.")?;
+            return Ok(Next::Screen);
+        };
+        if let Some(told) = lines::told_on_request(&screen.prompt, action) {
+            self.say(&told)?;
+            return Ok(Next::Screen);
+        }
+        if action == Action::Emergency {
+            self.say(EMERGENCY)?;
+        }
+        let Some(input) = action.input() else {
+            return Ok(Next::Screen);
+        };
+        self.hand_over_the_counter(actor, screen, input).await
+    }
+}
+
+/// What the terminal does after an exchange.
+enum Next {
+    Screen,
+    NewJob,
+    Leave,
+}
+
+fn word_of(action: Action) -> Option<&'static str> {
+    ACTIONS
+        .iter()
+        .find(|(_, other)| *other == action)
+        .map(|(word, _)| *word)
+}
+
+/// A number from 1.
+fn number(text: &str) -> Option<usize> {
+    text.trim().parse().ok().filter(|number| *number > 0)
+}
+
+const FIRST_WORDS: &str = "\
+Fanwright walks you through an evaporator fan that moves no air.
+Local codes and licensed practice prevail over anything it says.
+Lock out, prove dead, and stop when in doubt.";

@@ -1,0 +1,119 @@
+//! Putting the server together: settings in, a desk over an opened store out.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::desk::chance::SystemChance;
+use crate::desk::clock::MachineClock;
+use crate::desk::goods::StartingGoods;
+use crate::desk::{Desk, Parts, Rules};
+use crate::flow::embedded;
+use crate::flow::library::Library;
+use crate::flow::model::Role;
+use crate::flow_files;
+use crate::store::{Journal, OpenReport, Store};
+
+/// Where the data is and what the operator chose.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// The data folder.
+    pub data: PathBuf,
+    /// A folder of flows instead of the shipped ones.
+    pub flows: Option<PathBuf>,
+    /// Whether any newcomer may join as an apprentice.
+    pub open_door: bool,
+    /// Whether new crews begin with the invented demo kit and speed book.
+    pub demo_goods: bool,
+}
+
+/// Why a server could not be put together: sentences for the operator.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct CannotStart(pub String);
+
+/// An opened data folder with its desk.
+pub struct Opened {
+    /// The desk.
+    pub desk: Desk,
+    /// The store under it; to be closed when all is done.
+    pub store: Arc<Journal>,
+    /// What the operator should know about the opening, a sentence each.
+    pub told: Vec<String>,
+}
+
+/// Opens the data folder, loads the flows and sets up the desk.
+///
+/// # Errors
+/// When the folder cannot be opened or the flows have something wrong.
+pub fn open(settings: &Settings) -> Result<Opened, CannotStart> {
+    let library = library(settings.flows.as_deref())?;
+    let (store, report) =
+        Journal::open(&settings.data).map_err(|error| CannotStart(error.to_string()))?;
+    let store = Arc::new(store);
+    let goods = if settings.demo_goods {
+        demo_goods()
+    } else {
+        StartingGoods::default()
+    };
+    let open_door = settings.open_door.then(|| [Role::Apprentice].into());
+    let desk = Desk::new(Parts {
+        store: Arc::clone(&store) as Arc<dyn Store>,
+        clock: Arc::new(MachineClock::new()),
+        chance: Arc::new(SystemChance),
+        library,
+        goods,
+        rules: Rules { open_door },
+    });
+    Ok(Opened {
+        desk,
+        store,
+        told: told(&report),
+    })
+}
+
+fn told(report: &OpenReport) -> Vec<String> {
+    let torn = report.torn.as_ref().map(|torn| {
+        format!(
+            "An unfinished write of {} bytes was cut off the journal and kept in {}. Nothing \
+             acknowledged is missing.",
+            torn.bytes,
+            torn.kept_in.display()
+        )
+    });
+    torn.into_iter().collect()
+}
+
+fn library(flows: Option<&Path>) -> Result<Library, CannotStart> {
+    let sources = match flows {
+        Some(folder) => flow_files::read(folder).map_err(CannotStart)?,
+        None => embedded::sources(),
+    };
+    Library::load(sources).map_err(|problems| {
+        let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        CannotStart(format!("The flows cannot be used:\n{}", told.join("\n")))
+    })
+}
+
+/// How often waits are looked at: often enough that nobody notices, and that a clock that jumped
+/// is seen at once.
+const WAITS_EVERY: std::time::Duration = std::time::Duration::from_secs(1);
+
+/// Ends waits when their time has come, for as long as it is polled.
+pub async fn keep_time(desk: Desk) {
+    let mut ticks = tokio::time::interval(WAITS_EVERY);
+    ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+    loop {
+        ticks.tick().await;
+        if let Err(error) = desk.end_waits().await {
+            tracing::error!(error = error.for_the_log(), "waits could not be ended");
+        }
+    }
+}
+
+/// The invented kit and speed book of the demo crew.
+pub fn demo_goods() -> StartingGoods {
+    StartingGoods {
+        kit: Some(include_str!("../flows/demo/kit.yaml").to_owned()),
+        speed_book: Some(include_str!("../flows/demo/speed-book.yaml").to_owned()),
+    }
+}

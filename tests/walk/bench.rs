@@ -1,0 +1,129 @@
+//! A job on the bench: the engine with people, a clock and the shipped flows, and nothing else.
+
+use std::collections::BTreeSet;
+use std::sync::LazyLock;
+
+use fanwright::flow::edition::Edition;
+use fanwright::flow::embedded;
+use fanwright::flow::model::Role;
+use fanwright::record::entry::{Channel, Entry, Pins};
+use fanwright::record::person::PersonId;
+use fanwright::trade::goods::Goods;
+use fanwright::trade::kit::Kit;
+use fanwright::trade::speed_book::SpeedBook;
+use fanwright::walk::context::{Context, Viewer};
+use fanwright::walk::input::Input;
+use fanwright::walk::prompt::Prompt;
+use fanwright::walk::refusal::Refusal;
+use fanwright::walk::{self, State};
+use jiff::{SignedDuration, Timestamp};
+use uuid::Uuid;
+
+/// The shipped flow of a whole job.
+pub(crate) static EDITION: LazyLock<Edition> = LazyLock::new(|| {
+    let library = embedded::library().unwrap_or_else(|problems| {
+        let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        panic!("{}", told.join("\n"))
+    });
+    library.edition(&embedded::main_flow()).unwrap()
+});
+
+static KIT: LazyLock<Kit> =
+    LazyLock::new(|| Kit::read(include_str!("../../flows/demo/kit.yaml")).unwrap());
+static SPEED_BOOK: LazyLock<SpeedBook> =
+    LazyLock::new(|| SpeedBook::read(include_str!("../../flows/demo/speed-book.yaml")).unwrap());
+
+/// Somebody of the crew.
+#[derive(Clone, Debug)]
+pub(crate) struct Person {
+    pub(crate) id: PersonId,
+    pub(crate) roles: BTreeSet<Role>,
+}
+
+impl Person {
+    pub(crate) fn new(number: u128, roles: &[Role]) -> Self {
+        Self {
+            id: PersonId(Uuid::from_u128(number)),
+            roles: roles.iter().copied().collect(),
+        }
+    }
+}
+
+/// An apprentice, a technician, an electrician and a supervisor.
+pub(crate) fn crew() -> [Person; 4] {
+    [
+        Person::new(1, &[Role::Apprentice]),
+        Person::new(2, &[Role::Technician]),
+        Person::new(3, &[Role::Electrician]),
+        Person::new(4, &[Role::Supervisor]),
+    ]
+}
+
+/// A job on the bench.
+pub(crate) struct Bench {
+    pub(crate) state: State,
+    pub(crate) entries: Vec<Entry>,
+    pub(crate) now: Timestamp,
+}
+
+impl Bench {
+    /// A job in the hands of `holder`, at its first screen.
+    pub(crate) fn begin(holder: &Person) -> Self {
+        let now: Timestamp = "2026-03-02T08:00:00Z".parse().unwrap();
+        let pins = Pins {
+            flow: embedded::main_flow(),
+            edition: EDITION.hash().to_owned(),
+            crew: "crew".to_owned(),
+            evaporator: "evaporator".to_owned(),
+            kit: String::new(),
+            speed_book: String::new(),
+            training: false,
+        };
+        let entries = walk::begin(&EDITION, pins, holder.id, &context(holder, now)).unwrap();
+        let state = State::fold(&entries).unwrap();
+        Self {
+            state,
+            entries,
+            now,
+        }
+    }
+
+    pub(crate) fn pass(&mut self, seconds: i64) {
+        self.now = self
+            .now
+            .checked_add(SignedDuration::from_secs(seconds))
+            .unwrap();
+    }
+
+    /// What `input` leads to; nothing changes when it is refused.
+    pub(crate) fn give(&mut self, person: &Person, input: &Input) -> Result<usize, Refusal> {
+        let new = walk::decide(&EDITION, &self.state, input, &context(person, self.now))?;
+        for entry in &new {
+            walk::apply(&mut self.state, entry);
+        }
+        let count = new.len();
+        self.entries.extend(new);
+        Ok(count)
+    }
+
+    pub(crate) fn prompt(&self, person: &Person) -> Prompt {
+        let viewer = Viewer {
+            who: person.id,
+            roles: &person.roles,
+        };
+        walk::prompt(&EDITION, &self.state, viewer, self.now)
+    }
+}
+
+fn context(person: &Person, now: Timestamp) -> Context<'_> {
+    Context {
+        who: Some(person.id),
+        roles: &person.roles,
+        channel: Channel::Terminal,
+        now,
+        goods: Goods {
+            kit: &KIT,
+            speed_book: &SPEED_BOOK,
+        },
+    }
+}
