@@ -169,7 +169,7 @@ fn a_coil_outside_the_stated_window_asks_for_a_closer_look() {
     let silent = CoilWindow::default().compare(&coil(10.0, 6, 27.5)).unwrap();
     assert_eq!(silent, Plausible::NotStated);
     let upside_down = CoilWindow {
-        rows: Some(4..=2),
+        height: Some(inches(15.0)..=inches(10.0)),
         ..CoilWindow::default()
     };
     assert!(upside_down.compare(&coil(8.0, 4, 27.5)).is_err());

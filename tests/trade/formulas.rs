@@ -34,7 +34,7 @@ fn fault(formula: &Formula, raw: &[f64], picks: &[usize]) -> Option<String> {
     let mut arguments = Arguments::default();
     for (place, parameter) in formula.takes.iter().enumerate() {
         let pick = picks[place % picks.len()];
-        if parameter.unless_given.is_some() && pick % 3 == 0 {
+        if parameter.unless_given.is_some() && pick.is_multiple_of(3) {
             continue;
         }
         arguments.0.insert(

@@ -1,10 +1,15 @@
 //! Refrigerants against a property library and published boiling points.
 
 use fanwright::trade::air::standard_pressure;
+use fanwright::trade::formula::{Arguments, Results, Value as FormulaValue};
+use fanwright::trade::formula_named;
 use fanwright::trade::gauge::{self, Gauge};
+use fanwright::trade::goods::Goods;
+use fanwright::trade::kit::Kit;
 use fanwright::trade::quantity::{Kind, Quantity, Unit};
 use fanwright::trade::refrigerant::Refrigerant;
 use fanwright::trade::saturation::{self, Side};
+use fanwright::trade::speed_book::SpeedBook;
 use uom::si::f64::{Length, Pressure, ThermodynamicTemperature};
 use uom::si::length::foot;
 use uom::si::pressure::{kilopascal, pascal};
@@ -163,4 +168,41 @@ fn safety_groups_are_those_of_the_standard() {
             vector.label()
         );
     }
+}
+
+/// A gauge reads from the local air, so a missing altitude must be said.
+#[test]
+fn superheat_says_when_it_assumes_sea_level() {
+    let of = |kind, literal: &str, value: f64| {
+        let unit = Unit::of_literal(literal).unwrap();
+        assert_eq!(unit.kind, kind);
+        FormulaValue::Quantity(unit.of(value))
+    };
+    let mut arguments = Arguments::default();
+    let mut give = |name: &str, value| arguments.0.insert(name.to_owned(), value);
+    give("refrigerant", FormulaValue::Word("R-448A".into()));
+    give("pressure", of(Kind::GaugePressure, "psig", 33.1));
+    give("line_temperature", of(Kind::Temperature, "deg_f", 18.0));
+    let (kit, speed_book) = (Kit::default(), SpeedBook::default());
+    let goods = Goods {
+        kit: &kit,
+        speed_book: &speed_book,
+    };
+    let formula = formula_named("superheat").unwrap();
+    let low = (formula.run)(&arguments, &goods).unwrap();
+    assert!(
+        low.warnings.iter().any(|text| text.contains("Sea level")),
+        "{low:?}"
+    );
+    arguments
+        .0
+        .insert("altitude".into(), of(Kind::Length, "foot", 5_000.0));
+    let high = (formula.run)(&arguments, &goods).unwrap();
+    assert!(high.warnings.is_empty(), "{high:?}");
+    let superheat = |results: &Results| match results.get("superheat") {
+        Some(FormulaValue::Quantity(quantity)) => quantity.si * 1.8,
+        other => panic!("{other:?}"),
+    };
+    // Thinner air, so the same gauge reading is a lower pressure and a colder boiling point.
+    assert!(superheat(&high) > superheat(&low) + 2.0);
 }

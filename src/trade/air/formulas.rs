@@ -75,7 +75,7 @@ pub(crate) fn altitude_of(arguments: &Arguments) -> Result<Length, CannotWorkOut
 
 /// Warns where the altitude was assumed.
 pub(crate) fn note_altitude(arguments: &Arguments, results: Results) -> Results {
-    if arguments.has(ALTITUDE.name) || arguments.has(PRESSURE.name) {
+    if arguments.has(ALTITUDE.name) {
         return results;
     }
     results.warn("Sea level is assumed; say the altitude if the box stands higher.")
@@ -166,6 +166,9 @@ fn run_moist_air(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, Cannot
         .with_si("density", Kind::Density, air.density().value)
         .with("humidity_ratio", Value::Number(air.humidity_ratio().value))
         .with_si("enthalpy", Kind::SpecificEnergy, air.enthalpy().value);
+    if arguments.has(PRESSURE.name) {
+        return Ok(results);
+    }
     Ok(note_altitude(arguments, results))
 }
 

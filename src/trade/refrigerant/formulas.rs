@@ -4,7 +4,7 @@ use uom::si::f64::{Pressure, ThermodynamicTemperature};
 use uom::si::pressure::pascal;
 use uom::si::thermodynamic_temperature::kelvin;
 
-use super::{NAMES, Refrigerant};
+use super::{NAMES, Refrigerant, SafetyGroup};
 use crate::trade::air::formulas as air;
 use crate::trade::formula::{
     Arguments, CannotWorkOut, Confidence, Formula, Output, Parameter, Results, Value, ValueType,
@@ -138,9 +138,9 @@ pub(crate) const FORMULAS: &[Formula] = &[
                 about: "safety group",
             },
             Output {
-                name: "flammable",
-                gives: ValueType::Word(&["no", "yes"]),
-                about: "whether ignition sources count",
+                name: "flammability",
+                gives: ValueType::Word(&["none", "mild", "high"]),
+                about: "how easily it burns: whether ignition sources count",
             },
         ],
         run: run_safety_group,
@@ -191,12 +191,17 @@ fn run_pressure(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotW
             "bubble",
             Kind::GaugePressure,
             bubble.above_surrounding().value,
-        )
-        .say(format!(
+        );
+    let sentence = if dew == bubble {
+        format!("Saturated at {}.", dew.show())
+    } else {
+        format!(
             "Suction side {}, liquid side {}.",
             dew.show(),
             bubble.show()
-        ));
+        )
+    };
+    let results = results.say(sentence);
     Ok(note(refrigerant, air::note_altitude(arguments, results)))
 }
 
@@ -258,10 +263,14 @@ fn note(refrigerant: Refrigerant, results: Results) -> Results {
 fn run_safety_group(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
     let refrigerant = refrigerant_of(arguments)?;
     let group = refrigerant.safety_group();
-    let flammable = if group.is_flammable() { "yes" } else { "no" };
+    let flammability = match group {
+        SafetyGroup::A1 => "none",
+        SafetyGroup::A2L => "mild",
+        SafetyGroup::A3 => "high",
+    };
     let results = Results::default()
         .with("group", Value::Word(group.name().into()))
-        .with("flammable", Value::Word(flammable.into()))
+        .with("flammability", Value::Word(flammability.into()))
         .say(format!(
             "{refrigerant} is in safety group {group}; the nameplate decides."
         ));
