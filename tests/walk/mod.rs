@@ -1,5 +1,6 @@
-//! The engine alone: what must hold on every path of the shipped flows.
+//! The engine alone: what must hold on every path of the shipped flows, and what people type.
 
 mod bench;
 mod random;
+mod reading;
 mod rules;

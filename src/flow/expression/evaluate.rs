@@ -7,7 +7,7 @@ use crate::trade::quantity::Quantity;
 
 /// Amounts nearer to each other than this share of the larger one count as equal: a reading
 /// typed in one unit and a limit written in another differ by rounding alone.
-pub(super) const EQUAL_WITHIN: f64 = 1e-12;
+const EQUAL_WITHIN: f64 = 1e-12;
 
 /// The value of a whole expression.
 pub(super) fn value(node: &Node, facts: &dyn Facts) -> Result<Value, Missing> {
@@ -99,8 +99,13 @@ fn decided_by(
     }
 }
 
+/// Whether two amounts differ by rounding alone, less than one part in 10¹².
+pub fn nearly_equal(left: f64, right: f64) -> bool {
+    (left - right).abs() <= EQUAL_WITHIN * left.abs().max(right.abs())
+}
+
 fn compare(how: Comparison, left: f64, right: f64) -> bool {
-    let equal = (left - right).abs() <= EQUAL_WITHIN * left.abs().max(right.abs());
+    let equal = nearly_equal(left, right);
     match how {
         Comparison::Less => left < right && !equal,
         Comparison::AtMost => left < right || equal,
