@@ -1,5 +1,6 @@
 //! The flow language: expressions and templates.
 
+mod differential;
 mod expression;
 mod scope;
 mod template;
