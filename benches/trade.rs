@@ -9,10 +9,18 @@ use fanwright::trade::air::{MoistAir, standard_density};
 use fanwright::trade::coil::{Coil, Tubes};
 use fanwright::trade::coil_drop::CoilDrop;
 use fanwright::trade::curve::{CurvePoint, FanCurve, SystemCurve, operating_point};
+use fanwright::trade::goods::Goods;
+use fanwright::trade::kit::{AirDirection, End, Kit, Rotation, ShaftPosition, Spin};
+use fanwright::trade::motor::MotorType;
+use fanwright::trade::protection::IpCode;
 use fanwright::trade::refrigerant::Refrigerant;
 use fanwright::trade::saturation::{self, Side};
+use fanwright::trade::selection::{OldFan, Place, rank};
+use fanwright::trade::speed_book::SpeedBook;
+use uom::si::electric_potential::volt;
 use uom::si::f64::{
-    Length, LinearNumberDensity, Pressure, Ratio, ThermodynamicTemperature, VolumeRate,
+    ElectricPotential, Length, LinearNumberDensity, Pressure, Ratio, ThermodynamicTemperature,
+    VolumeRate,
 };
 use uom::si::length::{foot, inch};
 use uom::si::linear_number_density::per_inch;
@@ -100,4 +108,54 @@ fn operating_point_on_a_finned_coil(bencher: Bencher) {
     let system = SystemCurve::of_coil(drop, 1).unwrap();
     let density = air.density();
     bencher.bench(|| operating_point(black_box(&fan), black_box(&system), density).unwrap());
+}
+
+/// A place that the invented EC-B medium fits.
+fn place() -> Place {
+    let inches = Length::new::<inch>;
+    let fins = LinearNumberDensity::new::<per_inch>(6.0);
+    Place {
+        model: Some("NQ-HV-4120".into()),
+        safety_group: "A1".into(),
+        supply: ElectricPotential::new::<volt>(208.0),
+        air: air(35.0, 85.0),
+        old: OldFan {
+            motor: MotorType::ShadedPole,
+            shaft_power: None,
+            speed: None,
+            blade_diameter: inches(12.0),
+            rotation: Rotation {
+                spin: Spin::Counterclockwise,
+                seen_from: End::Shaft,
+            },
+            air: AirDirection::AwayFromMotor,
+            protection: IpCode::parse("IP44").unwrap(),
+            mounting: "four holes on 6 in".into(),
+            plug: None,
+            shaft: ShaftPosition::Horizontal,
+        },
+        fans: 2,
+        coil: Some(Coil::new(inches(18.0), inches(50.0), inches(4.0), fins, 4).unwrap()),
+        depth_available: Some(inches(6.0)),
+        static_pressure: None,
+        duty: None,
+        known: None,
+    }
+}
+
+/// 500 assemblies of four speeds each, all of which fit: the slowest case.
+#[divan::bench]
+fn choose_among_500_assemblies(bencher: Bencher) {
+    let kit = Kit::read(include_str!("../flows/demo/kit.yaml")).unwrap();
+    let book = SpeedBook::read(include_str!("../flows/demo/speed-book.yaml")).unwrap();
+    let medium = kit.assembly("ec-b-medium").unwrap();
+    let kit = Kit::of(vec![medium.clone(); 500]);
+    let (place, goods) = (
+        place(),
+        Goods {
+            kit: &kit,
+            speed_book: &book,
+        },
+    );
+    bencher.bench(|| rank(black_box(&place), &goods).unwrap().candidates.len());
 }
