@@ -58,6 +58,24 @@ pub const ROWS: &[Row] = &[
         confidence: Confidence::FromMemory,
         dated: "2026-11",
     },
+    Row {
+        name: "known_ac_source_minimum",
+        kind: Kind::Voltage,
+        si: 50.0,
+        about: "lowest AC reading at a known live source that shows that the meter works",
+        source: "common practice, no source",
+        confidence: Confidence::CommonPractice,
+        dated: "2026-11",
+    },
+    Row {
+        name: "known_dc_source_minimum",
+        kind: Kind::Voltage,
+        si: 5.0,
+        about: "lowest DC reading at a known source, such as a 9 V battery",
+        source: "common practice, no source",
+        confidence: Confidence::CommonPractice,
+        dated: "2026-11",
+    },
 ];
 
 /// Every row that a flow or a formula may name.
