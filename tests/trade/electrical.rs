@@ -9,6 +9,8 @@ mod motors;
 mod rules;
 mod wires;
 
+use std::collections::BTreeSet;
+
 use fanwright::trade::formula::{Arguments, CannotWorkOut, Results, Value};
 use fanwright::trade::formula_named;
 use fanwright::trade::goods::Goods;
@@ -46,6 +48,11 @@ const CLAIMS: &[Claim] = &[
     ("units", rules::units),
 ];
 
+/// Whether this module asserts the vectors of `group`.
+pub(crate) fn claims(group: &str) -> bool {
+    CLAIMS.iter().any(|(claimed, _)| *claimed == group)
+}
+
 #[test]
 fn every_electrical_vector_is_met() {
     for (group, assert_one) in CLAIMS {
@@ -55,12 +62,17 @@ fn every_electrical_vector_is_met() {
     }
 }
 
-/// A harness that accepts anything proves nothing: each vector fails once any part of what it
-/// expects is changed.
+/// A harness that accepts anything proves nothing: each kind of vector, told by its inputs,
+/// fails once any part of what it expects is changed.
 #[test]
 fn a_changed_expectation_fails() {
     for (group, assert_one) in CLAIMS {
-        for count in 0..vectors_of(&[group]).len() {
+        let mut seen = BTreeSet::new();
+        for (count, vector) in vectors_of(&[group]).iter().enumerate() {
+            let kind: Vec<String> = vector.inputs.keys().cloned().collect();
+            if !seen.insert((kind, vector.expected.is_object())) {
+                continue;
+            }
             for place in 0.. {
                 let mut changed = vectors_of(&[group]).swap_remove(count);
                 if !change(&mut changed.expected, &mut { place }) {

@@ -171,3 +171,29 @@ fn fractions_read_as_people_write_them() {
     }
     assert_eq!(fraction("half"), None);
 }
+
+/// Groups that the other modules assert.
+const ELSEWHERE: &[&str] = &[
+    "air",
+    "sensible",
+    "velocity",
+    "fanlaw",
+    "coil",
+    "savings",
+    "co2",
+    "pt",
+    "tp",
+    "pt_crosscheck",
+    "superheat",
+    "glide",
+    "safety_group",
+];
+
+#[test]
+fn no_group_of_vectors_is_forgotten() {
+    for vector in all_vectors() {
+        let group = vector.group.as_str();
+        let claimed = ELSEWHERE.contains(&group) || electrical::claims(group);
+        assert!(claimed, "{}: no module asserts this group", vector.label());
+    }
+}
