@@ -1,5 +1,6 @@
 //! The data folder: what happens to it when it is cut, changed, shared, moved or killed.
 
+mod backup;
 mod kill;
 
 use std::fs;

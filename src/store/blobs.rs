@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use super::StoreError;
@@ -54,6 +54,26 @@ impl Blobs {
         Err(StoreError::damaged(what))
     }
 
+    /// Copies every file, checked against its name, into another folder; gives how many.
+    pub(super) fn copy_to(&self, other: &Path) -> Result<u64, StoreError> {
+        let other = Blobs::in_folder(other.to_owned());
+        let mut copied = 0;
+        for shelf in entries_of(&self.folder)? {
+            for path in entries_of(&shelf)? {
+                let name = path.file_name().and_then(|name| name.to_str());
+                // What a broken-off write left beside its place is no photo.
+                let Some(hash) = name.and_then(|name| name.parse::<Hash>().ok()) else {
+                    continue;
+                };
+                if let Some(bytes) = self.get(hash)? {
+                    other.put(&bytes)?;
+                    copied += 1;
+                }
+            }
+        }
+        Ok(copied)
+    }
+
     /// A folder for the first two digits keeps folders short.
     fn place(&self, hash: Hash) -> (PathBuf, PathBuf) {
         let name = hash.to_string();
@@ -61,6 +81,17 @@ impl Blobs {
         let path = folder.join(&name);
         (folder, path)
     }
+}
+
+fn entries_of(folder: &Path) -> Result<Vec<PathBuf>, StoreError> {
+    let entries = match fs::read_dir(folder) {
+        Err(problem) if problem.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+        entries => entries.map_err(StoreError::io("list", folder))?,
+    };
+    let paths = entries.map(|entry| entry.map(|entry| entry.path()));
+    paths
+        .collect::<Result<_, _>>()
+        .map_err(StoreError::io("list", folder))
 }
 
 #[cfg(test)]

@@ -94,6 +94,15 @@ pub enum StoreError {
         /// Which process, with a space before it, as far as it is known: ` (number 4711)`.
         holder: String,
     },
+    /// A folder that was to be filled holds something.
+    #[error("The folder {} is not empty. Name one that is empty or not there yet.", path.display())]
+    NotEmpty {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// A store without a data folder was asked to copy it.
+    #[error("This store keeps nothing in files, so there is nothing to copy.")]
+    NoFolder,
     /// A cursor that this list did not give.
     #[error("This page address does not belong to this list. Begin again with the first page.")]
     ForeignCursor,

@@ -1,5 +1,6 @@
 //! A store that fails when a test wants it to.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -7,6 +8,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
+use super::journal::BackedUp;
 use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
 use super::{AppendError, Pending, Store, StoreError};
@@ -195,6 +197,10 @@ impl Store for Faulty {
 
     fn get_blob(&self, hash: Hash) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>> {
         self.through(move |inner| inner.get_blob(hash))
+    }
+
+    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
+        self.through(move |inner| inner.back_up(to))
     }
 
     fn close(&self) -> Pending<'_, Result<(), StoreError>> {

@@ -7,6 +7,7 @@
 //! into the index's files, and questions are answered on the runtime's threads for blocking
 //! work.
 
+mod backup;
 mod committer;
 mod folder;
 mod frame;
@@ -37,11 +38,13 @@ use super::sled::SledIndex;
 use super::{AppendError, Pending, Store, StoreError};
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
+use backup::Source;
 use committer::{Committer, Indexing, Order};
 use folder::{Lock, RunMark};
 use segment::Segments;
 use tail::Tail;
 
+pub use backup::{BackedUp, restore};
 pub(super) use folder::{make_folder, replace_file};
 pub(super) use frame::Frame;
 pub use opening::{IndexOpened, OpenReport, TornTail};
@@ -170,6 +173,14 @@ impl Shared {
         })
     }
 
+    fn source(&self) -> Source<'_> {
+        Source {
+            segments: &self.segments,
+            names: &self.names,
+            blobs: &self.blobs,
+        }
+    }
+
     /// Lets go of the folder; with a word that it was left in order after `frame`, if it was.
     fn close(&self, frame: Option<u64>) -> Result<(), StoreError> {
         self.closed.store(true, Ordering::Release);
@@ -281,6 +292,15 @@ impl Store for Journal {
 
     fn get_blob(&self, hash: Hash) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>> {
         self.ask(move |shared| shared.blobs.get(hash))
+    }
+
+    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
+        Box::pin(async move {
+            let (answer, answered) = oneshot::channel();
+            self.give(Order::End(answer))?;
+            let end = answered.await.unwrap_or(Err(StoreError::Closed))?;
+            self.ask(move |shared| shared.source().copy(end, &to)).await
+        })
     }
 
     fn close(&self) -> Pending<'_, Result<(), StoreError>> {

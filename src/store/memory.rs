@@ -5,6 +5,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 use std::ops::Bound;
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
@@ -12,6 +13,7 @@ use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::codec::time_bytes;
+use super::journal::BackedUp;
 use super::notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 use super::page::{Cursor, Page};
 use super::{AppendError, Pending, Store, StoreError, remembered};
@@ -326,6 +328,10 @@ impl Store for Memory {
 
     fn get_blob(&self, hash: Hash) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>> {
         ready(Ok(self.kept().blobs.get(&hash).cloned()))
+    }
+
+    fn back_up(&self, _to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
+        ready(Err(StoreError::NoFolder))
     }
 
     fn close(&self) -> Pending<'_, Result<(), StoreError>> {

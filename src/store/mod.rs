@@ -20,6 +20,7 @@ pub mod page;
 mod sled;
 
 use std::future::Future;
+use std::path::PathBuf;
 use std::pin::Pin;
 use std::time::Duration;
 
@@ -32,7 +33,7 @@ use crate::record::stream::{Seq, StreamId, StreamKind};
 pub use batch::{Batch, Committed, IndexChange, IndexRow, InputKey, StreamAppend, Table};
 pub use error::{AppendError, StoreError};
 pub use faulty::Faulty;
-pub use journal::{IndexOpened, Journal, OpenReport, TornTail};
+pub use journal::{BackedUp, IndexOpened, Journal, OpenReport, TornTail, restore};
 pub use memory::Memory;
 pub use notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 pub use page::{Cursor, Page};
@@ -128,6 +129,10 @@ pub trait Store: Send + Sync {
 
     /// The bytes with this hash, checked against it; `None` if they were never kept.
     fn get_blob(&self, hash: Hash) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>>;
+
+    /// Copies everything kept so far into an empty folder, while work goes on. The copy is a
+    /// backup for [`restore`].
+    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>>;
 
     /// Finishes what is under way and stops cleanly. Later appends are refused with `Closed`.
     fn close(&self) -> Pending<'_, Result<(), StoreError>>;

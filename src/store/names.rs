@@ -108,6 +108,18 @@ impl Names {
         self.copy().into_iter().collect()
     }
 
+    /// Writes every name into another file; gives how many there are.
+    pub(super) fn copy_to(&self, path: PathBuf) -> Result<usize, StoreError> {
+        let names = self.copy();
+        let other = Names {
+            path,
+            known: RwLock::default(),
+            writing: Mutex::default(),
+        };
+        other.write_all(&names)?;
+        Ok(names.len())
+    }
+
     fn add(&self, person: Uuid, name: String) -> Result<(), StoreError> {
         if !self.path.exists() {
             return self.write_all(&BTreeMap::from([(person, name)]));

@@ -12,6 +12,7 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::Shared;
+use super::backup::End;
 use super::round::{Counters, Ready, Round};
 use super::tail::{Tail, TailError};
 use crate::store::batch::{Batch, Committed};
@@ -25,10 +26,15 @@ const ROUND_BYTES: usize = 8 * 1024 * 1024;
 /// How long delivery marks may wait for the disk when nothing else goes there.
 const MARKS_WAIT: Duration = Duration::from_millis(50);
 
+/// How many rounds of delivery marks may wait for the disk.
+const MARKS_WAITING_MAX: usize = 64;
+
 /// Something for the committer to do.
 pub(super) enum Order {
     /// Keep a batch.
     Append(Batch, oneshot::Sender<Result<Committed, AppendError>>),
+    /// Tell where the journal ends, once all before is on the disk.
+    End(oneshot::Sender<Result<End, StoreError>>),
     /// Finish and stop cleanly.
     Close(oneshot::Sender<Result<(), StoreError>>),
 }
@@ -55,6 +61,12 @@ pub(super) struct Committer {
     indexing: Option<Indexing>,
     /// Why nothing more is taken.
     stopped: Option<StoreError>,
+}
+
+/// What ends a round.
+enum Last {
+    End(oneshot::Sender<Result<End, StoreError>>),
+    Close(oneshot::Sender<Result<(), StoreError>>),
 }
 
 type Answer = (
@@ -88,63 +100,58 @@ impl Committer {
             } else {
                 orders.recv_timeout(MARKS_WAIT)
             };
-            let close = match order {
-                Ok(Order::Append(batch, answer)) => self.round(batch, answer, orders),
-                Ok(Order::Close(answer)) => Some(answer),
+            let last = match order {
+                Ok(order) => self.round(order, orders),
                 Err(RecvTimeoutError::Timeout) => {
                     self.settle();
                     None
                 }
                 Err(RecvTimeoutError::Disconnected) => break,
             };
-            if let Some(answer) = close {
-                let closed = self.close();
-                refuse_rest(orders);
-                // Whoever asked may have gone; the store is closed all the same.
-                let _ = answer.send(closed);
-                return;
+            // Whoever asked may have gone; what they asked for is done all the same.
+            match last {
+                None => {}
+                Some(Last::End(answer)) => {
+                    let _ = answer.send(self.end());
+                }
+                Some(Last::Close(answer)) => {
+                    let closed = self.close();
+                    refuse_rest(orders);
+                    let _ = answer.send(closed);
+                    return;
+                }
             }
         }
         self.settle();
         self.stop_indexing();
     }
 
-    /// Keeps a batch and all that wait behind it; gives back an order to close among them.
-    fn round(
-        &mut self,
-        batch: Batch,
-        answer: oneshot::Sender<Result<Committed, AppendError>>,
-        orders: &Receiver<Order>,
-    ) -> Option<oneshot::Sender<Result<(), StoreError>>> {
+    /// Keeps all batches that wait, up to an order of another kind, which it gives back.
+    fn round(&mut self, first: Order, orders: &Receiver<Order>) -> Option<Last> {
         self.make_room();
         let shared = Arc::clone(&self.shared);
-        let place = (self.tail.segment(), self.tail.length());
-        let mut round = Round::new(&*shared, self.counters, place.0, place.1);
+        let (segment, offset) = (self.tail.segment(), self.tail.length());
+        let mut round = Round::new(&*shared, self.counters, segment, offset);
         let mut answers = Vec::new();
-        let mut close = None;
-        let mut next = Some(Order::Append(batch, answer));
-        while let Some(order) = next {
-            match order {
-                Order::Append(batch, answer) => {
+        let mut next = Some(first);
+        let last = loop {
+            match next {
+                Some(Order::Append(batch, answer)) => {
                     let taken = match &self.stopped {
                         Some(why) => Err(AppendError::Failed(why.clone())),
                         None => round.take(batch),
                     };
                     answers.push((answer, taken));
                 }
-                Order::Close(answer) => {
-                    close = Some(answer);
-                    break;
-                }
+                Some(Order::End(answer)) => break Some(Last::End(answer)),
+                Some(Order::Close(answer)) => break Some(Last::Close(answer)),
+                None => break None,
             }
-            next = if round.bytes() < ROUND_BYTES {
-                orders.try_recv().ok()
-            } else {
-                None
-            };
-        }
+            let full = round.bytes() >= ROUND_BYTES;
+            next = if full { None } else { orders.try_recv().ok() };
+        };
         self.finish(round.ready(), answers);
-        close
+        last
     }
 
     /// Writes a round, shows it to readers and answers.
@@ -169,6 +176,8 @@ impl Committer {
             if ready.must_outlast_power {
                 self.counters.durable = self.counters.frame;
                 self.index_waiting();
+            } else if self.waiting.len() >= MARKS_WAITING_MAX {
+                self.settle();
             }
         }
         for (sender, answer) in answers {
@@ -258,6 +267,17 @@ impl Committer {
         }
     }
 
+    /// Where the journal ends, all of it being on the disk.
+    fn end(&mut self) -> Result<End, StoreError> {
+        self.settle();
+        let end = End {
+            frame: self.counters.frame,
+            segment: self.tail.segment(),
+            length: self.tail.length(),
+        };
+        self.stopped.clone().map_or(Ok(end), Err)
+    }
+
     fn close(&mut self) -> Result<(), StoreError> {
         self.settle();
         self.stop_indexing();
@@ -276,6 +296,9 @@ fn refuse_rest(orders: &Receiver<Order>) {
         match order {
             Order::Append(_, answer) => {
                 let _ = answer.send(Err(AppendError::Failed(StoreError::Closed)));
+            }
+            Order::End(answer) => {
+                let _ = answer.send(Err(StoreError::Closed));
             }
             Order::Close(answer) => {
                 let _ = answer.send(Ok(()));

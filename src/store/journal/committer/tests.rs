@@ -281,6 +281,17 @@ fn marks_reach_the_disk_without_anybody_waiting() {
 }
 
 #[test]
+fn a_steady_run_of_marks_does_not_put_the_disk_off_for_ever() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::start(folder.path(), u64::MAX, Script::default(), |_| {});
+    for _ in 0..3 * MARKS_WAITING_MAX {
+        bench.append(marking()).unwrap();
+    }
+    assert!(bench.script.lock().unwrap().syncs >= 3);
+    bench.stop();
+}
+
+#[test]
 fn a_long_journal_goes_on_in_further_files() {
     let folder = tempfile::tempdir().unwrap();
     let mut bench = Bench::start(folder.path(), 300, Script::default(), |_| {});
