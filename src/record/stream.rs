@@ -119,8 +119,8 @@ impl fmt::Display for StreamId {
 /// A text that is not the name of a stream.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "“{0}” is not the name of a stream. Write a kind, a colon and an id, such as job:{example}.",
-    example = "0190a6f2-7d3c-7c44-9d0e-5b0f5a8f3c11"
+    "“{0}” is not the name of a stream. Write a kind, a colon and an id, such as {example}.",
+    example = StreamId::SERVER
 )]
 pub struct NotAStream(pub String);
 
