@@ -213,10 +213,15 @@ impl Store for Journal {
             let (answer, answered) = oneshot::channel();
             self.give(Order::Append(batch, answer))
                 .map_err(AppendError::Failed)?;
-            // Without an answer the thread ended at a point that nobody knows.
-            answered
-                .await
-                .unwrap_or(Err(AppendError::Unsure(StoreError::Closed)))
+            match answered.await {
+                Ok(answer) => answer,
+                // It came after the last round, for every batch of a round is answered.
+                Err(_) if self.shared.closed.load(Ordering::Acquire) => {
+                    Err(AppendError::Failed(StoreError::Closed))
+                }
+                // The thread ended at a point that nobody knows.
+                Err(_) => Err(AppendError::Unsure(StoreError::Closed)),
+            }
         })
     }
 
@@ -310,7 +315,12 @@ impl Store for Journal {
                 // It was closed before.
                 Err(StoreError::Closed) => Ok(()),
                 Err(problem) => Err(problem),
-                Ok(()) => answered.await.unwrap_or(Err(StoreError::Closed)),
+                Ok(()) => match answered.await {
+                    Ok(closed) => closed,
+                    // Another call closed it first.
+                    Err(_) if self.shared.closed.load(Ordering::Acquire) => Ok(()),
+                    Err(_) => Err(StoreError::Closed),
+                },
             }
         })
     }
