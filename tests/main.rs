@@ -6,6 +6,7 @@
     reason = "a test that finds something missing must fail loudly, also in its helpers"
 )]
 
+mod desk;
 mod flow;
 mod store_contract;
 mod store_journal;

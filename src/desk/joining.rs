@@ -168,7 +168,7 @@ impl Desk {
         code: Option<Hash>,
     ) -> Result<Place, DeskError> {
         let crew = CrewId(new_id(self.inner.parts.chance.as_ref(), newcomer.at)?);
-        let (person, is_new) = self.person_at(newcomer, crew).await?;
+        let (person, is_new) = self.person_at(newcomer, crew, code).await?;
         let hand = newcomer.hand(person);
         let founded = ServerWhat::CrewFounded { crew: crew.0, code };
         let (row, goods) = self.starting_goods().await?;
@@ -201,7 +201,7 @@ impl Desk {
         code: Option<Hash>,
     ) -> Result<Place, DeskError> {
         let expected = self.last(crew.stream()).await?;
-        let (person, is_new) = self.person_at(newcomer, crew).await?;
+        let (person, is_new) = self.person_at(newcomer, crew, code).await?;
         // Somebody of the crew who uses another code keeps the roles that they have.
         let present = self.row::<PersonRow>(person.0).await?;
         roles.extend(present.into_iter().flat_map(|row| row.roles));
@@ -252,10 +252,10 @@ impl Desk {
         &self,
         newcomer: &Newcomer<'_>,
         crew: CrewId,
+        code: Option<Hash>,
     ) -> Result<(PersonId, bool), DeskError> {
         let Some(known) = self.who_is(newcomer.address).await? else {
-            let id = new_id(self.inner.parts.chance.as_ref(), newcomer.at)?;
-            return Ok((PersonId(id), true));
+            return Ok((new_person(code, newcomer.address), true));
         };
         if known.crew == crew {
             return Ok((known.person, false));
@@ -307,14 +307,24 @@ impl Desk {
             self.store().set_name(person.0, name).await?;
         }
         let kept = self.keep(batch).await;
-        let is_unused = !matches!(&kept, Ok(kept) if kept.is_fresh())
-            && !matches!(&kept, Err(DeskError::Unsure(_)));
-        if place.is_new && is_unused {
+        let lost = matches!(&kept, Err(error) if !matches!(error, DeskError::Unsure(_)));
+        if place.is_new && lost && self.row::<PersonRow>(person.0).await?.is_none() {
             self.store().erase_name(person.0).await?;
         }
         kept?;
         self.who_is(address).await?.ok_or(DeskError::NotSignedIn)
     }
+}
+
+/// The id of a new person. It follows from what they join with, so that trying again after a
+/// failure is the same person and leaves no name without one.
+fn new_person(code: Option<Hash>, address: &ChannelAddress) -> PersonId {
+    let mut hasher = blake3::Hasher::new_derive_key("fanwright person");
+    hasher.update(&code.unwrap_or(Hash::NONE).0);
+    hasher.update(address.key().as_bytes());
+    let mut id = [0; 16];
+    hasher.finalize_xof().fill(&mut id);
+    PersonId(uuid::Builder::from_custom_bytes(id).into_uuid())
 }
 
 impl Newcomer<'_> {

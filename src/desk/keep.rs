@@ -24,13 +24,6 @@ pub(super) enum Kept {
     Before,
 }
 
-impl Kept {
-    /// Whether it was kept just now.
-    pub(super) fn is_fresh(&self) -> bool {
-        matches!(self, Kept::Fresh)
-    }
-}
-
 /// Who writes into a stream around jobs.
 #[derive(Clone, Copy)]
 pub(super) struct Hand {

@@ -12,6 +12,7 @@
 pub mod actor;
 mod card;
 pub mod chance;
+mod checklist;
 pub mod clock;
 mod concern;
 mod editions;

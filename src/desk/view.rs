@@ -3,6 +3,7 @@
 use super::Desk;
 use super::actor::Actor;
 use super::card::phase;
+use super::checklist::shows;
 use super::error::DeskError;
 use super::floor::Work;
 use super::id::JobId;
@@ -11,7 +12,6 @@ use super::tables::PersonRow;
 use crate::flow::model::Role;
 use crate::flow::name::PictureName;
 use crate::record::chain::Hash;
-use crate::record::entry::{Answer, Entry, What};
 use crate::record::stream::Seq;
 use crate::walk;
 use crate::walk::context::Viewer;
@@ -86,15 +86,5 @@ impl Desk {
             .get_blob(stored)
             .await?
             .ok_or(DeskError::NotFound("photo"))
-    }
-}
-
-fn shows(entry: &Entry, stored: &str) -> bool {
-    match &entry.what {
-        What::Answered {
-            answer: Answer::Photo { photo },
-            ..
-        } => photo.stored == stored,
-        _ => false,
     }
 }

@@ -1,3 +1,4 @@
-//! What is shown on paper and pages: charts of a job's numbers.
+//! What is shown on paper and pages: charts of a job's numbers, and its checklist.
 
 pub mod chart;
+pub mod checklist;

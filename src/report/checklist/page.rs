@@ -1,0 +1,48 @@
+//! The checklist as a page that prints well.
+
+use std::sync::LazyLock;
+
+use serde::Serialize;
+use tera::{Context, Tera};
+
+use super::Checklist;
+
+/// The name of the template; its ending is what makes tera escape texts.
+const TEMPLATE: &str = "checklist.html";
+
+static TEMPLATES: LazyLock<Result<Tera, String>> = LazyLock::new(|| {
+    let mut tera = Tera::default();
+    let text = include_str!("../../../templates/checklist.html");
+    tera.add_raw_template(TEMPLATE, text)
+        .map_err(|error| error.to_string())?;
+    Ok(tera)
+});
+
+/// Why a page could not be made.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("The checklist page could not be made: {0}")]
+pub struct PageError(String);
+
+/// What the template is given.
+#[derive(Serialize)]
+struct Page<'a> {
+    list: &'a Checklist,
+    photos: &'a str,
+}
+
+impl Checklist {
+    /// The checklist as one HTML page that needs nothing else, except its photos: those are asked
+    /// for under `photos` followed by their hash, such as `/jobs/…/photos/`. With nothing given
+    /// they are named by their hash alone.
+    ///
+    /// # Errors
+    /// When the template does not fit the checklist; a test sees to it that it does.
+    pub fn to_html(&self, photos: &str) -> Result<String, PageError> {
+        let wrong = |error: tera::Error| PageError(error.to_string());
+        let tera = TEMPLATES
+            .as_ref()
+            .map_err(|error| PageError(error.clone()))?;
+        let context = Context::from_serialize(&Page { list: self, photos }).map_err(wrong)?;
+        tera.render(TEMPLATE, &context).map_err(wrong)
+    }
+}
