@@ -12,7 +12,7 @@ use super::person::PersonId;
 use crate::flow::model::{Role, Setting};
 use crate::flow::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName, StepName};
 use crate::trade::formula::{Arguments, Results, Value};
-use crate::trade::quantity::Quantity;
+use crate::trade::quantity::{Quantity, is_within};
 
 /// The version of the entry format that this program writes.
 pub const ENTRY_FORMAT: u16 = 1;
@@ -298,9 +298,9 @@ pub struct Band {
 }
 
 impl Band {
-    /// Whether `reading` lies inside.
+    /// Whether `reading` lies inside; the ends do, give or take rounding.
     pub fn holds(&self, reading: Quantity) -> bool {
-        (self.low.si..=self.high.si).contains(&reading.si)
+        is_within(reading.si, self.low.si, self.high.si)
     }
 }
 

@@ -225,6 +225,22 @@ impl Quantity {
     }
 }
 
+/// Values nearer to each other than this share of the larger one count as equal.
+const EQUAL_WITHIN: f64 = 1e-12;
+
+/// Whether two values differ by rounding alone, less than one part in 10¹².
+///
+/// A reading typed in one unit and a limit written in another carry that much: 12 in and 1 ft
+/// are not the same double.
+pub fn nearly_equal(one: f64, other: f64) -> bool {
+    (one - other).abs() <= EQUAL_WITHIN * one.abs().max(other.abs())
+}
+
+/// Whether `value` lies between two ends, both included, give or take rounding.
+pub fn is_within(value: f64, least: f64, most: f64) -> bool {
+    (value >= least || nearly_equal(value, least)) && (value <= most || nearly_equal(value, most))
+}
+
 impl fmt::Display for Quantity {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.show(self.kind.usual_unit()))

@@ -282,7 +282,9 @@ impl Draft<'_> {
                 self.numbered(step, measure, f64::from(number), text)
             }
             FactType::Number { noun } => {
-                let number = reading::parse_number(text, noun).map_err(reading::refusal)?;
+                let plausible = self.numbers(measure.plausible.as_ref())?;
+                let number = reading::parse_number_within(text, noun, plausible)
+                    .map_err(reading::refusal)?;
                 self.numbered(step, measure, number, text)
             }
             _ => Err(Refusal::Stale),
@@ -318,6 +320,9 @@ impl Draft<'_> {
             let band = self.band(plausible)?;
             wanted = wanted.plausible(band.low.si, band.high.si);
         }
+        if let Some(example) = &measure.example {
+            wanted = wanted.example(example);
+        }
         let typed = reading::parse(text, &wanted).map_err(reading::refusal)?;
         let reading = TypedReading {
             value: typed.quantity,
@@ -346,6 +351,17 @@ impl Draft<'_> {
             Some(measure.fact.clone()),
             band,
         )
+    }
+
+    /// The ends of a range of plain numbers.
+    fn numbers(&self, range: Option<&Range>) -> Result<Option<(f64, f64)>, Refusal> {
+        let end = |expression: &crate::flow::expression::Expression| {
+            let value = expression.number(&self.state.facts());
+            value.map_err(|missing| self.unknown(missing))
+        };
+        range
+            .map(|range| Ok((end(&range.from)?, end(&range.to)?)))
+            .transpose()
     }
 
     fn band(&self, range: &Range) -> Result<Band, Refusal> {

@@ -7,8 +7,7 @@ mod figures;
 mod folding;
 mod trouble;
 
-use crate::flow::expression::nearly_equal;
-use crate::trade::quantity::{Kind, Quantity, Unit};
+use crate::trade::quantity::{Kind, Quantity, Unit, is_within};
 use figures::{Figures, leading_figures};
 pub use trouble::{Trouble, refusal};
 
@@ -119,9 +118,9 @@ struct Outside;
 fn plausible(typed: Typed, wanted: &Wanted) -> Result<Typed, Outside> {
     let si = typed.quantity.si;
     let below_zero = wanted.kind == Kind::Temperature && si < 0.0;
-    let within = wanted.plausible.is_none_or(|(least, most)| {
-        (si >= least || nearly_equal(si, least)) && (si <= most || nearly_equal(si, most))
-    });
+    let within = wanted
+        .plausible
+        .is_none_or(|(least, most)| is_within(si, least, most));
     if si.is_finite() && within && !below_zero {
         Ok(typed)
     } else {
@@ -227,10 +226,7 @@ pub fn parse_number_within(
     const MONEY: [char; 3] = ['$', '€', '£'];
     let wrong = || trouble::number(text, noun, plausible);
     let fits = |value: f64| {
-        let within = plausible.is_none_or(|(least, most)| {
-            (value >= least || nearly_equal(value, least))
-                && (value <= most || nearly_equal(value, most))
-        });
+        let within = plausible.is_none_or(|(least, most)| is_within(value, least, most));
         value.is_finite() && within
     };
     let folded = folding::folded(text).ok_or_else(wrong)?;

@@ -3,11 +3,7 @@
 use super::{Amount, Comparison, Facts, Measure, Missing, Node, Term, Truth, Word, WordTerm};
 use crate::flow::name::{ChoiceKey, FactName};
 use crate::trade::formula::{TRUTH, Value};
-use crate::trade::quantity::Quantity;
-
-/// Amounts nearer to each other than this share of the larger one count as equal: a reading
-/// typed in one unit and a limit written in another differ by rounding alone.
-const EQUAL_WITHIN: f64 = 1e-12;
+use crate::trade::quantity::{Quantity, nearly_equal};
 
 /// The value of a whole expression.
 pub(super) fn value(node: &Node, facts: &dyn Facts) -> Result<Value, Missing> {
@@ -97,11 +93,6 @@ fn decided_by(
         Ok(right) if right == deciding => Ok(deciding),
         right => left.and(right),
     }
-}
-
-/// Whether two amounts differ by rounding alone, less than one part in 10¹².
-pub fn nearly_equal(left: f64, right: f64) -> bool {
-    (left - right).abs() <= EQUAL_WITHIN * left.abs().max(right.abs())
 }
 
 fn compare(how: Comparison, left: f64, right: f64) -> bool {

@@ -25,7 +25,6 @@ use super::name::{ChoiceKey, FactName};
 use crate::trade::formula::Value;
 use crate::trade::quantity::{Kind, Quantity, Unit};
 
-pub use evaluate::nearly_equal;
 pub use limits::{EXPRESSION_BYTES_MAX, EXPRESSION_DEPTH_MAX, EXPRESSION_OPERATORS_MAX};
 pub use node::{Amount, Comparison, Measure, Node, Term, Truth, Word, WordTerm};
 
