@@ -3,4 +3,5 @@
 mod differential;
 mod expression;
 mod scope;
+mod shipped;
 mod template;

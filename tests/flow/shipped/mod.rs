@@ -1,0 +1,4 @@
+//! The flows that come with the program, walked by scripts from the first screen to each end.
+
+mod ends;
+mod walker;
