@@ -2,6 +2,7 @@
 
 mod differential;
 mod expression;
+mod regulation;
 mod scope;
 mod shipped;
 mod template;
