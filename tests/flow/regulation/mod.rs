@@ -71,6 +71,10 @@ fn proves(step: &Step, source: &str) -> bool {
     }
 }
 
+fn made_safe(step: &Step) -> bool {
+    matches!(&step.act, Act::Finish { outcome } if outcome.as_str() == "made_safe")
+}
+
 #[test]
 fn every_paragraph_has_its_steps() {
     for rows in [LOCKOUT, RELEASE, ELECTRICAL, EIGHT_STEPS] {
@@ -165,7 +169,6 @@ fn control_is_applied_in_the_published_order_on_every_way() {
                     &format!("{:?} before {:?}", pair[0], pair[1]),
                 );
             }
-            let made_safe = |step: &Step| matches!(&step.act, Act::Finish { outcome } if outcome.as_str() == "made_safe");
             let parts: [Which; 4] = [
                 &|step| matches!(step.act, Act::ProveDead(_)),
                 &|step| step.name.as_str() == "try_to_start",
@@ -204,7 +207,6 @@ fn every_source_that_is_there_is_opened_locked_and_proved() {
             let opened = |step: &Step| sets_source(step, Setting::Opened, source);
             let locked = |step: &Step| sets_source(step, Setting::Locked, source);
             let proved = |step: &Step| proves(step, source);
-            let made_safe = |step: &Step| matches!(&step.act, Act::Finish { outcome } if outcome.as_str() == "made_safe");
             ways.assert_first(&opened, &locked, &format!("{source} open before its lock"));
             ways.assert_first(
                 &locked,
