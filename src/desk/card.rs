@@ -184,9 +184,7 @@ impl Desk {
         crew: CrewId,
         holders: &BTreeSet<PersonId>,
     ) -> Result<bool, DeskError> {
-        let people = self.crew_people(crew).await?;
-        Ok(people.iter().any(|(person, row)| {
-            row.roles.contains(&Role::Supervisor) && !holders.contains(person)
-        }))
+        let supervisors = self.in_role(crew, Role::Supervisor).await?;
+        Ok(supervisors.iter().any(|person| !holders.contains(person)))
     }
 }

@@ -1,8 +1,11 @@
 //! Who else should hear of what just happened to a job.
 
-use super::id::JobId;
+use std::collections::BTreeSet;
+
+use super::Desk;
+use super::error::DeskError;
+use super::floor::Work;
 use super::notice::{About, Notice};
-use super::tables::PersonRow;
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Role};
 use crate::record::entry::{Entry, What};
@@ -12,7 +15,6 @@ use crate::walk::state::Mode;
 
 /// What just happened, and to whom it may matter.
 pub(super) struct Happened<'a> {
-    pub(super) job: JobId,
     pub(super) edition: &'a Edition,
     pub(super) before: &'a State,
     pub(super) after: &'a State,
@@ -23,72 +25,78 @@ pub(super) struct Happened<'a> {
     pub(super) name: &'a str,
     /// The evaporator, in one line.
     pub(super) line: &'a str,
-    /// The people of the crew.
-    pub(super) people: &'a [(PersonId, PersonRow)],
+    /// The roles of the person who holds the job after it.
+    pub(super) holder_roles: &'a BTreeSet<Role>,
 }
 
-/// One thing to tell to some people.
-struct News {
+/// Who is told.
+enum Audience {
+    /// One person.
+    One(PersonId),
+    /// Everybody of the crew in this role.
+    InRole(Role),
+    /// Every supervisor who did not hold the job.
+    Reviewers,
+    /// Everybody of the crew.
+    Crew,
+}
+
+/// One thing to tell.
+pub(super) struct News {
     about: About,
-    to: Vec<PersonId>,
+    to: Vec<Audience>,
     sentence: String,
     show_screen: bool,
 }
 
 impl News {
     /// A sentence with the job's screen under it.
-    fn screen(about: About, to: Vec<PersonId>, sentence: String) -> News {
+    fn screen(about: About, to: Audience, sentence: String) -> News {
         News {
             about,
-            to,
+            to: vec![to],
             sentence,
             show_screen: true,
         }
     }
 
     /// A sentence alone.
-    fn sentence(about: About, to: Vec<PersonId>, sentence: String) -> News {
+    fn sentence(about: About, to: Audience, sentence: String) -> News {
         News {
-            about,
-            to,
-            sentence,
             show_screen: false,
+            ..News::screen(about, to, sentence)
         }
+    }
+
+    fn and(mut self, to: Audience) -> News {
+        self.to.push(to);
+        self
     }
 }
 
 impl Happened<'_> {
-    /// The notices to write; never one to the person who did it, and one of a kind to each.
-    pub(super) fn notices(&self) -> Vec<Notice> {
-        let mut notices = Vec::new();
-        for entry in self.entries {
-            let news = self.of_alarm(entry).or_else(|| self.of_course(entry));
-            if let Some(news) = news {
-                self.add(&mut notices, news);
-            }
-        }
-        self.of_step(&mut notices);
-        self.of_holder(&mut notices);
-        notices
+    /// Everything worth telling, the later of a kind saying more.
+    pub(super) fn news(&self) -> Vec<News> {
+        let told = |entry| self.of_alarm(entry).or_else(|| self.of_course(entry));
+        let mut news: Vec<News> = self.entries.iter().filter_map(told).collect();
+        news.extend(self.of_step());
+        news.extend(self.of_holder(&news));
+        news
     }
 
     /// Calls for help, stopped work, and its end.
     fn of_alarm(&self, entry: &Entry) -> Option<News> {
         let (name, line) = (self.name, self.line);
-        let supervisors = || self.in_role(Role::Supervisor);
+        let supervisors = || Audience::InRole(Role::Supervisor);
         Some(match &entry.what {
             What::SupervisorCalled => {
                 let sentence = format!("{name} asks for a supervisor at {line}.");
                 News::screen(About::SupervisorCalled, supervisors(), sentence)
             }
             What::Stopped => {
-                let mut to = supervisors();
-                to.push(self.after.holder);
-                News::screen(
-                    About::WorkStopped,
-                    to,
-                    format!("Work is stopped at {line}."),
-                )
+                let sentence = format!("Work is stopped at {line}.");
+                News::screen(About::WorkStopped, supervisors(), sentence)
+                    .and(Audience::One(self.after.holder))
             }
             What::StopExplained { why } => {
                 let sentence = format!("Work is stopped at {line}. Why: {why}");
@@ -96,7 +104,11 @@ impl Happened<'_> {
             }
             What::StopLifted => {
                 let sentence = format!("{name} lets the work at {line} go on.");
-                News::screen(About::StopLifted, vec![self.after.holder], sentence)
+                News::screen(
+                    About::StopLifted,
+                    Audience::One(self.after.holder),
+                    sentence,
+                )
             }
             What::Emergency => {
                 let sentence =
@@ -115,17 +127,20 @@ impl Happened<'_> {
     /// Waits, holds, handovers and review.
     fn of_course(&self, entry: &Entry) -> Option<News> {
         let (name, line) = (self.name, self.line);
-        let holder = || vec![self.after.holder];
+        let holder = || Audience::One(self.after.holder);
         Some(match &entry.what {
             What::HandoverOffered { to } => {
-                let everybody = || self.people.iter().map(|(person, _)| *person).collect();
-                let to = to.map_or_else(everybody, |to| vec![to]);
+                let to = to.map_or(Audience::Crew, Audience::One);
                 let sentence = format!("{name} offers the job at {line}.");
                 News::screen(About::HandoverOffered, to, sentence)
             }
             What::HandoverTaken => {
                 let sentence = format!("{name} took over the job at {line}.");
-                News::screen(About::HandoverTaken, vec![self.before.holder], sentence)
+                News::screen(
+                    About::HandoverTaken,
+                    Audience::One(self.before.holder),
+                    sentence,
+                )
             }
             What::WaitOver { .. } => News::screen(
                 About::WaitOver,
@@ -137,8 +152,7 @@ impl Happened<'_> {
                 News::screen(About::Released, holder(), sentence)
             }
             What::HandedIn => {
-                let mut to = self.in_role(Role::Supervisor);
-                to.retain(|person| !self.after.holders.contains(person));
+                let to = Audience::Reviewers;
                 News::screen(
                     About::HandedIn,
                     to,
@@ -158,49 +172,32 @@ impl Happened<'_> {
     }
 
     /// The walk stands at a step that its holder cannot answer: whoever can should know.
-    fn of_step(&self, notices: &mut Vec<Notice>) {
+    fn of_step(&self) -> Vec<News> {
         let place = |state: &State| {
-            state
-                .top()
-                .map(|call| (call.flow.clone(), call.step.clone()))
-        };
-        let Some((flow, step)) = place(self.after) else {
-            return;
+            let call = state.top()?;
+            Some((call.flow.clone(), call.step.clone()))
         };
         let came = place(self.before) != place(self.after) || self.before.mode != self.after.mode;
-        if self.after.mode != Mode::Walking || !came {
-            return;
-        }
-        let Some(step) = self.edition.step(&flow, &step) else {
-            return;
+        let step = place(self.after).and_then(|(flow, step)| self.edition.step(&flow, &step));
+        let Some(step) = step.filter(|_| came && self.after.mode == Mode::Walking) else {
+            return Vec::new();
         };
         let (roles, what) = match &step.act {
             Act::Hold { role, .. } => (vec![*role], "release a hold"),
             _ => (step.by.clone(), "answer a step"),
         };
-        let holder = self
-            .people
-            .iter()
-            .find(|(person, _)| *person == self.after.holder);
-        let can = holder.is_some_and(|(_, row)| roles.iter().any(|role| row.roles.contains(role)));
-        if roles.is_empty() || can {
-            return;
+        if roles.iter().any(|role| self.holder_roles.contains(role)) {
+            return Vec::new();
         }
-        let line = self.line;
-        for (person, row) in self.people {
-            let own = roles.iter().find(|role| row.roles.contains(role));
-            if let Some(role) = own {
-                let sentence = format!("{line} waits for {} to {what}.", role.with_article());
-                self.add(
-                    notices,
-                    News::screen(About::HoldWaiting, vec![*person], sentence),
-                );
-            }
-        }
+        let waits = |role: Role| {
+            let sentence = format!("{} waits for {} to {what}.", self.line, role.with_article());
+            News::screen(About::HoldWaiting, Audience::InRole(role), sentence)
+        };
+        roles.into_iter().map(waits).collect()
     }
 
     /// Somebody else moved the holder's job on: the holder's screen is old.
-    fn of_holder(&self, notices: &mut Vec<Notice>) {
+    fn of_holder(&self, news: &[News]) -> Option<News> {
         let holder = self.after.holder;
         let moved = self.entries.iter().any(|entry| {
             matches!(
@@ -208,36 +205,61 @@ impl Happened<'_> {
                 What::Answered { .. } | What::StandsBeside { .. }
             )
         });
-        if moved && self.who.is_some() && !notices.iter().any(|notice| notice.to == holder) {
+        let mut to = news.iter().flat_map(|one| &one.to);
+        let told = to.any(|to| matches!(to, Audience::One(one) if *one == holder));
+        let by_other = self.who.is_some_and(|who| who != holder);
+        (moved && by_other && !told).then(|| {
             let sentence = format!("{} answered a step at {}.", self.name, self.line);
-            self.add(
-                notices,
-                News::screen(About::Released, vec![holder], sentence),
-            );
-        }
+            News::screen(About::Released, Audience::One(holder), sentence)
+        })
     }
+}
 
-    fn in_role(&self, role: Role) -> Vec<PersonId> {
-        let people = self.people.iter();
-        let people = people.filter(|(_, row)| row.roles.contains(&role));
-        people.map(|(person, _)| *person).collect()
-    }
-
-    fn add(&self, notices: &mut Vec<Notice>, news: News) {
-        for to in news.to {
-            if Some(to) == self.who {
-                continue;
+impl Desk {
+    /// The notices of some news: none to the person who caused them, one of a kind to each.
+    pub(super) async fn notices(
+        &self,
+        work: &Work,
+        who: Option<PersonId>,
+        news: Vec<News>,
+    ) -> Result<Vec<Notice>, DeskError> {
+        let mut notices: Vec<Notice> = Vec::new();
+        for one in news {
+            for to in self.audience(work, &one.to).await? {
+                if Some(to) == who {
+                    continue;
+                }
+                notices.retain(|notice| (notice.to, notice.about) != (to, one.about));
+                notices.push(Notice {
+                    to,
+                    about: one.about,
+                    job: work.job,
+                    revision: work.state.revision,
+                    sentence: one.sentence.clone(),
+                    show_screen: one.show_screen,
+                });
             }
-            // The later sentence of a kind says more: first stopped, then why.
-            notices.retain(|notice| (notice.to, notice.about) != (to, news.about));
-            notices.push(Notice {
-                to,
-                about: news.about,
-                job: self.job,
-                revision: self.after.revision,
-                sentence: news.sentence.clone(),
-                show_screen: news.show_screen,
-            });
         }
+        Ok(notices)
+    }
+
+    async fn audience(&self, work: &Work, to: &[Audience]) -> Result<Vec<PersonId>, DeskError> {
+        let mut people = Vec::new();
+        for to in to {
+            match to {
+                Audience::One(person) => people.push(*person),
+                Audience::InRole(role) => people.extend(self.in_role(work.crew, *role).await?),
+                Audience::Reviewers => {
+                    let supervisors = self.in_role(work.crew, Role::Supervisor).await?;
+                    let holders = &work.state.holders;
+                    people.extend(supervisors.into_iter().filter(|one| !holders.contains(one)));
+                }
+                Audience::Crew => {
+                    let crew = self.crew_people(work.crew).await?;
+                    people.extend(crew.into_iter().map(|(person, _)| person));
+                }
+            }
+        }
+        Ok(people)
     }
 }

@@ -110,6 +110,10 @@ impl Desk {
 
     /// Keeps the sources of an edition, so that its jobs stay on it for good.
     pub(super) async fn publish(&self, edition: &Edition) -> Result<(), DeskError> {
+        if self.row::<EditionRow>(edition.hash()).await?.is_some() {
+            return Ok(());
+        }
+        let _turn = self.inner.queues.turn(flow_stream(edition.root())).await;
         for _ in 0..TRIES {
             if self.row::<EditionRow>(edition.hash()).await?.is_some() {
                 return Ok(());

@@ -42,6 +42,7 @@ impl Desk {
     ) -> Result<EvaporatorLabel, DeskError> {
         self.present(actor).await?;
         let new = tidy(&new)?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
             if let Some(made) = self.row::<MadeRow>(key.0.as_bytes()).await? {
                 return self.evaporator_label(EvaporatorId(made.id)).await;

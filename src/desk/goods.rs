@@ -121,6 +121,7 @@ impl Desk {
         text: &str,
     ) -> Result<(), DeskError> {
         let revision = self.store().put_blob(text.as_bytes().to_vec()).await?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
             let stream = actor.crew.stream();
             let expected = self.last(stream).await?;

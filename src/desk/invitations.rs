@@ -11,7 +11,7 @@ use super::error::DeskError;
 use super::id::CrewId;
 use super::keep::{Hand, TRIES};
 use super::tables::{
-    CrewRow, FIRST, FirstCodeRow, InvitationRow, PersonRow, Purpose, id_at_end, list, put, remove,
+    CrewRow, FIRST, FirstCodeRow, InvitationRow, PersonRow, Purpose, id_at_end, put, remove,
 };
 use crate::flow::model::Role;
 use crate::record::around::{CrewWhat, PersonWhat, ServerWhat};
@@ -41,6 +41,7 @@ impl Desk {
     /// # Errors
     /// When the store cannot keep it.
     pub async fn first_supervisor_code(&self) -> Result<Option<Invitation>, DeskError> {
+        let _turn = self.inner.queues.turn(StreamId::SERVER).await;
         if self.any_supervisor().await? {
             return Ok(None);
         }
@@ -61,6 +62,7 @@ impl Desk {
     /// # Errors
     /// When the store cannot keep it.
     pub async fn invite_new_crew(&self) -> Result<Invitation, DeskError> {
+        let _turn = self.inner.queues.turn(StreamId::SERVER).await;
         let invitation = self.draw(INVITATION_WORKS)?;
         let batch = self.founding(&invitation).await?;
         self.keep(batch).await?;
@@ -129,6 +131,7 @@ impl Desk {
         let now = self.now();
         let hand = actor.map_or(Hand::server(now), |actor| Hand::of(actor, now));
         let (code, until) = (invitation.code.hash(), invitation.until);
+        let _turn = self.inner.queues.turn(crew.stream()).await;
         for _ in 0..TRIES {
             let invited = CrewWhat::Invited {
                 code,
@@ -209,26 +212,7 @@ impl Desk {
 
     /// Whether anybody of the crew is a supervisor.
     pub(super) async fn has_supervisor(&self, crew: CrewId) -> Result<bool, DeskError> {
-        let people = self.crew_people(crew).await?;
-        Ok(people
-            .iter()
-            .any(|(_, row)| row.roles.contains(&Role::Supervisor)))
-    }
-
-    /// The people of a crew who did not leave.
-    pub(super) async fn crew_people(
-        &self,
-        crew: CrewId,
-    ) -> Result<Vec<(PersonId, PersonRow)>, DeskError> {
-        let mut people = Vec::new();
-        for id in self.listed(list::CREW_PEOPLE, crew.0.as_bytes()).await? {
-            let row = self.row::<PersonRow>(id).await?;
-            people.extend(
-                row.filter(|row| row.crew == crew && !row.roles.is_empty())
-                    .map(|row| (PersonId(id), row)),
-            );
-        }
-        Ok(people)
+        Ok(!self.in_role(crew, Role::Supervisor).await?.is_empty())
     }
 
     pub(super) async fn must_be_supervisor(

@@ -78,6 +78,7 @@ impl Desk {
         self.evaporator_of(actor.crew, new.evaporator).await?;
         let edition = self.current_edition(&new.flow)?;
         self.publish(&edition).await?;
+        let _turn = self.inner.queues.turn(new.evaporator.stream()).await;
         for _ in 0..TRIES {
             if let Some(made) = self.row::<MadeRow>(key.0.as_bytes()).await? {
                 let screen = self.screen(actor, JobId(made.id)).await?;
@@ -197,6 +198,24 @@ impl Desk {
         job: JobId,
         input: Input,
     ) -> Result<Handled, DeskError> {
+        let (desk, actor) = (self.clone(), actor.clone());
+        // In a task of its own it goes on when the channel gives up waiting, and a panic that
+        // serving one person met reaches nobody else.
+        let handling = async move { desk.handle_whole(key, &actor, job, input).await };
+        tokio::spawn(handling).await.unwrap_or_else(|error| {
+            Err(DeskError::Fault(format!(
+                "An input to job {job} was not handled: {error}"
+            )))
+        })
+    }
+
+    async fn handle_whole(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        input: Input,
+    ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         self.must_be_of_crew(actor, &input).await?;
         let place = self.inner.floor.place(job);
@@ -267,6 +286,9 @@ impl Desk {
             if let Some((actor, _)) = by.actor {
                 self.note_reach(&mut batch, actor).await?;
             }
+            if batch == Batch::new(now) {
+                return Ok(Outcome::Advanced);
+            }
             match self.keep(batch).await {
                 Ok(Kept::Before) => return Ok(Outcome::AlreadyHandled),
                 Ok(Kept::Fresh) => {}
@@ -320,10 +342,9 @@ impl Desk {
                 .index
                 .push(put(actor.person.0, &AtHandRow { job: after.job.0 })?);
         }
-        let people = self.crew_people(after.crew).await?;
         let label = self.evaporator_label(after.evaporator).await?;
+        let holder = self.row::<PersonRow>(after.state.holder.0).await?;
         let happened = Happened {
-            job: after.job,
             edition: &after.edition,
             before: &before.state,
             after: &after.state,
@@ -331,9 +352,10 @@ impl Desk {
             who: by.who(),
             name: by.name(),
             line: &label.line(),
-            people: &people,
+            holder_roles: &holder.map(|row| row.roles).unwrap_or_default(),
         };
-        for notice in happened.notices() {
+        let notices = self.notices(after, by.who(), happened.news()).await?;
+        for notice in notices {
             self.put_out(batch, notice).await?;
         }
         Ok(())

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
+use serde::Serialize;
 
 use super::Desk;
 use super::actor::{Actor, ChannelAddress, Code};
@@ -12,6 +13,7 @@ use super::id::CrewId;
 use super::identity::shown_name;
 use super::invitations::person_stream;
 use super::keep::{Hand, TRIES};
+use super::people::role_moves;
 use super::tables::{
     AddressRow, InvitationRow, PersonRow, Purpose, ReachRow, key as row_key, list, put, remove,
 };
@@ -28,6 +30,11 @@ struct Newcomer<'a> {
     name: String,
     address: &'a ChannelAddress,
     at: Timestamp,
+    /// The code that they use; none through an open door.
+    code: Option<Hash>,
+    /// The stream in which the use of the code is written, with its end before the code was
+    /// looked at: whoever uses the same code first moves that end.
+    line: (StreamId, Seq),
 }
 
 /// What they become, and what is written for it.
@@ -53,9 +60,15 @@ impl Desk {
         display_name: &str,
         address: &ChannelAddress,
     ) -> Result<Actor, DeskError> {
+        let code = code.hash();
         for _ in 0..TRIES {
+            let Some(seen) = self.row::<InvitationRow>(code.0).await? else {
+                return self.joined_before(&key, address).await;
+            };
+            let stream = line_of(&seen.purpose);
+            let _turn = self.inner.queues.turn(stream).await;
+            let line = (stream, self.last(stream).await?);
             let at = self.now();
-            let code = code.hash();
             let invitation = self.row::<InvitationRow>(code.0).await?;
             let Some(invitation) = invitation.filter(|row| row.until >= at) else {
                 return self.joined_before(&key, address).await;
@@ -65,16 +78,17 @@ impl Desk {
                 Purpose::SignIn { .. } => String::new(),
                 Purpose::Found | Purpose::Join { .. } => shown_name(display_name)?,
             };
+            let key = key.clone();
+            let code = Some(code);
             let newcomer = Newcomer {
-                key: key.clone(),
+                key,
                 name,
                 address,
                 at,
+                code,
+                line,
             };
-            let mut place = self
-                .place(&newcomer, invitation.purpose, Some(code))
-                .await?;
-            place.index.push(remove::<InvitationRow>(code.0));
+            let place = self.place(&newcomer, invitation.purpose).await?;
             match self.seat(newcomer, place).await {
                 Err(DeskError::Busy) => {}
                 other => return other,
@@ -103,19 +117,19 @@ impl Desk {
             if let Some(actor) = self.who_is(address).await? {
                 return Ok(actor);
             }
-            let at = self.now();
+            let stream = StreamId::SERVER;
+            let _turn = self.inner.queues.turn(stream).await;
             let newcomer = Newcomer {
                 key: key.clone(),
                 name: name.clone(),
                 address,
-                at,
+                at: self.now(),
+                code: None,
+                line: (stream, self.last(stream).await?),
             };
             let place = match self.crews().await?.first() {
-                Some(crew) => {
-                    self.join_crew(&newcomer, *crew, roles.clone(), None)
-                        .await?
-                }
-                None => self.found(&newcomer, roles.clone(), None).await?,
+                Some(crew) => self.join_crew(&newcomer, *crew, roles.clone()).await?,
+                None => self.found(&newcomer, roles.clone()).await?,
             };
             match self.seat(newcomer, place).await {
                 Err(DeskError::Busy) => {}
@@ -139,25 +153,23 @@ impl Desk {
         Err(DeskError::BadCode)
     }
 
-    async fn place(
-        &self,
-        newcomer: &Newcomer<'_>,
-        purpose: Purpose,
-        code: Option<Hash>,
-    ) -> Result<Place, DeskError> {
+    async fn place(&self, newcomer: &Newcomer<'_>, purpose: Purpose) -> Result<Place, DeskError> {
         match purpose {
             Purpose::Found => {
-                let supervisor = BTreeSet::from([Role::Supervisor]);
+                let roles = BTreeSet::from([Role::Supervisor]);
                 // An open door may have founded a crew that still lacks a supervisor.
                 for crew in self.crews().await? {
                     if !self.has_supervisor(crew).await? {
-                        return self.join_crew(newcomer, crew, supervisor, code).await;
+                        let mut place = self.join_crew(newcomer, crew, roles).await?;
+                        let what = ServerWhat::FoundingCodeUsed { crew: crew.0 };
+                        place.appends.push(newcomer.uses_code(place.person, what)?);
+                        return Ok(place);
                     }
                 }
-                self.found(newcomer, supervisor, code).await
+                self.found(newcomer, roles).await
             }
-            Purpose::Join { crew, roles } => self.join_crew(newcomer, crew, roles, code).await,
-            Purpose::SignIn { person } => self.sign_in(newcomer, person, code).await,
+            Purpose::Join { crew, roles } => self.join_crew(newcomer, crew, roles).await,
+            Purpose::SignIn { person } => self.sign_in(newcomer, person).await,
         }
     }
 
@@ -165,12 +177,10 @@ impl Desk {
         &self,
         newcomer: &Newcomer<'_>,
         roles: BTreeSet<Role>,
-        code: Option<Hash>,
     ) -> Result<Place, DeskError> {
         let crew = CrewId(new_id(self.inner.parts.chance.as_ref(), newcomer.at)?);
-        let (person, is_new) = self.person_at(newcomer, crew, code).await?;
-        let hand = newcomer.hand(person);
-        let founded = ServerWhat::CrewFounded { crew: crew.0, code };
+        let (person, is_new) = self.person_at(newcomer, crew).await?;
+        let code = newcomer.code;
         let (row, goods) = self.starting_goods().await?;
         let mut whats = vec![CrewWhat::Founded];
         whats.extend(goods);
@@ -179,17 +189,21 @@ impl Desk {
             roles: roles.clone(),
             code,
         });
-        let server = self.last(StreamId::SERVER).await?;
+        let founded = ServerWhat::CrewFounded { crew: crew.0, code };
+        let appends = vec![
+            newcomer.uses_code(person, founded)?,
+            newcomer
+                .hand(person)
+                .writes(crew.stream(), Seq::NONE, whats)?,
+        ];
+        let index = vec![put(crew.0, &row)?];
         Ok(Place {
             person,
             is_new,
             crew,
             roles,
-            appends: vec![
-                hand.writes(StreamId::SERVER, server, vec![founded])?,
-                hand.writes(crew.stream(), Seq::NONE, whats)?,
-            ],
-            index: vec![put(crew.0, &row)?],
+            appends,
+            index,
         })
     }
 
@@ -198,51 +212,48 @@ impl Desk {
         newcomer: &Newcomer<'_>,
         crew: CrewId,
         mut roles: BTreeSet<Role>,
-        code: Option<Hash>,
     ) -> Result<Place, DeskError> {
-        let expected = self.last(crew.stream()).await?;
-        let (person, is_new) = self.person_at(newcomer, crew, code).await?;
+        let stream = crew.stream();
+        let expected = match newcomer.line {
+            (line, end) if line == stream => end,
+            _ => self.last(stream).await?,
+        };
+        let (person, is_new) = self.person_at(newcomer, crew).await?;
         // Somebody of the crew who uses another code keeps the roles that they have.
         let present = self.row::<PersonRow>(person.0).await?;
         roles.extend(present.into_iter().flat_map(|row| row.roles));
         let joined = CrewWhat::Joined {
             person,
             roles: roles.clone(),
-            code,
+            code: newcomer.code,
         };
+        let appends = vec![
+            newcomer
+                .hand(person)
+                .writes(stream, expected, vec![joined])?,
+        ];
         Ok(Place {
             person,
             is_new,
             crew,
             roles,
-            appends: vec![
-                newcomer
-                    .hand(person)
-                    .writes(crew.stream(), expected, vec![joined])?,
-            ],
+            appends,
             index: Vec::new(),
         })
     }
 
-    async fn sign_in(
-        &self,
-        newcomer: &Newcomer<'_>,
-        person: PersonId,
-        code: Option<Hash>,
-    ) -> Result<Place, DeskError> {
-        let stream = person_stream(person);
-        let expected = self.last(stream).await?;
+    async fn sign_in(&self, newcomer: &Newcomer<'_>, person: PersonId) -> Result<Place, DeskError> {
         let row = self.row::<PersonRow>(person.0).await?;
-        let (Some(row), Some(code)) = (row.filter(|row| !row.roles.is_empty()), code) else {
+        let row = row.filter(|row| !row.roles.is_empty());
+        let (Some(row), Some(code)) = (row, newcomer.code) else {
             return Err(DeskError::BadCode);
         };
-        let what = PersonWhat::SignedIn { code };
         Ok(Place {
             person,
             is_new: false,
             crew: row.crew,
             roles: row.roles,
-            appends: vec![newcomer.hand(person).writes(stream, expected, vec![what])?],
+            appends: vec![newcomer.uses_code(person, PersonWhat::SignedIn { code })?],
             index: Vec::new(),
         })
     }
@@ -252,10 +263,9 @@ impl Desk {
         &self,
         newcomer: &Newcomer<'_>,
         crew: CrewId,
-        code: Option<Hash>,
     ) -> Result<(PersonId, bool), DeskError> {
         let Some(known) = self.who_is(newcomer.address).await? else {
-            return Ok((new_person(code, newcomer.address), true));
+            return Ok((new_person(newcomer.code, newcomer.address), true));
         };
         if known.crew == crew {
             return Ok((known.person, false));
@@ -273,6 +283,8 @@ impl Desk {
             name,
             address,
             at,
+            code,
+            ..
         } = newcomer;
         let Place {
             person,
@@ -283,6 +295,9 @@ impl Desk {
         let mut batch = Batch::handling(key, at);
         batch.appends = place.appends;
         batch.index = place.index;
+        batch
+            .index
+            .extend(code.map(|code| remove::<InvitationRow>(code.0)));
         batch.index.push(put(
             address.key(),
             &AddressRow {
@@ -291,6 +306,11 @@ impl Desk {
                 used: at,
             },
         )?);
+        let before = self.row::<PersonRow>(person.0).await?;
+        let before = before.map(|row| row.roles).unwrap_or_default();
+        batch
+            .index
+            .extend(role_moves(crew, person, &before, &roles));
         batch.index.push(put(person.0, &PersonRow { crew, roles })?);
         batch.index.push(put(
             person.0,
@@ -327,7 +347,26 @@ fn new_person(code: Option<Hash>, address: &ChannelAddress) -> PersonId {
     PersonId(uuid::Builder::from_custom_bytes(id).into_uuid())
 }
 
+/// The stream in which the use of a code is written.
+fn line_of(purpose: &Purpose) -> StreamId {
+    match purpose {
+        Purpose::Found => StreamId::SERVER,
+        Purpose::Join { crew, .. } => crew.stream(),
+        Purpose::SignIn { person } => person_stream(*person),
+    }
+}
+
 impl Newcomer<'_> {
+    /// Writes into the line of the code.
+    fn uses_code<W: Serialize>(
+        &self,
+        person: PersonId,
+        what: W,
+    ) -> Result<StreamAppend, DeskError> {
+        let (stream, end) = self.line;
+        self.hand(person).writes(stream, end, vec![what])
+    }
+
     fn hand(&self, person: PersonId) -> Hand {
         Hand {
             at: self.at,

@@ -31,6 +31,7 @@ pub mod notice;
 mod outbox;
 pub mod people;
 pub mod photo;
+mod queues;
 mod review;
 pub mod screen;
 mod tables;
@@ -51,6 +52,7 @@ use editions::Editions;
 use floor::Floor;
 use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
+use queues::Queues;
 use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
@@ -101,6 +103,7 @@ struct Inner {
     editions: Editions,
     shelf: Shelf,
     floor: Floor,
+    queues: Queues,
     clock_seen: ClockSeen,
     changes: broadcast::Sender<Change>,
 }
@@ -114,6 +117,7 @@ impl Desk {
                 editions: Editions::of(&parts.library),
                 shelf: Shelf::default(),
                 floor: Floor::default(),
+                queues: Queues::default(),
                 clock_seen: ClockSeen::default(),
                 changes,
                 parts,

@@ -5,13 +5,14 @@ use std::collections::BTreeSet;
 use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
+use super::id::CrewId;
 use super::identity::shown_name;
 use super::keep::{Hand, TRIES};
-use super::tables::{PersonRow, put};
+use super::tables::{PersonRow, key as row_key, list, put};
 use crate::flow::model::Role;
 use crate::record::around::CrewWhat;
 use crate::record::person::PersonId;
-use crate::store::{Batch, InputKey};
+use crate::store::{Batch, IndexChange, InputKey};
 
 /// One person of a crew.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -58,20 +59,18 @@ impl Desk {
         roles: BTreeSet<Role>,
     ) -> Result<PersonLine, DeskError> {
         let name = self.name_of(person).await?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
             let stream = actor.crew.stream();
             let expected = self.last(stream).await?;
             self.must_be_supervisor(actor, "change roles").await?;
-            let people = self.crew_people(actor.crew).await?;
             let row = self.row::<PersonRow>(person.0).await?;
             let Some(row) = row.filter(|row| row.crew == actor.crew) else {
                 return Err(DeskError::NotFound("person"));
             };
-            let others = people.iter().filter(|(other, _)| *other != person);
+            let supervisors = self.in_role(actor.crew, Role::Supervisor).await?;
             let supervised = roles.contains(&Role::Supervisor)
-                || others
-                    .into_iter()
-                    .any(|(_, row)| row.roles.contains(&Role::Supervisor));
+                || supervisors.iter().any(|other| *other != person);
             if !supervised {
                 return Err(DeskError::NotAllowed(
                     "A crew needs a supervisor. Make somebody else a supervisor first.".to_owned(),
@@ -93,6 +92,8 @@ impl Desk {
                     crew: row.crew,
                 },
             )?);
+            let moved = role_moves(actor.crew, person, &row.roles, &roles);
+            batch.index.extend(moved);
             match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
                 other => {
@@ -135,5 +136,57 @@ impl Desk {
         }
         self.store().erase_name(person.0).await?;
         Ok(())
+    }
+
+    /// The people of a crew who did not leave.
+    pub(super) async fn crew_people(
+        &self,
+        crew: CrewId,
+    ) -> Result<Vec<(PersonId, PersonRow)>, DeskError> {
+        let mut people = Vec::new();
+        for id in self.listed(list::CREW_PEOPLE, crew.0.as_bytes()).await? {
+            let row = self.row::<PersonRow>(id).await?;
+            people.extend(
+                row.filter(|row| row.crew == crew && !row.roles.is_empty())
+                    .map(|row| (PersonId(id), row)),
+            );
+        }
+        Ok(people)
+    }
+
+    /// The people of a crew in this role.
+    pub(super) async fn in_role(
+        &self,
+        crew: CrewId,
+        role: Role,
+    ) -> Result<Vec<PersonId>, DeskError> {
+        let prefix = row_key(&[crew.0.as_bytes(), &[role_code(role)]]);
+        let people = self.listed(list::CREW_ROLES, &prefix).await?;
+        Ok(people.into_iter().map(PersonId).collect())
+    }
+}
+
+/// The changes that bring the lists of a crew from one set of a person's roles to the next.
+pub(super) fn role_moves(
+    crew: CrewId,
+    person: PersonId,
+    before: &BTreeSet<Role>,
+    after: &BTreeSet<Role>,
+) -> Vec<IndexChange> {
+    let key = |role: &Role| row_key(&[crew.0.as_bytes(), &[role_code(*role)], person.0.as_bytes()]);
+    let gone = before.difference(after);
+    let gone = gone.map(|role| IndexChange::remove(list::CREW_ROLES, key(role)));
+    let new = after.difference(before);
+    let new = new.map(|role| IndexChange::put(list::CREW_ROLES, key(role), []));
+    gone.chain(new).collect()
+}
+
+/// One stable byte for keys; a code is never given to another role.
+fn role_code(role: Role) -> u8 {
+    match role {
+        Role::Apprentice => 1,
+        Role::Technician => 2,
+        Role::Electrician => 3,
+        Role::Supervisor => 4,
     }
 }

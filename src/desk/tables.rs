@@ -176,6 +176,8 @@ pub(super) mod list {
 
     /// The people of a crew: crew, person.
     pub(crate) const CREW_PEOPLE: Table = Table::named("crew_people");
+    /// The people of a crew in one role: crew, role, person.
+    pub(crate) const CREW_ROLES: Table = Table::named("crew_roles");
     /// The evaporators of a crew: crew, evaporator.
     pub(crate) const CREW_EVAPORATORS: Table = Table::named("crew_evaporators");
     /// The jobs of a crew that are not over: crew, job.

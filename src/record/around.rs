@@ -154,4 +154,9 @@ pub enum ServerWhat {
         /// The hash of the code used; none through an open door.
         code: Option<Hash>,
     },
+    /// A code that founds a crew was used for one that had no supervisor.
+    FoundingCodeUsed {
+        /// Which crew.
+        crew: Uuid,
+    },
 }

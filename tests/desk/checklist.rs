@@ -22,7 +22,7 @@ async fn a_checklist_says_what_was_asked_answered_and_expected() {
     let screen = world.at_the_hold(&tess).await;
     let list = world.desk.checklist(&sam, screen.job).await.unwrap();
     assert_eq!(list.evaporator, "Corner Market · EV-3 · meat cooler, left");
-    assert_eq!(list.people, [tess.name.clone()]);
+    assert_eq!(list.people, std::slice::from_ref(&tess.name));
     assert_eq!(list.head.seq.0, screen.prompt.revision);
     let lines = lines(&list);
     let of = |asked: &str| {

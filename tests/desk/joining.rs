@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use fanwright::desk::{ChannelAddress, Code, DeskError, Rules};
 use fanwright::flow::model::Role;
-use fanwright::store::InputKey;
+use fanwright::store::{InputKey, Store};
 use jiff::SignedDuration;
 
 use super::{World, chat};
@@ -91,23 +91,42 @@ async fn an_invitation_works_once_and_not_too_late() {
     assert!(matches!(forged, Err(DeskError::BadCode)));
 }
 
-#[tokio::test]
-async fn two_who_use_one_code_at_once_get_one_place() {
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn many_who_use_one_code_at_once_get_one_place() {
     let world = World::new();
     let sam = world.supervisor().await;
-    let code = world
-        .desk
-        .invite(&sam, roles(&[Role::Technician]))
-        .await
-        .unwrap()
-        .code;
-    let (two, three) = (chat(2), chat(3));
-    let (first, second) = tokio::join!(
-        world.desk.join(world.key(), &code, "Ann", &two),
-        world.desk.join(world.key(), &code, "Bob", &three),
-    );
-    assert!(first.is_ok() != second.is_ok());
+    let technician = roles(&[Role::Technician]);
+    let code = world.desk.invite(&sam, technician).await.unwrap().code;
+    let mut tries = tokio::task::JoinSet::new();
+    for user in 2..40 {
+        let (desk, code, key) = (world.desk.clone(), code.clone(), world.key());
+        tries.spawn(async move { desk.join(key, &code, "Ann", &chat(user)).await });
+    }
+    let tries = tries.join_all().await;
+    assert_eq!(tries.iter().filter(|joined| joined.is_ok()).count(), 1);
     assert_eq!(world.desk.people(&sam).await.unwrap().len(), 2);
+    assert_eq!(world.memory.names().await.unwrap().len(), 2);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_whole_crew_can_come_through_an_open_door_at_once() {
+    let rules = Rules {
+        open_door: Some(roles(&[Role::Technician])),
+    };
+    let world = World::over(|memory| Arc::new(memory.clone()), rules);
+    let mut tries = tokio::task::JoinSet::new();
+    for user in 1..=200 {
+        let (desk, key) = (world.desk.clone(), world.key());
+        tries.spawn(async move { desk.join_open_door(key, "Ann", &chat(user)).await });
+    }
+    let joined = tries.join_all().await;
+    let crews: BTreeSet<_> = joined
+        .iter()
+        .map(|one| one.as_ref().unwrap().crew)
+        .collect();
+    assert_eq!(crews.len(), 1);
+    let ann = joined[0].as_ref().unwrap();
+    assert_eq!(world.desk.people(ann).await.unwrap().len(), 200);
 }
 
 #[tokio::test]

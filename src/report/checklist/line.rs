@@ -12,11 +12,9 @@ use crate::walk::{State, proof_failure, void_reason};
 impl Writer<'_> {
     /// The line of an entry; moves of the walk itself have none.
     pub(super) fn line(&self, entry: &Entry) -> Option<Line> {
-        let line = self
-            .answer(entry)
+        self.answer(entry)
             .or_else(|| self.energy(entry))
-            .or_else(|| self.course(entry));
-        line
+            .or_else(|| self.course(entry))
     }
 
     fn blank(&self, entry: &Entry, weight: Weight, said: impl Into<String>) -> Line {
