@@ -17,10 +17,54 @@ const NODES_MAX: usize = 50_000;
 /// A node with its place.
 #[derive(Clone, Debug)]
 pub struct Tree {
-    /// Where it begins.
+    /// Where it begins; a value in quotes begins inside them.
     pub at: At,
+    /// Whether the file says a value letter by letter at its place. A text over several lines
+    /// is folded by YAML: no place inside it is certain.
+    pub verbatim: bool,
     /// What it is.
     pub shape: Shape,
+}
+
+impl Tree {
+    fn of(spanned: Spanned<Shape>) -> Self {
+        Self {
+            at: place(&spanned),
+            verbatim: false,
+            shape: spanned.value,
+        }
+    }
+
+    /// Compares every value with what the file says at its place.
+    fn settle(&mut self, lines: &[&str]) {
+        match &mut self.shape {
+            Shape::Empty => {}
+            Shape::Scalar(value) => {
+                let from = from_place(lines, self.at);
+                let inside = from.strip_prefix(['"', '\'']);
+                self.verbatim = inside.unwrap_or(from).starts_with(value.trim_end());
+                if inside.is_some() && self.verbatim {
+                    self.at.column += 1;
+                }
+            }
+            Shape::List(items) => items.iter_mut().for_each(|item| item.settle(lines)),
+            Shape::Map(entries) => entries.iter_mut().for_each(|(_, item)| item.settle(lines)),
+        }
+    }
+}
+
+/// What the line of a place says from that place on.
+fn from_place<'t>(lines: &[&'t str], at: At) -> &'t str {
+    let index = |one_based: u32| usize::try_from(one_based).unwrap_or(0).checked_sub(1);
+    let line = index(at.line).and_then(|line| lines.get(line));
+    let (Some(line), Some(column)) = (line, index(at.column)) else {
+        return "";
+    };
+    let start = line
+        .char_indices()
+        .nth(column)
+        .map_or(line.len(), |(start, _)| start);
+    line.get(start..).unwrap_or("")
 }
 
 /// What a node is.
@@ -64,9 +108,11 @@ pub fn read(file: &str, text: &str) -> Result<Tree, Problem> {
         strict_booleans: true,
     };
     serde_yaml::from_str_with_options::<Spanned<Shape>>(text, options)
-        .map(|spanned| Tree {
-            at: place(&spanned),
-            shape: spanned.value,
+        .map(|spanned| {
+            let lines: Vec<&str> = text.lines().collect();
+            let mut tree = Tree::of(spanned);
+            tree.settle(&lines);
+            tree
         })
         .map_err(|error| not_yaml(file, &error))
 }
@@ -140,10 +186,7 @@ impl<'de> Visitor<'de> for ShapeVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Shape, A::Error> {
         let mut items = Vec::new();
         while let Some(item) = list.next_element::<Spanned<Shape>>()? {
-            items.push(Tree {
-                at: place(&item),
-                shape: item.value,
-            });
+            items.push(Tree::of(item));
         }
         Ok(Shape::List(items))
     }
@@ -152,17 +195,11 @@ impl<'de> Visitor<'de> for ShapeVisitor {
         let mut entries = Vec::new();
         while let Some(key) = map.next_key::<Spanned<String>>()? {
             let value = map.next_value::<Spanned<Shape>>()?;
-            let at = place(&value);
-            entries.push((
-                Located {
-                    at: place(&key),
-                    it: key.value,
-                },
-                Tree {
-                    at,
-                    shape: value.value,
-                },
-            ));
+            let key = Located {
+                at: place(&key),
+                it: key.value,
+            };
+            entries.push((key, Tree::of(value)));
         }
         Ok(Shape::Map(entries))
     }
@@ -194,6 +231,28 @@ mod tests {
             }
         );
         assert!(matches!(&step[1].1.shape, Shape::Scalar(text) if text == "12"));
+    }
+
+    #[test]
+    fn a_value_in_quotes_begins_inside_them_and_a_folded_one_is_not_verbatim() {
+        let text = "a: 'x == 1'\nb: é # c\nc: >\n  two\n  lines\nd: one\n  two\ne: 'it''s'\n";
+        let Shape::Map(top) = read("a.yaml", text).unwrap().shape else {
+            panic!("a map")
+        };
+        let places: Vec<(u32, u32, bool)> = top
+            .iter()
+            .map(|(_, tree)| (tree.at.line, tree.at.column, tree.verbatim))
+            .collect();
+        assert_eq!(
+            places,
+            [
+                (1, 5, true),
+                (2, 4, true),
+                (4, 3, false),
+                (6, 4, false),
+                (8, 4, false)
+            ]
+        );
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! Reading the keys of a map, with a complaint for every key that nobody asked for.
 
+use super::super::expression::Fault;
 use super::super::model::{At, Located};
 use super::super::problem::Problem;
 use super::super::tree::{Shape, Tree};
@@ -25,6 +26,14 @@ impl<'a> Report<'a> {
             wrong: wrong.into(),
             mend: mend.into(),
         });
+    }
+
+    /// Adds the faults of the expression or template that `tree` holds.
+    pub(super) fn add_faults(&mut self, tree: &Tree, faults: Vec<Fault>) {
+        for fault in faults {
+            let at = if tree.verbatim { fault.at } else { tree.at };
+            self.add(at, fault.wrong, fault.mend);
+        }
     }
 
     pub(super) fn into_problems(mut self) -> Vec<Problem> {

@@ -308,9 +308,7 @@ pub(super) fn expression(
     match Expression::compile(&text, tree.at, scope) {
         Ok(expression) => Some(expression),
         Err(faults) => {
-            for fault in faults {
-                report.add(fault.at, fault.wrong, fault.mend);
-            }
+            report.add_faults(tree, faults);
             None
         }
     }

@@ -114,9 +114,7 @@ fn template(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree, what: &str) -
     match Template::compile(&text, tree.at, &head.scope()) {
         Ok(template) => Some(template),
         Err(faults) => {
-            for fault in faults {
-                report.add(fault.at, fault.wrong, fault.mend);
-            }
+            report.add_faults(tree, faults);
             None
         }
     }
