@@ -10,5 +10,7 @@ mod desk;
 mod flow;
 mod store_contract;
 mod store_journal;
+mod support;
+mod telegram;
 mod trade;
 mod walk;

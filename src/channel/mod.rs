@@ -1,4 +1,5 @@
 //! Where people talk to the bot. A channel translates both ways and decides nothing.
 
 pub mod lines;
+pub mod telegram;
 pub mod terminal;

@@ -2,3 +2,4 @@
 
 pub mod chart;
 pub mod checklist;
+pub mod picture;

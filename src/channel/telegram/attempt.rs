@@ -1,0 +1,151 @@
+//! One attempt to send something, and what its answer means.
+
+use std::time::Duration;
+
+use teloxide::payloads::{EditMessageReplyMarkupSetters, SendMessageSetters, SendPhotoSetters};
+use teloxide::requests::Requester;
+use teloxide::types::{
+    ChatId, FileId, InlineKeyboardMarkup, InputFile, LinkPreviewOptions, MessageId, ParseMode,
+    ReplyMarkup, ThreadId,
+};
+use teloxide::{ApiError, Bot, RequestError};
+
+use super::decode::Place;
+use crate::report::picture::Png;
+
+/// What the answer to an attempt means.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum Verdict<T> {
+    /// It is done.
+    Done(T),
+    /// The platform asks to wait exactly so long.
+    Wait(Duration),
+    /// It cannot be told, or may go better later.
+    Again(String),
+    /// It will never be taken.
+    Never(String),
+}
+
+/// Reads the answer of the platform.
+pub(super) fn verdict<T: Default>(answer: Result<T, RequestError>) -> Verdict<T> {
+    let error = match answer {
+        Ok(done) => return Verdict::Done(done),
+        Err(error) => error,
+    };
+    match error {
+        RequestError::RetryAfter(seconds) => Verdict::Wait(seconds.duration()),
+        RequestError::Network(_) => Verdict::Again(error.to_string()),
+        // The answer cannot be read, but its first word can.
+        RequestError::InvalidJson { raw, .. } if raw.contains("\"ok\":true") => {
+            Verdict::Done(T::default())
+        }
+        RequestError::InvalidJson { .. } => {
+            Verdict::Again("the answer of the platform cannot be read".to_owned())
+        }
+        RequestError::Api(ApiError::MessageNotModified) => Verdict::Done(T::default()),
+        RequestError::Api(ApiError::Unknown(why)) if !is_for_good(&why) => Verdict::Again(why),
+        RequestError::Api(_) | RequestError::MigrateToChatId(_) | RequestError::Io(_) => {
+            Verdict::Never(error.to_string())
+        }
+    }
+}
+
+/// Whether a description is of a fault of ours, not one of the platform.
+fn is_for_good(why: &str) -> bool {
+    [
+        "Bad Request",
+        "Forbidden",
+        "Unauthorized",
+        "Not Found",
+        "Conflict",
+    ]
+    .iter()
+    .any(|beginning| why.starts_with(beginning))
+}
+
+fn thread(place: Place) -> Option<ThreadId> {
+    place.thread.map(|thread| ThreadId(MessageId(thread)))
+}
+
+pub(super) async fn text(
+    bot: &Bot,
+    place: Place,
+    html: &str,
+    markup: Option<&ReplyMarkup>,
+) -> Result<(), RequestError> {
+    let mut send = bot
+        .send_message(ChatId(place.chat), html)
+        .parse_mode(ParseMode::Html)
+        .link_preview_options(LinkPreviewOptions {
+            is_disabled: true,
+            url: None,
+            prefer_small_media: false,
+            prefer_large_media: false,
+            show_above_text: false,
+        });
+    if let Some(thread) = thread(place) {
+        send = send.message_thread_id(thread);
+    }
+    if let Some(markup) = markup {
+        send = send.reply_markup(markup.clone());
+    }
+    send.await.map(drop)
+}
+
+pub(super) async fn keyboard(
+    bot: &Bot,
+    place: Place,
+    message: i32,
+    markup: InlineKeyboardMarkup,
+) -> Result<(), RequestError> {
+    bot.edit_message_reply_markup(ChatId(place.chat), MessageId(message))
+        .reply_markup(markup)
+        .await
+        .map(drop)
+}
+
+/// Sends a picture, by the name that the platform gave it if it has one, and says the name.
+pub(super) async fn picture(
+    bot: &Bot,
+    place: Place,
+    (png, known): (&Png, Option<FileId>),
+    (caption, markup): (Option<&str>, Option<&ReplyMarkup>),
+) -> Result<Option<FileId>, RequestError> {
+    let file = match known {
+        Some(known) => InputFile::file_id(known),
+        None => InputFile::memory(png.bytes.clone()).file_name("picture.png"),
+    };
+    let mut send = bot.send_photo(ChatId(place.chat), file);
+    if let Some(caption) = caption {
+        send = send.caption(caption).parse_mode(ParseMode::Html);
+    }
+    if let Some(thread) = thread(place) {
+        send = send.message_thread_id(thread);
+    }
+    if let Some(markup) = markup {
+        send = send.reply_markup(markup.clone());
+    }
+    let message = send.await?;
+    let largest = message.photo().and_then(<[_]>::last);
+    Ok(largest.map(|size| size.file.id.clone()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use teloxide::types::Seconds;
+
+    #[test]
+    fn answers_of_the_platform_are_told_apart() {
+        let of = |error| verdict::<()>(Err(error));
+        let api = |text: &str| of(RequestError::Api(ApiError::Unknown(text.to_owned())));
+        let wait = of(RequestError::RetryAfter(Seconds::from_seconds(7)));
+        assert_eq!(wait, Verdict::Wait(Duration::from_secs(7)));
+        assert!(matches!(api("Internal Server Error"), Verdict::Again(_)));
+        assert!(matches!(api("Bad Request: no"), Verdict::Never(_)));
+        let blocked = of(RequestError::Api(ApiError::BotBlocked));
+        assert!(matches!(blocked, Verdict::Never(_)));
+        let same = of(RequestError::Api(ApiError::MessageNotModified));
+        assert_eq!(same, Verdict::Done(()));
+    }
+}

@@ -1,0 +1,235 @@
+//! Takes updates in, each once: one queue a place, all places at the same time.
+//!
+//! An update is finished when everything that it does is durable; only then is it confirmed to
+//! the platform. What is delivered again meanwhile waits for the first, and has no other effect.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use teloxide::types::{Update, UpdateKind};
+use tokio::sync::{Semaphore, watch};
+use tokio_util::task::TaskTracker;
+use tracing::Instrument;
+
+use super::decode::{Arrived, Inbound, Place, decode};
+use super::talk::Talk;
+
+/// So many updates are handled at the same time.
+const AT_ONCE_MAX: usize = 64;
+
+/// So many photos are fetched at the same time; they may be slow.
+const PHOTOS_AT_ONCE_MAX: usize = 8;
+
+/// So many finished updates are remembered.
+const REMEMBERED: usize = 10_000;
+
+/// Takes updates in. Clones are cheap and share everything.
+#[derive(Clone)]
+pub(super) struct Intake {
+    inner: Arc<Inner>,
+}
+
+struct Inner {
+    talk: Arc<Talk>,
+    tasks: TaskTracker,
+    at_once: Semaphore,
+    photos_at_once: Semaphore,
+    seen: Mutex<Seen>,
+    /// A place is in here as long as somebody works on its queue.
+    places: Mutex<HashMap<Place, VecDeque<(u32, Arrived)>>>,
+    /// Changes whenever an update is finished.
+    finished: watch::Sender<u64>,
+}
+
+/// What is known of updates.
+#[derive(Debug, Default)]
+struct Seen {
+    unfinished: BTreeMap<u32, watch::Sender<bool>>,
+    finished: BTreeSet<u32>,
+    order: VecDeque<u32>,
+    highest: Option<u32>,
+}
+
+impl Seen {
+    /// The first update that the platform need not send again is the one before this.
+    fn offset(&self) -> Option<u32> {
+        let lowest = self.unfinished.keys().next().copied();
+        lowest.or_else(|| self.highest.map(|highest| highest.saturating_add(1)))
+    }
+
+    fn finish(&mut self, update: u32) {
+        if let Some(waiting) = self.unfinished.remove(&update) {
+            waiting.send_replace(true);
+        }
+        if self.finished.insert(update) {
+            self.order.push_back(update);
+        }
+        while self.order.len() > REMEMBERED {
+            if let Some(oldest) = self.order.pop_front() {
+                self.finished.remove(&oldest);
+            }
+        }
+    }
+}
+
+impl Intake {
+    pub(super) fn new(talk: Arc<Talk>, tasks: TaskTracker) -> Intake {
+        Intake {
+            inner: Arc::new(Inner {
+                talk,
+                tasks,
+                at_once: Semaphore::new(AT_ONCE_MAX),
+                photos_at_once: Semaphore::new(PHOTOS_AT_ONCE_MAX),
+                seen: Mutex::default(),
+                places: Mutex::default(),
+                finished: watch::Sender::new(0),
+            }),
+        }
+    }
+
+    /// Takes an update in; the receiver turns true when it is finished.
+    pub(super) fn take(&self, update: &Update) -> watch::Receiver<bool> {
+        let id = update.id.0;
+        let receiver = {
+            let mut seen = self.inner.seen();
+            seen.highest = seen.highest.max(Some(id));
+            if seen.finished.contains(&id) {
+                return watch::Sender::new(true).subscribe();
+            }
+            if let Some(waiting) = seen.unfinished.get(&id) {
+                return waiting.subscribe();
+            }
+            let waiting = watch::Sender::new(false);
+            let receiver = waiting.subscribe();
+            seen.unfinished.insert(id, waiting);
+            receiver
+        };
+        if matches!(update.kind, UpdateKind::Error(_)) {
+            tracing::warn!(update = id, "an update cannot be read and is passed over");
+        }
+        match decode(update) {
+            Some(arrived) => self.queue(id, arrived),
+            None => self.inner.finish(id),
+        }
+        receiver
+    }
+
+    /// From where on the platform has to send updates.
+    pub(super) fn offset(&self) -> Option<u32> {
+        self.inner.seen().offset()
+    }
+
+    /// Whether something is not finished yet.
+    pub(super) fn is_busy(&self) -> bool {
+        !self.inner.seen().unfinished.is_empty()
+    }
+
+    /// Returns when everything that was taken in is finished.
+    pub(super) async fn settled(&self) {
+        let mut finished = self.inner.finished.subscribe();
+        while self.is_busy() {
+            if finished.changed().await.is_err() {
+                return;
+            }
+        }
+    }
+
+    fn queue(&self, id: u32, arrived: Arrived) {
+        let place = arrived.place;
+        let mut places = self.inner.places();
+        let is_idle = !places.contains_key(&place);
+        places.entry(place).or_default().push_back((id, arrived));
+        drop(places);
+        if is_idle {
+            let inner = Arc::clone(&self.inner);
+            self.inner
+                .tasks
+                .spawn(async move { inner.empty(place).await });
+        }
+    }
+}
+
+impl Inner {
+    fn seen(&self) -> MutexGuard<'_, Seen> {
+        // Nothing that touches it can panic half-way.
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn places(&self) -> MutexGuard<'_, HashMap<Place, VecDeque<(u32, Arrived)>>> {
+        self.places.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn finish(&self, id: u32) {
+        self.seen().finish(id);
+        self.finished
+            .send_modify(|count| *count = count.wrapping_add(1));
+    }
+
+    fn next(&self, place: Place) -> Option<(u32, Arrived)> {
+        let mut places = self.places();
+        let next = places.get_mut(&place).and_then(VecDeque::pop_front);
+        if next.is_none() {
+            places.remove(&place);
+        }
+        next
+    }
+
+    /// Handles what waits at a place, in order, until nothing does.
+    async fn empty(&self, place: Place) {
+        while let Some((id, arrived)) = self.next(place) {
+            let permits = match arrived.inbound {
+                Inbound::Photo(_) => &self.photos_at_once,
+                _ => &self.at_once,
+            };
+            // Nobody ever closes the semaphore.
+            let permit = permits.acquire().await.ok();
+            let talk = Arc::clone(&self.talk);
+            let span = tracing::info_span!("update", id, chat = place.chat);
+            // A task of its own, so that a panic ends this update and nothing else.
+            let handled = tokio::spawn(async move { talk.handle(arrived).await }.instrument(span));
+            if let Err(error) = handled.await
+                && error.is_panic()
+            {
+                tracing::error!(
+                    update = id,
+                    chat = place.chat,
+                    "handling an update panicked"
+                );
+                self.talk.say(place, super::words::PANICKED);
+            }
+            drop(permit);
+            self.finish(id);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_offset_stays_at_the_lowest_unfinished_update() {
+        let mut seen = Seen::default();
+        assert_eq!(seen.offset(), None);
+        for id in [5, 6, 7] {
+            seen.unfinished.insert(id, watch::Sender::new(false));
+            seen.highest = seen.highest.max(Some(id));
+        }
+        seen.finish(6);
+        seen.finish(7);
+        assert_eq!(seen.offset(), Some(5));
+        seen.finish(5);
+        assert_eq!(seen.offset(), Some(8));
+        assert!(seen.finished.contains(&6));
+    }
+
+    #[test]
+    fn only_so_many_finished_updates_are_remembered() {
+        let mut seen = Seen::default();
+        for id in 0..20_000 {
+            seen.finish(id);
+        }
+        assert_eq!(seen.finished.len(), REMEMBERED);
+        assert!(seen.finished.contains(&19_999));
+    }
+}

@@ -1,0 +1,285 @@
+//! The Telegram channel: a bot in private chats.
+//!
+//! An update is turned once into one of the things that can be meant (`decode`), waits in the
+//! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `photo`) and is
+//! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
+//! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
+
+mod attempt;
+pub mod decode;
+mod intake;
+mod outbox;
+pub mod pace;
+mod photo;
+mod poll;
+mod press;
+pub mod rich;
+mod screen;
+mod sender;
+mod start;
+mod talk;
+pub mod token;
+mod webhook;
+mod words;
+
+use std::fmt;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::http::Uri;
+use teloxide::payloads::SetWebhookSetters;
+use teloxide::requests::Requester;
+use teloxide::types::BotCommand;
+use teloxide::{ApiError, Bot, RequestError};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+
+use crate::desk::Desk;
+use crate::desk::clock::Clock;
+use crate::record::chain::Hash;
+use intake::Intake;
+use pace::Limits;
+use sender::Sender;
+use talk::{Recent, Talk};
+
+/// How long one request may take.
+const REQUEST_MAX: Duration = Duration::from_secs(30);
+
+/// After a failure at the start so long is waited.
+const START_AGAIN_AFTER: Duration = Duration::from_secs(3);
+
+/// How long the end waits for what is on its way.
+const LAST_MOMENTS: Duration = Duration::from_secs(5);
+
+/// Where pushed updates arrive if the address names no path.
+const WEBHOOK_PATH: &str = "/telegram";
+
+/// What the operator chose.
+pub struct Settings {
+    /// The bot's token.
+    pub token: BotToken,
+    /// Another Bot API server than the public one.
+    pub api_url: Option<String>,
+    /// Where the platform pushes updates to, instead of being asked for them.
+    pub webhook_url: Option<String>,
+    /// Messages a second in all, instead of the usual limits; 0 for no limit.
+    pub send_rate: Option<f64>,
+    /// Tells the time.
+    pub clock: Arc<dyn Clock>,
+}
+
+/// The secret that makes the bot the bot.
+#[derive(Clone, PartialEq, Eq)]
+pub struct BotToken(pub String);
+
+impl fmt::Debug for BotToken {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("BotToken(…)")
+    }
+}
+
+/// Why the channel cannot run: one sentence for the operator.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct CannotRun(pub String);
+
+/// The channel.
+pub struct Telegram {
+    bot: Bot,
+    talk: Arc<Talk>,
+    intake: Intake,
+    tasks: TaskTracker,
+    webhook: Option<Webhook>,
+}
+
+struct Webhook {
+    url: String,
+    path: String,
+    secret: String,
+}
+
+impl Telegram {
+    /// The channel over this desk. Nothing is sent or fetched before [`Telegram::run`].
+    ///
+    /// # Errors
+    /// When a setting cannot be used.
+    pub fn new(desk: Desk, settings: Settings) -> Result<Telegram, CannotRun> {
+        let bot = bot(&settings)?;
+        let BotToken(token) = &settings.token;
+        let number = token.split(':').next().unwrap_or_default().to_owned();
+        let webhook = settings
+            .webhook_url
+            .as_deref()
+            .map(|url| webhook(url, token));
+        let webhook = webhook.transpose()?;
+        let limits = Limits::towards(settings.api_url.is_none(), settings.send_rate);
+        let tasks = TaskTracker::new();
+        let talk = Arc::new(Talk {
+            desk,
+            sender: Sender::new(bot.clone(), limits, tasks.clone()),
+            bot: bot.clone(),
+            clock: settings.clock,
+            number,
+            views: Recent::new(),
+            albums: Recent::new(),
+        });
+        let intake = Intake::new(Arc::clone(&talk), tasks.clone());
+        Ok(Telegram {
+            bot,
+            talk,
+            intake,
+            tasks,
+            webhook,
+        })
+    }
+
+    /// The route for pushed updates; `None` if updates are fetched.
+    pub fn webhook_router(&self) -> Option<Router> {
+        let webhook = self.webhook.as_ref()?;
+        let intake = self.intake.clone();
+        Some(webhook::router(
+            &webhook.path,
+            intake,
+            webhook.secret.clone(),
+        ))
+    }
+
+    /// Runs the channel until the shutdown. Call [`Desk::start`] before.
+    ///
+    /// # Errors
+    /// When the platform does not know the token.
+    pub async fn run(&self, shutdown: CancellationToken) -> Result<(), CannotRun> {
+        tokio::select! {
+            () = shutdown.cancelled() => return Ok(()),
+            began = self.begin() => began?,
+        }
+        let talk = Arc::clone(&self.talk);
+        let outbox = outbox::run(talk, self.tasks.clone(), shutdown.clone());
+        let outbox = tokio::spawn(outbox);
+        if self.webhook.is_some() {
+            shutdown.cancelled().await;
+        } else {
+            poll::poll(self.bot.clone(), self.intake.clone(), shutdown.clone()).await;
+        }
+        outbox.abort();
+        self.end().await;
+        Ok(())
+    }
+
+    /// Finishes what was taken in and sends what is on its way, for a moment.
+    async fn end(&self) {
+        self.tasks.close();
+        let settled = tokio::time::timeout(LAST_MOMENTS, self.intake.settled()).await;
+        if self.webhook.is_none() {
+            let confirmed = poll::confirm(&self.bot, &self.intake);
+            drop(tokio::time::timeout(LAST_MOMENTS, confirmed).await);
+        }
+        let sent = tokio::time::timeout(LAST_MOMENTS, self.tasks.wait()).await;
+        if settled.is_err() || sent.is_err() {
+            tracing::warn!("some messages were still on their way; screens come again");
+        }
+    }
+
+    /// Introduces itself to the platform, until it answers.
+    async fn begin(&self) -> Result<(), CannotRun> {
+        loop {
+            let wait = match self.introduce().await {
+                Ok(()) => return Ok(()),
+                Err(RequestError::RetryAfter(seconds)) => seconds.duration(),
+                Err(RequestError::Api(error)) if is_about_the_token(&error) => {
+                    return Err(CannotRun(
+                        "The Bot API server does not know this token. Set TELOXIDE_TOKEN to the \
+                         token that belongs to the bot."
+                            .to_owned(),
+                    ));
+                }
+                Err(error) => {
+                    tracing::warn!(%error, "the Bot API server does not answer; again soon");
+                    START_AGAIN_AFTER
+                }
+            };
+            tokio::time::sleep(wait).await;
+        }
+    }
+
+    async fn introduce(&self) -> Result<(), RequestError> {
+        self.bot.get_me().await?;
+        let commands = words::COMMANDS.map(|(word, says)| BotCommand::new(word, says));
+        self.bot.set_my_commands(commands).await?;
+        match &self.webhook {
+            None => self.bot.delete_webhook().await.map(drop),
+            Some(webhook) => {
+                let url = webhook.url.parse();
+                let Ok(url) = url else {
+                    // It was read once before, when the channel was made.
+                    return Ok(());
+                };
+                let set = self
+                    .bot
+                    .set_webhook(url)
+                    .secret_token(webhook.secret.clone())
+                    .allowed_updates(poll::wanted());
+                set.await.map(drop)
+            }
+        }
+    }
+}
+
+fn is_about_the_token(error: &ApiError) -> bool {
+    match error {
+        ApiError::InvalidToken => true,
+        // The public server says so of a token that it never gave.
+        ApiError::Unknown(why) => why == "Not Found" || why == "Unauthorized",
+        _ => false,
+    }
+}
+
+fn bot(settings: &Settings) -> Result<Bot, CannotRun> {
+    let BotToken(token) = &settings.token;
+    let well_formed = token
+        .split_once(':')
+        .is_some_and(|(number, rest)| number.parse::<u64>().is_ok() && !rest.is_empty());
+    if !well_formed {
+        return Err(CannotRun(
+            "The bot's token must look like 123456:letters. Check TELOXIDE_TOKEN.".to_owned(),
+        ));
+    }
+    let client = teloxide::net::default_reqwest_settings()
+        .timeout(poll::HELD_MAX + REQUEST_MAX)
+        .build()
+        .map_err(|error| CannotRun(format!("No connection can be made: {error}.")))?;
+    let bot = Bot::with_client(token.clone(), client);
+    let Some(url) = &settings.api_url else {
+        return Ok(bot);
+    };
+    let is_web = url.starts_with("http://") || url.starts_with("https://");
+    match url.parse() {
+        Ok(url) if is_web => Ok(bot.set_api_url(url)),
+        _ => Err(CannotRun(format!(
+            "“{url}” is no address of a Bot API server. Give one like http://127.0.0.1:8081."
+        ))),
+    }
+}
+
+fn webhook(url: &str, token: &str) -> Result<Webhook, CannotRun> {
+    let refused = || {
+        CannotRun(format!(
+            "“{url}” is no address for pushed updates. Give one like https://host.example/telegram."
+        ))
+    };
+    let read: Uri = url.parse().map_err(|_| refused())?;
+    if !matches!(read.scheme_str(), Some("https" | "http")) || read.query().is_some() {
+        return Err(refused());
+    }
+    let named = read.path() != "/" && !read.path().contains(['{', '}']);
+    let (path, url) = if named {
+        (read.path().to_owned(), url.to_owned())
+    } else {
+        let bare = url.trim_end_matches('/');
+        (WEBHOOK_PATH.to_owned(), format!("{bare}{WEBHOOK_PATH}"))
+    };
+    // The same after every restart, and of no use to find the token.
+    let secret = Hash::of(format!("fanwright webhook {token}").as_bytes()).to_string();
+    Ok(Webhook { url, path, secret })
+}

@@ -1,0 +1,155 @@
+//! Brings what waits in the outbox to its chats.
+
+use std::collections::BTreeSet;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use teloxide::types::{InlineKeyboardMarkup, ReplyMarkup};
+use tokio::sync::broadcast::error::RecvError;
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+
+use super::decode::Place;
+use super::rich::Rich;
+use super::screen::button;
+use super::sender::{Fate, What};
+use super::talk::{Talk, texts};
+use super::token::Token;
+use crate::desk::notice::Outgoing;
+use crate::desk::{ChannelAddress, DeskError};
+use crate::store::{Delivery, DeliveryMark, NoticeId};
+
+/// The outbox is looked at this often even if nothing is heard of it.
+const LOOKED_AT_EVERY: Duration = Duration::from_secs(1);
+
+/// So many notices are on their way at the same time.
+const ON_THE_WAY_MAX: usize = 256;
+
+/// After a fault of the store so long is waited.
+const AFTER_FAULT: Duration = Duration::from_secs(5);
+
+struct Outbox {
+    talk: Arc<Talk>,
+    tasks: TaskTracker,
+    on_the_way: Mutex<BTreeSet<NoticeId>>,
+}
+
+/// Brings notices to their chats until the shutdown.
+pub(super) async fn run(talk: Arc<Talk>, tasks: TaskTracker, shutdown: CancellationToken) {
+    let outbox = Arc::new(Outbox {
+        talk,
+        tasks,
+        on_the_way: Mutex::default(),
+    });
+    let mut changes = outbox.talk.desk.changes();
+    loop {
+        let wait = match outbox.look().await {
+            Ok(()) => LOOKED_AT_EVERY,
+            Err(error) => {
+                let error = error.for_the_log();
+                tracing::error!(error, "the outbox cannot be read");
+                AFTER_FAULT
+            }
+        };
+        tokio::select! {
+            () = shutdown.cancelled() => return,
+            () = tokio::time::sleep(wait) => {}
+            change = changes.recv() => {
+                if matches!(change, Err(RecvError::Closed)) {
+                    tokio::time::sleep(wait).await;
+                }
+            }
+        }
+    }
+}
+
+impl Outbox {
+    fn on_the_way(&self) -> std::sync::MutexGuard<'_, BTreeSet<NoticeId>> {
+        self.on_the_way
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Puts everything due on its way.
+    async fn look(self: &Arc<Self>) -> Result<(), DeskError> {
+        let mut after = None;
+        loop {
+            let page = self.talk.desk.pending(after, ON_THE_WAY_MAX).await?;
+            for outgoing in page.items {
+                let is_new = {
+                    let mut on_the_way = self.on_the_way();
+                    on_the_way.len() < ON_THE_WAY_MAX && on_the_way.insert(outgoing.id)
+                };
+                if is_new {
+                    self.bring(outgoing).await?;
+                }
+            }
+            after = page.next;
+            if after.is_none() || self.on_the_way().len() >= ON_THE_WAY_MAX {
+                return Ok(());
+            }
+        }
+    }
+
+    async fn bring(self: &Arc<Self>, outgoing: Outgoing) -> Result<(), DeskError> {
+        let place = Place {
+            chat: outgoing.chat,
+            thread: None,
+        };
+        let id = outgoing.id;
+        let whats = match self.whats(&outgoing).await {
+            Ok(whats) => whats,
+            Err(error) => {
+                self.on_the_way().remove(&id);
+                return Err(error);
+            }
+        };
+        let told = self.talk.sender.send_and_tell(place, whats);
+        let outbox = Arc::clone(self);
+        self.tasks.spawn(async move {
+            // Without an answer the process is on its way out; the notice stays in the outbox.
+            if let Ok(fate) = told.await {
+                let outcome = match fate {
+                    Fate::Delivered => Delivery::Delivered,
+                    Fate::Refused => Delivery::GivenUp,
+                };
+                let mark = DeliveryMark {
+                    notice: id,
+                    outcome,
+                };
+                if let Err(error) = outbox.talk.desk.mark(vec![mark]).await {
+                    let error = error.for_the_log();
+                    tracing::error!(%id, error, "a delivery could not be noted");
+                }
+            }
+            outbox.on_the_way().remove(&id);
+        });
+        Ok(())
+    }
+
+    /// The sentence, and under it the screen of the job or a button that shows it.
+    async fn whats(&self, outgoing: &Outgoing) -> Result<Vec<What>, DeskError> {
+        let notice = &outgoing.notice;
+        // In a private chat, the only kind there is, chat and user have the same number.
+        let address = ChannelAddress::Telegram {
+            chat: outgoing.chat,
+            user: outgoing.chat,
+        };
+        let actor = self.talk.desk.who_is(&address).await?;
+        let actor = actor.filter(|actor| actor.person == notice.to);
+        if let (Some(actor), true) = (&actor, notice.show_screen) {
+            match self.talk.desk.screen(actor, notice.job).await {
+                Ok(shown) => {
+                    let sentence = Some(notice.sentence.as_str());
+                    return Ok(self.talk.screen(actor, &shown, sentence).await);
+                }
+                Err(error) if error.is_fault() => return Err(error),
+                Err(_) => {}
+            }
+        }
+        let rows = vec![vec![button("Look at the job", Token::Show(notice.job))]];
+        let markup = ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows));
+        let markup = actor.map(|_| markup);
+        Ok(texts(&Rich::plain(&notice.sentence), markup))
+    }
+}

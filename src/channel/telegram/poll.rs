@@ -1,0 +1,79 @@
+//! Fetching updates by long polling.
+
+use std::time::Duration;
+
+use teloxide::payloads::GetUpdatesSetters;
+use teloxide::requests::Requester;
+use teloxide::types::AllowedUpdate;
+use teloxide::{Bot, RequestError};
+use tokio_util::sync::CancellationToken;
+
+use super::intake::Intake;
+
+/// How long the platform may hold an empty answer back.
+pub(super) const HELD_MAX: Duration = Duration::from_secs(25);
+
+/// While something is unfinished the platform sends it again at once; so long is waited.
+const PATIENCE: Duration = Duration::from_millis(250);
+
+/// After a failure so long is waited.
+const AFTER_FAILURE: Duration = Duration::from_secs(2);
+
+/// What the bot wants to hear of.
+pub(super) fn wanted() -> Vec<AllowedUpdate> {
+    vec![
+        AllowedUpdate::Message,
+        AllowedUpdate::EditedMessage,
+        AllowedUpdate::CallbackQuery,
+    ]
+}
+
+/// Fetches updates until the shutdown; confirms those that are finished.
+pub(super) async fn poll(bot: Bot, intake: Intake, shutdown: CancellationToken) {
+    loop {
+        let fetched = tokio::select! {
+            () = shutdown.cancelled() => return,
+            fetched = fetch(&bot, &intake, HELD_MAX) => fetched,
+        };
+        let wait = match fetched {
+            Ok(()) => Duration::ZERO,
+            Err(RequestError::RetryAfter(seconds)) => seconds.duration(),
+            Err(error) => {
+                tracing::warn!(%error, "updates could not be fetched; again soon");
+                AFTER_FAILURE
+            }
+        };
+        tokio::select! {
+            () = shutdown.cancelled() => return,
+            () = tokio::time::sleep(wait) => {}
+        }
+        // Whatever takes longer is fetched again and recognised.
+        drop(tokio::time::timeout(PATIENCE, intake.settled()).await);
+    }
+}
+
+async fn fetch(bot: &Bot, intake: &Intake, held: Duration) -> Result<(), RequestError> {
+    let mut get = bot
+        .get_updates()
+        .timeout(u32::try_from(held.as_secs()).unwrap_or_default())
+        .allowed_updates(wanted());
+    if let Some(offset) = intake.offset() {
+        get = get.offset(i32::try_from(offset).unwrap_or(i32::MAX));
+    }
+    for update in get.await? {
+        drop(intake.take(&update));
+    }
+    Ok(())
+}
+
+/// Tells the platform what is finished, so that it is not sent again after a restart.
+pub(super) async fn confirm(bot: &Bot, intake: &Intake) {
+    let Some(offset) = intake.offset() else {
+        return;
+    };
+    let offset = i32::try_from(offset).unwrap_or(i32::MAX);
+    let confirmed = bot.get_updates().offset(offset).limit(1).timeout(0).await;
+    if let Err(error) = confirmed {
+        tracing::info!(%error, "the last updates could not be confirmed; they are known anyway");
+    }
+}

@@ -1,0 +1,294 @@
+//! Pressed buttons. Every press is answered, whatever becomes of it.
+
+use super::decode::Press;
+use super::screen::{self, View};
+use super::sender::{Kind, What};
+use super::talk::Turn;
+use super::token::{Choice, On, Token};
+use super::words;
+use crate::channel::lines::told_on_request;
+use crate::desk::id::JobId;
+use crate::desk::screen::{Closing, Screen};
+use crate::desk::{Actor, DeskError};
+use crate::flow::name::ChoiceKey;
+use crate::walk::input::Input;
+use crate::walk::prompt::{Action, Ask, Button};
+
+impl Turn<'_> {
+    pub(super) async fn pressed(&self, press: Press) -> Result<(), DeskError> {
+        let answered = self.press(&press).await;
+        let sentence = match &answered {
+            Ok(sentence) => sentence.clone(),
+            Err(error) => Some(error.to_string()),
+        };
+        self.talk.sender.answer(&press.query, sentence.as_deref());
+        answered.map(drop)
+    }
+
+    /// Does what the button says; the sentence is for the small answer to the press itself.
+    async fn press(&self, press: &Press) -> Result<Option<String>, DeskError> {
+        if !press.private {
+            return Ok(Some(
+                words::unusable(super::decode::Unusable::Group).to_owned(),
+            ));
+        }
+        let Some(actor) = self.actor().await? else {
+            return Ok(None);
+        };
+        let Some(token) = Token::decode(&press.data) else {
+            self.say(words::UNKNOWN_BUTTON);
+            return Ok(None);
+        };
+        match token {
+            Token::Show(job) => {
+                let shown = self.talk.desk.take_up(&actor, job).await?;
+                self.show(&actor, &shown, None).await;
+            }
+            Token::Begin(evaporator, training) => {
+                self.begin(&actor, evaporator, training, press.message)
+                    .await?;
+            }
+            Token::Add(training) => self.ask_evaporator(training),
+            Token::New(training) => self.which("", training).await?,
+            Token::Toggle(on, index, ticked) => {
+                return self.toggle(&actor, press, on, (index, ticked)).await;
+            }
+            Token::More(on, ticked) => return self.more(&actor, press, on, ticked).await,
+            Token::Choose(on, choice) => return self.choose(&actor, on, choice).await,
+            Token::Ticked(on, ticked) => {
+                let ticked = self.view(press).map_or(ticked, |view| view.ticked);
+                return self.ticked(&actor, on, ticked).await;
+            }
+            Token::Keep(on) => {
+                let input = Input::Keep;
+                return self.on_this_screen(&actor, on, input).await;
+            }
+            Token::Do(on, action) => return self.act(&actor, on, action).await,
+            Token::Close(on, closing) => return self.close(&actor, on, closing).await,
+        }
+        Ok(None)
+    }
+
+    async fn choose(
+        &self,
+        actor: &Actor,
+        on: On,
+        choice: Choice,
+    ) -> Result<Option<String>, DeskError> {
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        let key = match &shown.prompt.ask {
+            Ask::Press(buttons) => choice.find(buttons).map(|button| button.key.clone()),
+            _ => None,
+        };
+        // The desk says what is wrong with a button of another screen, and who was faster.
+        let input = Input::Press {
+            revision: if key.is_some() { on.revision } else { 0 },
+            key: key.unwrap_or_else(|| ChoiceKey::from("")),
+        };
+        self.bring(actor, on.job, input).await
+    }
+
+    async fn ticked(
+        &self,
+        actor: &Actor,
+        on: On,
+        ticked: u128,
+    ) -> Result<Option<String>, DeskError> {
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        let input = match &shown.prompt.ask {
+            Ask::Tick { options, .. } => Input::Tick {
+                revision: on.revision,
+                keys: keys(options, ticked),
+            },
+            _ => Input::Tick {
+                revision: 0,
+                keys: Vec::new(),
+            },
+        };
+        self.bring(actor, on.job, input).await
+    }
+
+    /// Ticks or unticks a choice by changing the buttons of the message.
+    async fn toggle(
+        &self,
+        actor: &Actor,
+        press: &Press,
+        on: On,
+        (index, ticked): (u8, u128),
+    ) -> Result<Option<String>, DeskError> {
+        // Two quick presses come from the same buttons; what was shown last counts.
+        let mut view = self.view(press).unwrap_or(View {
+            ticked,
+            more: false,
+        });
+        view.ticked ^= 1u128.checked_shl(u32::from(index)).unwrap_or(0);
+        self.turn_over(actor, press, on, view).await
+    }
+
+    async fn more(
+        &self,
+        actor: &Actor,
+        press: &Press,
+        on: On,
+        ticked: u128,
+    ) -> Result<Option<String>, DeskError> {
+        let ticked = self.view(press).map_or(ticked, |view| view.ticked);
+        let view = View { ticked, more: true };
+        self.turn_over(actor, press, on, view).await
+    }
+
+    async fn turn_over(
+        &self,
+        actor: &Actor,
+        press: &Press,
+        on: On,
+        view: View,
+    ) -> Result<Option<String>, DeskError> {
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        if shown.prompt.revision != on.revision {
+            return Ok(Some(self.stale(actor, &shown).await));
+        }
+        let Some(message) = press.message else {
+            self.show(actor, &shown, None).await;
+            return Ok(None);
+        };
+        self.talk.views.put((self.place.chat, message), view);
+        let markup = screen::keyboard(&shown, view);
+        let what = What::Keyboard { message, markup };
+        self.talk
+            .sender
+            .send(self.place, Kind::Keyboard(message), vec![what]);
+        Ok(None)
+    }
+
+    /// How the buttons of the message looked when they were last changed by this process.
+    fn view(&self, press: &Press) -> Option<View> {
+        let message = press.message?;
+        self.talk.views.get(&(self.place.chat, message))
+    }
+
+    async fn act(
+        &self,
+        actor: &Actor,
+        on: On,
+        action: Action,
+    ) -> Result<Option<String>, DeskError> {
+        // These two help at any time, from any screen.
+        if action == Action::Emergency {
+            self.emergency();
+            return self.bring(actor, on.job, Input::Emergency).await;
+        }
+        if action == Action::Stop {
+            return self.bring(actor, on.job, Input::Stop).await;
+        }
+        if let Some(input) = action.input() {
+            return self.on_this_screen(actor, on, input).await;
+        }
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        if shown.prompt.revision != on.revision {
+            return Ok(Some(self.stale(actor, &shown).await));
+        }
+        let told = told_on_request(&shown.prompt, action);
+        self.say(told.as_deref().unwrap_or(words::NOTHING_MORE));
+        Ok(None)
+    }
+
+    /// An input that only counts on the screen that it was pressed on.
+    async fn on_this_screen(
+        &self,
+        actor: &Actor,
+        on: On,
+        input: Input,
+    ) -> Result<Option<String>, DeskError> {
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        if shown.prompt.revision != on.revision {
+            return Ok(Some(self.stale(actor, &shown).await));
+        }
+        self.bring(actor, on.job, input).await
+    }
+
+    async fn stale(&self, actor: &Actor, shown: &Screen) -> String {
+        self.show(actor, shown, Some(words::STALE_BUTTON)).await;
+        words::STALE_BUTTON.to_owned()
+    }
+
+    async fn close(
+        &self,
+        actor: &Actor,
+        on: On,
+        closing: Closing,
+    ) -> Result<Option<String>, DeskError> {
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        if shown.prompt.revision != on.revision {
+            return Ok(Some(self.stale(actor, &shown).await));
+        }
+        match closing {
+            Closing::Accept => {
+                let key = self.key.clone();
+                let handled = self.talk.desk.accept(key, actor, on.job, "").await?;
+                Ok(self.became(actor, handled).await)
+            }
+            Closing::SendBack => {
+                let line = shown.evaporator.line();
+                let reference = reference(on.job);
+                let question = format!("{} {reference}: {line}.", words::SEND_BACK);
+                self.ask(&question, "what is to be put right");
+                Ok(None)
+            }
+        }
+    }
+
+    /// A reply to one of the bot's own questions; false if the question is none of them.
+    pub(super) async fn replied(
+        &self,
+        actor: &Actor,
+        question: &str,
+        text: &str,
+    ) -> Result<bool, DeskError> {
+        if let Some(rest) = question.strip_prefix(words::SEND_BACK) {
+            self.send_back(actor, rest, text).await?;
+            return Ok(true);
+        }
+        if question.starts_with(words::ADD_TRAINING) {
+            self.add(actor, text, true).await?;
+            return Ok(true);
+        }
+        if question.starts_with(words::ADD) {
+            self.add(actor, text, false).await?;
+            return Ok(true);
+        }
+        Ok(false)
+    }
+
+    async fn send_back(&self, actor: &Actor, rest: &str, remark: &str) -> Result<(), DeskError> {
+        let wanted = rest.trim_start().split(':').next().unwrap_or_default();
+        let waiting = self.talk.desk.jobs_to_review(actor).await?;
+        let job = waiting.iter().find(|line| reference(line.job) == wanted);
+        let Some(job) = job else {
+            self.say(words::NO_SUCH_REVIEW);
+            return Ok(());
+        };
+        let key = self.key.clone();
+        let handled = self
+            .talk
+            .desk
+            .send_back(key, actor, job.job, remark)
+            .await?;
+        self.became(actor, handled).await;
+        Ok(())
+    }
+}
+
+/// A short name of a job for a person to see: the end of its id, which is random.
+fn reference(job: JobId) -> String {
+    let text = job.0.simple().to_string();
+    text.get(20..).unwrap_or_default().to_owned()
+}
+
+fn keys(options: &[Button], ticked: u128) -> Vec<ChoiceKey> {
+    let is_ticked = |at: &usize| ticked.checked_shr(*at as u32).unwrap_or(0) & 1 == 1;
+    let all = options.iter().enumerate();
+    all.filter(|(at, _)| is_ticked(at))
+        .map(|(_, option)| option.key.clone())
+        .collect()
+}

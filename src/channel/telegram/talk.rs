@@ -1,0 +1,340 @@
+//! What a person does in a chat, brought to the desk, and its answer brought back.
+
+use std::collections::{HashMap, VecDeque};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use teloxide::Bot;
+use teloxide::types::{ForceReply, InlineKeyboardMarkup, ReplyMarkup};
+
+use super::decode::{Arrived, Command, Inbound, Place, Unusable};
+use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
+use super::screen::{self, View};
+use super::sender::{Kind, Sender, What};
+use super::words;
+use crate::desk::clock::Clock;
+use crate::desk::id::JobId;
+use crate::desk::screen::{Handled, Outcome, Screen};
+use crate::desk::{Actor, ChannelAddress, Desk, DeskError};
+use crate::report::picture;
+use crate::store::InputKey;
+use crate::walk::input::Input;
+use crate::walk::prompt::EMERGENCY;
+
+/// So many messages and albums are remembered for as long as the process runs.
+const REMEMBERED: usize = 4096;
+
+/// Everything that handling an update needs.
+pub(super) struct Talk {
+    pub(super) desk: Desk,
+    pub(super) sender: Sender,
+    pub(super) bot: Bot,
+    pub(super) clock: Arc<dyn Clock>,
+    /// The bot's number, part of every input key.
+    pub(super) number: String,
+    pub(super) views: Recent<(i64, i32), View>,
+    pub(super) albums: Recent<String, ()>,
+}
+
+/// The last few values by key.
+pub(super) struct Recent<K, V>(Mutex<(HashMap<K, V>, VecDeque<K>)>);
+
+impl<K: Clone + Eq + std::hash::Hash, V: Copy> Recent<K, V> {
+    pub(super) fn new() -> Recent<K, V> {
+        Recent(Mutex::new((HashMap::new(), VecDeque::new())))
+    }
+
+    pub(super) fn get(&self, key: &K) -> Option<V> {
+        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.0.get(key).copied()
+    }
+
+    /// Puts a value and returns the one before it.
+    pub(super) fn put(&self, key: K, value: V) -> Option<V> {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let before = kept.0.insert(key.clone(), value);
+        if before.is_none() {
+            kept.1.push_back(key);
+        }
+        while kept.1.len() > REMEMBERED {
+            if let Some(oldest) = kept.1.pop_front() {
+                kept.0.remove(&oldest);
+            }
+        }
+        before
+    }
+}
+
+/// One update on its way through.
+pub(super) struct Turn<'a> {
+    pub(super) talk: &'a Talk,
+    pub(super) place: Place,
+    pub(super) user: i64,
+    pub(super) first_name: String,
+    pub(super) key: InputKey,
+}
+
+impl Talk {
+    /// Handles one update; returns when what it does is durable and the answer is on its way.
+    pub(super) async fn handle(&self, arrived: Arrived) {
+        let turn = Turn {
+            talk: self,
+            place: arrived.place,
+            user: arrived.user,
+            first_name: arrived.first_name,
+            key: InputKey(format!("telegram:{}:{}", self.number, arrived.native)),
+        };
+        let handled = match arrived.inbound {
+            Inbound::Unusable(Unusable::Album) if self.albums.put(arrived.native, ()).is_some() => {
+                Ok(())
+            }
+            Inbound::Unusable(what) => {
+                self.say(arrived.place, words::unusable(what));
+                Ok(())
+            }
+            Inbound::Press(press) => turn.pressed(press).await,
+            Inbound::Command(command, rest) => turn.commanded(command, &rest).await,
+            Inbound::Photo(photo) => turn.photo(photo).await,
+            Inbound::Text { text, replies_to } => turn.typed(text, replies_to).await,
+        };
+        if let Err(error) = handled {
+            if error.is_fault() {
+                tracing::error!(error = error.for_the_log(), "an update met a fault");
+            }
+            self.say(arrived.place, &error.to_string());
+        }
+    }
+
+    /// Says a sentence.
+    pub(super) fn say(&self, place: Place, sentence: &str) {
+        let whats = texts(&Rich::plain(sentence), None);
+        self.sender
+            .send(place, Kind::Sentence(sentence.to_owned()), whats);
+    }
+
+    /// A screen as messages: its picture and its text in one where they fit, else one after the
+    /// other, the buttons under the last.
+    pub(super) async fn screen(
+        &self,
+        actor: &Actor,
+        shown: &Screen,
+        before: Option<&str>,
+    ) -> Vec<What> {
+        let rich = screen::text(shown, before, self.clock.now());
+        let mut keyboards = screen::keyboards(shown, View::default());
+        let last = keyboards.pop().map(ReplyMarkup::InlineKeyboard);
+        let mut whats = Vec::new();
+        let mut under = None;
+        if let Some(png) = self.picture(actor, shown).await {
+            let fits = rich.units() <= CAPTION_UNITS_MAX && keyboards.is_empty();
+            let caption = rich.parts(CAPTION_UNITS_MAX).into_iter().next();
+            under = fits.then_some(()).and(caption);
+            whats.push(What::Picture {
+                png,
+                markup: under.as_ref().and(last.clone()),
+                caption: under.clone(),
+            });
+        }
+        if under.is_none() {
+            whats.extend(texts(
+                &rich,
+                if keyboards.is_empty() {
+                    last.clone()
+                } else {
+                    None
+                },
+            ));
+            let count = keyboards.len();
+            for (at, keyboard) in keyboards.into_iter().enumerate() {
+                let rows = Some(ReplyMarkup::InlineKeyboard(keyboard));
+                let html = format!("Answers, part {} of {}:", at + 1, count + 1);
+                whats.push(What::Text { html, markup: rows });
+            }
+            if count > 0 {
+                let html = format!("Answers, part {} of {}:", count + 1, count + 1);
+                whats.push(What::Text { html, markup: last });
+            }
+        }
+        whats
+    }
+
+    async fn picture(&self, actor: &Actor, shown: &Screen) -> Option<Arc<picture::Png>> {
+        let name = shown.prompt.picture.as_ref()?;
+        let svg = self.desk.picture(actor, shown.job, name).await;
+        let svg = svg
+            .inspect_err(|error| tracing::error!(error = error.for_the_log(), "no picture"))
+            .ok()?;
+        let drawn = tokio::task::spawn_blocking(move || picture::png(&svg)).await;
+        match drawn {
+            Ok(Ok(png)) => Some(png),
+            Ok(Err(error)) => {
+                tracing::error!(%error, picture = name.as_str(), "a picture was left out");
+                None
+            }
+            Err(error) => {
+                tracing::error!(%error, "drawing a picture panicked");
+                None
+            }
+        }
+    }
+}
+
+/// A text as messages, the buttons under the last.
+pub(super) fn texts(rich: &Rich, markup: Option<ReplyMarkup>) -> Vec<What> {
+    let mut whats: Vec<What> = rich
+        .parts(TEXT_UNITS_MAX)
+        .into_iter()
+        .map(|html| What::Text { html, markup: None })
+        .collect();
+    if let Some(What::Text { markup: under, .. }) = whats.last_mut() {
+        *under = markup;
+    }
+    whats
+}
+
+impl Turn<'_> {
+    pub(super) fn address(&self) -> ChannelAddress {
+        ChannelAddress::Telegram {
+            chat: self.place.chat,
+            user: self.user,
+        }
+    }
+
+    /// Who speaks; whoever is not known is told how to join.
+    pub(super) async fn actor(&self) -> Result<Option<Actor>, DeskError> {
+        let actor = self.talk.desk.who_is(&self.address()).await?;
+        if actor.is_none() {
+            let is_open = self.talk.desk.rules().open_door.is_some();
+            self.say(if is_open {
+                words::JOIN_OPEN
+            } else {
+                words::JOIN
+            });
+        }
+        Ok(actor)
+    }
+
+    pub(super) fn say(&self, sentence: &str) {
+        self.talk.say(self.place, sentence);
+    }
+
+    /// Says something with buttons under it.
+    pub(super) fn offer(&self, rich: &Rich, rows: screen::Rows) {
+        let markup = ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows));
+        let whats = texts(rich, Some(markup));
+        self.talk.sender.send(self.place, Kind::Own, whats);
+    }
+
+    /// Asks something that is to be answered by a reply.
+    pub(super) fn ask(&self, question: &str, hint: &str) {
+        let force = ForceReply::new().input_field_placeholder(hint.to_owned());
+        let whats = texts(&Rich::plain(question), Some(ReplyMarkup::ForceReply(force)));
+        self.talk.sender.send(self.place, Kind::Own, whats);
+    }
+
+    /// Shows a screen, after a sentence about what just happened.
+    pub(super) async fn show(&self, actor: &Actor, shown: &Screen, before: Option<&str>) {
+        let whats = self.talk.screen(actor, shown, before).await;
+        let kind = Kind::Screen(shown.job);
+        self.talk.sender.send(self.place, kind, whats);
+    }
+
+    /// Brings an input to the desk and shows what became of it.
+    pub(super) async fn bring(
+        &self,
+        actor: &Actor,
+        job: JobId,
+        input: Input,
+    ) -> Result<Option<String>, DeskError> {
+        let handled = self
+            .talk
+            .desk
+            .handle(self.key.clone(), actor, job, input)
+            .await?;
+        Ok(self.became(actor, handled).await)
+    }
+
+    /// Shows what became of an input; the sentence if it was refused.
+    pub(super) async fn became(&self, actor: &Actor, handled: Handled) -> Option<String> {
+        match handled.outcome {
+            Outcome::Advanced => {
+                self.show(actor, &handled.screen, None).await;
+                None
+            }
+            Outcome::Refused(sentence) => {
+                self.show(actor, &handled.screen, Some(&sentence)).await;
+                Some(sentence)
+            }
+            // Its answer went out the first time, or the screen came again after the restart.
+            Outcome::AlreadyHandled => None,
+        }
+    }
+
+    async fn commanded(&self, command: Command, rest: &str) -> Result<(), DeskError> {
+        match command {
+            Command::Start => self.start(rest).await,
+            Command::Job => self.job().await,
+            Command::New => self.which(rest, false).await,
+            Command::Training => self.which(rest, true).await,
+            Command::Jobs => self.jobs().await,
+            Command::Hurt => self.hurt().await,
+            Command::Help => {
+                self.say(words::HELP);
+                Ok(())
+            }
+        }
+    }
+
+    /// Shows the job at hand.
+    async fn job(&self) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return Ok(());
+        };
+        let Some(job) = self.talk.desk.job_at_hand(&actor).await? else {
+            self.say(words::NO_JOB);
+            return Ok(());
+        };
+        let shown = self.talk.desk.screen(&actor, job).await?;
+        self.show(&actor, &shown, None).await;
+        Ok(())
+    }
+
+    /// The emergency screen first, whoever asks; then whoever has to know.
+    async fn hurt(&self) -> Result<(), DeskError> {
+        self.emergency();
+        let Some(actor) = self.talk.desk.who_is(&self.address()).await? else {
+            return Ok(());
+        };
+        if let Some(job) = self.talk.desk.job_at_hand(&actor).await? {
+            self.bring(&actor, job, Input::Emergency).await?;
+        }
+        Ok(())
+    }
+
+    /// Says what to do in an emergency, before anything else that waits.
+    pub(super) fn emergency(&self) {
+        let mut rich = Rich::default();
+        rich.push(Style::Bold, EMERGENCY);
+        for what in texts(&rich, None) {
+            self.talk.sender.send_first(self.place, what);
+        }
+    }
+
+    /// Typed words: a reply to one of the bot's own questions, or an answer to the job at hand.
+    async fn typed(&self, text: String, replies_to: Option<String>) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return Ok(());
+        };
+        if let Some(question) = replies_to
+            && self.replied(&actor, &question, &text).await?
+        {
+            return Ok(());
+        }
+        match self.talk.desk.job_at_hand(&actor).await? {
+            Some(job) => self.bring(&actor, job, Input::Text(text)).await.map(drop),
+            None => {
+                self.say(words::NO_JOB);
+                Ok(())
+            }
+        }
+    }
+}

@@ -1,0 +1,350 @@
+//! What a button carries: a few typed bytes, versioned, never longer than the platform allows.
+//!
+//! The text is URL-safe base 64 (RFC 4648, section 5) without padding of: one byte of version and
+//! kind, then the fields in the order in which they are declared, numbers with the high byte
+//! first. The longest is 42 bytes, 56 characters of the 64 that the platform takes.
+
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use uuid::Uuid;
+
+use crate::desk::id::{EvaporatorId, JobId};
+use crate::desk::screen::Closing;
+use crate::walk::prompt::{Action, Button};
+
+/// The most bytes that a button may carry.
+pub const DATA_BYTES_MAX: usize = 64;
+
+/// The most choices that one question can offer for ticking.
+pub const TICKS_MAX: usize = u128::BITS as usize;
+
+const VERSION: u8 = 1;
+
+/// A screen of a job: a button of another revision is stale.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct On {
+    /// The job.
+    pub job: JobId,
+    /// The revision that the button stood on.
+    pub revision: u64,
+}
+
+/// What pressing a button means.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Token {
+    /// The answer at this place among the buttons.
+    Choose(On, Choice),
+    /// Tick or untick the choice at this place; these are ticked already.
+    Toggle(On, u8, u128),
+    /// All that fit are ticked.
+    Ticked(On, u128),
+    /// Keep the earlier answer.
+    Keep(On),
+    /// One of the actions.
+    Do(On, Action),
+    /// Show the actions that are seldom needed; these choices are ticked.
+    More(On, u128),
+    /// Review a job that was handed in.
+    Close(On, Closing),
+    /// Show a job and make it the one at hand.
+    Show(JobId),
+    /// Begin a job, or a training walk, on an evaporator.
+    Begin(EvaporatorId, bool),
+    /// Add an evaporator first; then a job, or a training walk.
+    Add(bool),
+    /// Ask on which evaporator to begin a job, or a training walk.
+    New(bool),
+}
+
+/// One choice: its place, and a check that the place still means the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Choice {
+    /// The place, from 0.
+    pub index: u8,
+    /// Half of the check sum of the key.
+    pub check: u16,
+}
+
+impl Choice {
+    /// The choice of this button at this place.
+    pub fn of(index: u8, button: &Button) -> Choice {
+        let sum = crc32fast::hash(button.key.as_str().as_bytes());
+        Choice {
+            index,
+            check: (sum & 0xffff) as u16,
+        }
+    }
+
+    /// The button that it means, if it is still the same.
+    pub fn find(self, buttons: &[Button]) -> Option<&Button> {
+        let button = buttons.get(usize::from(self.index))?;
+        (Choice::of(self.index, button) == self).then_some(button)
+    }
+}
+
+impl Token {
+    /// The text for the button.
+    pub fn encode(self) -> String {
+        let mut bytes = vec![(VERSION << 4) | self.kind()];
+        let on = |bytes: &mut Vec<u8>, on: On| {
+            bytes.extend(on.job.0.as_bytes());
+            bytes.extend(on.revision.to_be_bytes());
+        };
+        match self {
+            Token::Choose(screen, choice) => {
+                on(&mut bytes, screen);
+                bytes.push(choice.index);
+                bytes.extend(choice.check.to_be_bytes());
+            }
+            Token::Toggle(screen, index, ticked) => {
+                on(&mut bytes, screen);
+                bytes.push(index);
+                bytes.extend(ticked.to_be_bytes());
+            }
+            Token::Ticked(screen, ticked) | Token::More(screen, ticked) => {
+                on(&mut bytes, screen);
+                bytes.extend(ticked.to_be_bytes());
+            }
+            Token::Keep(screen) => on(&mut bytes, screen),
+            Token::Do(screen, action) => {
+                on(&mut bytes, screen);
+                bytes.push(code_of(action));
+            }
+            Token::Close(screen, closing) => {
+                on(&mut bytes, screen);
+                bytes.push(match closing {
+                    Closing::Accept => 1,
+                    Closing::SendBack => 2,
+                });
+            }
+            Token::Show(job) => bytes.extend(job.0.as_bytes()),
+            Token::Begin(evaporator, training) => {
+                bytes.extend(evaporator.0.as_bytes());
+                bytes.push(u8::from(training));
+            }
+            Token::Add(training) | Token::New(training) => bytes.push(u8::from(training)),
+        }
+        URL_SAFE_NO_PAD.encode(bytes)
+    }
+
+    /// Reads a button's text; `None` if it is not one of ours.
+    pub fn decode(text: &str) -> Option<Token> {
+        if text.len() > DATA_BYTES_MAX {
+            return None;
+        }
+        let bytes = URL_SAFE_NO_PAD.decode(text).ok()?;
+        let (first, rest) = bytes.split_first()?;
+        if first >> 4 != VERSION {
+            return None;
+        }
+        let mut fields = Fields(rest);
+        let token = match first & 0xf {
+            0 => {
+                let on = fields.on()?;
+                let [index] = fields.take()?;
+                let check = u16::from_be_bytes(fields.take()?);
+                Token::Choose(on, Choice { index, check })
+            }
+            1 => {
+                let on = fields.on()?;
+                let [index] = fields.take()?;
+                Token::Toggle(on, index, u128::from_be_bytes(fields.take()?))
+            }
+            2 => Token::Ticked(fields.on()?, u128::from_be_bytes(fields.take()?)),
+            3 => Token::Keep(fields.on()?),
+            4 => {
+                let on = fields.on()?;
+                let [code] = fields.take()?;
+                Token::Do(on, action_of(code)?)
+            }
+            5 => Token::More(fields.on()?, u128::from_be_bytes(fields.take()?)),
+            6 => {
+                let on = fields.on()?;
+                let closing = match fields.take()? {
+                    [1] => Closing::Accept,
+                    [2] => Closing::SendBack,
+                    _ => return None,
+                };
+                Token::Close(on, closing)
+            }
+            7 => Token::Show(JobId(fields.id()?)),
+            8 => Token::Begin(EvaporatorId(fields.id()?), fields.truth()?),
+            9 => Token::Add(fields.truth()?),
+            10 => Token::New(fields.truth()?),
+            _ => return None,
+        };
+        fields.0.is_empty().then_some(token)
+    }
+
+    fn kind(self) -> u8 {
+        match self {
+            Token::Choose(..) => 0,
+            Token::Toggle(..) => 1,
+            Token::Ticked(..) => 2,
+            Token::Keep(_) => 3,
+            Token::Do(..) => 4,
+            Token::More(..) => 5,
+            Token::Close(..) => 6,
+            Token::Show(_) => 7,
+            Token::Begin(..) => 8,
+            Token::Add(_) => 9,
+            Token::New(_) => 10,
+        }
+    }
+}
+
+/// What is left of the bytes.
+struct Fields<'a>(&'a [u8]);
+
+impl Fields<'_> {
+    fn take<const BYTES: usize>(&mut self) -> Option<[u8; BYTES]> {
+        let (taken, rest) = self.0.split_first_chunk::<BYTES>()?;
+        self.0 = rest;
+        Some(*taken)
+    }
+
+    fn id(&mut self) -> Option<Uuid> {
+        self.take().map(Uuid::from_bytes)
+    }
+
+    fn on(&mut self) -> Option<On> {
+        Some(On {
+            job: JobId(self.id()?),
+            revision: u64::from_be_bytes(self.take()?),
+        })
+    }
+
+    fn truth(&mut self) -> Option<bool> {
+        match self.take()? {
+            [0] => Some(false),
+            [1] => Some(true),
+            _ => None,
+        }
+    }
+}
+
+fn code_of(action: Action) -> u8 {
+    match action {
+        Action::Back => 1,
+        Action::Pause => 2,
+        Action::Resume => 3,
+        Action::Stop => 4,
+        Action::Emergency => 5,
+        Action::HandOver => 6,
+        Action::TakeOver => 7,
+        Action::KeepJob => 8,
+        Action::CallSupervisor => 9,
+        Action::Why => 10,
+        Action::How => 11,
+        Action::Working => 12,
+        Action::StandBeside => 13,
+        Action::LiftStop => 14,
+        Action::LeaveLockedOut => 15,
+        Action::KeepWorking => 16,
+        Action::TakeOwnLockOff => 17,
+        Action::HandIn => 18,
+    }
+}
+
+/// In the order of their codes, from 1.
+const ACTIONS: [Action; 18] = [
+    Action::Back,
+    Action::Pause,
+    Action::Resume,
+    Action::Stop,
+    Action::Emergency,
+    Action::HandOver,
+    Action::TakeOver,
+    Action::KeepJob,
+    Action::CallSupervisor,
+    Action::Why,
+    Action::How,
+    Action::Working,
+    Action::StandBeside,
+    Action::LiftStop,
+    Action::LeaveLockedOut,
+    Action::KeepWorking,
+    Action::TakeOwnLockOff,
+    Action::HandIn,
+];
+
+fn action_of(code: u8) -> Option<Action> {
+    ACTIONS.get(usize::from(code).checked_sub(1)?).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn on() -> impl Strategy<Value = On> {
+        (any::<u128>(), any::<u64>()).prop_map(|(job, revision)| On {
+            job: JobId(Uuid::from_u128(job)),
+            revision,
+        })
+    }
+
+    fn token() -> impl Strategy<Value = Token> {
+        let choice = (any::<u8>(), any::<u16>());
+        prop_oneof![
+            (on(), choice)
+                .prop_map(|(on, (index, check))| Token::Choose(on, Choice { index, check })),
+            (on(), any::<u8>(), any::<u128>())
+                .prop_map(|(on, at, mask)| { Token::Toggle(on, at, mask) }),
+            (on(), any::<u128>()).prop_map(|(on, mask)| Token::Ticked(on, mask)),
+            on().prop_map(Token::Keep),
+            (on(), 0..ACTIONS.len()).prop_map(|(on, at)| Token::Do(on, ACTIONS[at])),
+            (on(), any::<u128>()).prop_map(|(on, mask)| Token::More(on, mask)),
+            on().prop_map(|on| Token::Close(on, Closing::Accept)),
+            on().prop_map(|on| Token::Close(on, Closing::SendBack)),
+            on().prop_map(|on| Token::Show(on.job)),
+            (on(), any::<bool>()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
+            any::<bool>().prop_map(Token::Add),
+            any::<bool>().prop_map(Token::New),
+        ]
+    }
+
+    proptest! {
+        #[test]
+        fn every_token_reads_back_and_fits_a_button(token in token()) {
+            let text = token.encode();
+            prop_assert!((1..=DATA_BYTES_MAX).contains(&text.len()));
+            prop_assert_eq!(Token::decode(&text), Some(token));
+        }
+
+        #[test]
+        fn any_text_is_read_or_refused_but_never_both_ways(text in "[ -~]{0,80}") {
+            if let Some(token) = Token::decode(&text) {
+                prop_assert_eq!(token.encode(), text);
+            }
+        }
+    }
+
+    #[test]
+    fn a_token_of_another_version_or_length_is_refused() {
+        let text = Token::Add(true).encode();
+        assert!(Token::decode(&format!("{text}AA")).is_none());
+        let other = URL_SAFE_NO_PAD.encode([(2 << 4) | 9, 1]);
+        assert!(Token::decode(&other).is_none());
+        assert!(Token::decode("").is_none());
+    }
+
+    #[test]
+    fn every_action_has_its_own_code() {
+        for (at, action) in ACTIONS.into_iter().enumerate() {
+            assert_eq!(usize::from(code_of(action)), at + 1);
+        }
+    }
+
+    #[test]
+    fn a_choice_whose_place_means_another_key_is_not_found() {
+        let button = |key: &str| Button {
+            key: key.into(),
+            label: key.to_owned(),
+        };
+        let choice = Choice::of(1, &button("cut"));
+        assert!(choice.find(&[button("plug"), button("cut")]).is_some());
+        assert!(choice.find(&[button("cut"), button("plug")]).is_none());
+        assert!(choice.find(&[button("plug")]).is_none());
+    }
+}

@@ -1,0 +1,139 @@
+//! The sentences that only this channel says.
+
+use super::decode::Unusable;
+use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
+
+/// The commands with what the platform's menu says about them.
+pub(super) const COMMANDS: [(&str, &str); 7] = [
+    ("job", "Show where my job stands"),
+    ("new", "Begin a job on an evaporator"),
+    ("jobs", "My jobs, and jobs I may take"),
+    ("training", "Practise: a TRAINING walk"),
+    ("hurt", "Someone is hurt, or a gas alarm"),
+    ("help", "What I can do"),
+    ("start", "Join a crew: /start CODE"),
+];
+
+pub(super) const HELP: &str = "\
+I walk you through an evaporator fan that moves no air, one step at a time.
+
+/new begins a job. /job shows the step again. /jobs shows your jobs.
+/training is for practice: nothing of it counts.
+/hurt if someone is hurt or a gas alarm sounds.
+
+Press the buttons, type readings like 208 V, send photos when they are asked for.
+Local codes and licensed practice prevail over anything I say.";
+
+pub(super) const JOIN: &str = "\
+I walk refrigeration technicians through an evaporator fan that moves no air.
+You are not in a crew yet. Ask your supervisor for a code, then send: /start CODE";
+
+pub(super) const JOIN_OPEN: &str = "\
+I walk refrigeration technicians through an evaporator fan that moves no air.
+You are not in a crew yet. Send /start to join.";
+
+pub(super) const NO_JOB: &str = "You have no job at hand. /new begins one, /jobs shows yours.";
+
+pub(super) const STALE_BUTTON: &str =
+    "That button is from an earlier screen. Here is where the job stands.";
+
+pub(super) const UNKNOWN_BUTTON: &str =
+    "That button is too old to be understood. /job shows where your job stands.";
+
+pub(super) const NOTHING_MORE: &str = "There is nothing to say about that here.";
+
+pub(super) const PANICKED: &str = "The server has a fault and could not answer that. What was kept before is not lost. \
+     /job shows where your job stands.";
+
+pub(super) const WHICH: &str = "On which evaporator?";
+
+pub(super) const WHICH_TRAINING: &str =
+    "A TRAINING walk: nothing of it counts as a record. On which evaporator?";
+
+pub(super) const ANOTHER: &str = "Another evaporator";
+
+/// The reply to this is a new evaporator for a job.
+pub(super) const ADD: &str = "A new evaporator.";
+
+/// The reply to this is a new evaporator for a training walk.
+pub(super) const ADD_TRAINING: &str = "A new evaporator, for a TRAINING walk.";
+
+/// Follows either of the above.
+pub(super) const ADD_HOW: &str =
+    "Reply with one line: site, tag, where it hangs. Like: Corner Shop, EV-2, freezer back wall.";
+
+pub(super) const ADD_HINT: &str = "site, tag, where it hangs";
+
+/// The reply to this is the remark to a job that is sent back; the job's reference follows.
+pub(super) const SEND_BACK: &str = "Reply to this with what is to be put right. Job";
+
+pub(super) const NO_SUCH_REVIEW: &str =
+    "That job does not wait for review any more. /jobs shows those that do.";
+
+pub(super) const NO_JOBS: &str = "You have no jobs. /new begins one.";
+
+pub(super) const YOUR_JOBS: &str = "Your jobs, those you may take, and those to review:";
+
+pub(super) const CAPTION: &str =
+    "The photo is kept. The words under it are not: type them when they are asked for.";
+
+pub(super) const NO_PHOTO_WANTED: &str = "No photo is wanted at this step. Here it is again.";
+
+pub(super) const PHOTO_LOST: &str =
+    "The photo did not arrive here whole. The step waits. Send the photo again.";
+
+pub(super) fn too_large(mebibytes: usize) -> String {
+    format!("That photo is larger than {mebibytes} MB. Send a smaller one.")
+}
+
+pub(super) fn welcome(name: &str, roles: &str) -> String {
+    format!(
+        "Welcome, {name}. You are in the crew as {roles}.\n\
+         /new begins a job. /training is for practice. /help tells the rest.\n\
+         Local codes and licensed practice prevail over anything I say."
+    )
+}
+
+/// Under a list that shows only its first lines.
+pub(super) fn more_evaporators(left: usize) -> String {
+    format!("{left} more. Find one with /new and words, like: /new harbor ev-3")
+}
+
+/// Under a list that shows only its first lines.
+pub(super) fn more_jobs(left: usize) -> String {
+    format!("{left} more are on the browser page.")
+}
+
+pub(super) fn added(line: &str) -> String {
+    format!("Added: {line}.")
+}
+
+/// A reply whose evaporator has no site.
+pub(super) fn too_many_parts() -> String {
+    format!(
+        "That has more than three parts. Send site, tag and where it hangs, with a comma between \
+         them, each at most {LABEL_CHARACTERS_MAX} characters. /new begins again."
+    )
+}
+
+/// The answer to what cannot be used.
+pub(super) fn unusable(what: Unusable) -> &'static str {
+    match what {
+        Unusable::Sticker => {
+            "I cannot use stickers or animations. Press a button or type the answer."
+        }
+        Unusable::Sound => "I cannot listen to that. Type the answer, please.",
+        Unusable::Video => "I cannot use a video. Send a photo when one is asked for.",
+        Unusable::File => "I cannot use that file. Send a photo, or a JPEG, PNG or WebP picture.",
+        Unusable::Edited => {
+            "An edited message changes nothing here. Type it again, or use “Back one step”."
+        }
+        Unusable::Forwarded => {
+            "A forwarded message is no answer. Type it yourself, or take the photo here."
+        }
+        Unusable::Album => "One photo at a time, please. Nothing of the album was kept.",
+        Unusable::Command => "I do not know that command. /help shows those that I know.",
+        Unusable::Group => "I work in private chats only. Write to me directly.",
+        Unusable::Something => "I cannot use that. Press a button or type the answer.",
+    }
+}

@@ -1,0 +1,419 @@
+//! A Bot API server of our own on this machine, with a memory and with faults on demand.
+
+use std::collections::{BTreeMap, HashMap};
+use std::sync::{Arc, Mutex, MutexGuard};
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{FromRequest, Multipart, Request, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use serde_json::{Value, json};
+use tokio::sync::watch;
+
+use super::bot_api_limits::{read_html, violation};
+
+/// The token that the server knows.
+pub(crate) const TOKEN: &str = "77:test-token";
+
+/// A message that the bot sent.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Sent {
+    /// Its number.
+    pub(crate) id: i32,
+    /// What it shows: the text, or the words under the picture.
+    pub(crate) text: String,
+    /// The HTML as sent.
+    pub(crate) html: String,
+    /// The buttons: label and what they carry.
+    pub(crate) buttons: Vec<(String, String)>,
+    /// The size of the picture's file, if it is one.
+    pub(crate) picture: Option<usize>,
+    /// Whether a reply is asked for.
+    pub(crate) wants_reply: bool,
+}
+
+/// What goes wrong with the next request of a method.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Fault {
+    /// 429: wait so many seconds.
+    Wait(u32),
+    /// 500.
+    Broken,
+    /// The connection breaks before anything is done.
+    LostBefore,
+    /// The connection breaks after it is done.
+    LostAfter,
+}
+
+#[derive(Default)]
+struct Memory {
+    updates: BTreeMap<u32, Value>,
+    again: Vec<Value>,
+    next_update: u32,
+    next_message: i32,
+    confirmed: u32,
+    sent: HashMap<i64, Vec<Sent>>,
+    edits: HashMap<i64, usize>,
+    answers: Vec<(String, Option<String>)>,
+    faults: Vec<(String, Fault)>,
+    violations: Vec<String>,
+    calls: Vec<(String, Value)>,
+    files: HashMap<String, Vec<u8>>,
+}
+
+/// The server.
+#[derive(Clone)]
+pub(crate) struct BotApi {
+    memory: Arc<Mutex<Memory>>,
+    changed: watch::Sender<u64>,
+    /// Where it listens.
+    pub(crate) url: String,
+}
+
+impl BotApi {
+    /// Begins to listen on a free port.
+    pub(crate) async fn start() -> BotApi {
+        let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let api = BotApi {
+            memory: Arc::default(),
+            changed: watch::Sender::new(0),
+            url: format!("http://{}", listener.local_addr().unwrap()),
+        };
+        {
+            let mut memory = api.lock();
+            memory.next_update = 500;
+            memory.next_message = 10;
+        }
+        let router = Router::new().fallback(answer).with_state(api.clone());
+        tokio::spawn(async move { axum::serve(listener, router).await.unwrap() });
+        api
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Memory> {
+        self.memory
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
+    fn touch(&self) {
+        self.changed.send_modify(|count| *count += 1);
+    }
+
+    /// Makes something go wrong with the next request of this method.
+    pub(crate) fn fail_next(&self, method: &str, fault: Fault) {
+        self.lock()
+            .faults
+            .push((method.to_ascii_lowercase(), fault));
+    }
+
+    /// Puts a file on the server and gives its name.
+    pub(crate) fn file(&self, bytes: Vec<u8>) -> String {
+        let mut memory = self.lock();
+        let name = format!("file-{}", memory.files.len());
+        memory.files.insert(name.clone(), bytes);
+        name
+    }
+
+    /// A number for a message of a person.
+    pub(crate) fn message_number(&self) -> i32 {
+        let mut memory = self.lock();
+        memory.next_message += 1;
+        memory.next_message
+    }
+
+    /// An update with this content, not yet delivered.
+    pub(crate) fn update(&self, kind: &str, content: Value) -> Value {
+        let mut memory = self.lock();
+        memory.next_update += 1;
+        json!({ "update_id": memory.next_update, kind: content })
+    }
+
+    /// Lets the bot have an update.
+    pub(crate) fn deliver(&self, update: &Value) -> u32 {
+        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
+        self.lock().updates.insert(id, update.clone());
+        self.touch();
+        id
+    }
+
+    /// Lets the bot have an update once more, confirmed or not.
+    pub(crate) fn deliver_again(&self, update: &Value) {
+        self.lock().again.push(update.clone());
+        self.touch();
+    }
+
+    /// Everything that the bot sent to a chat.
+    pub(crate) fn sent(&self, chat: i64) -> Vec<Sent> {
+        self.lock().sent.get(&chat).cloned().unwrap_or_default()
+    }
+
+    /// How often the bot changed messages of a chat.
+    pub(crate) fn edits(&self, chat: i64) -> usize {
+        self.lock().edits.get(&chat).copied().unwrap_or_default()
+    }
+
+    /// The answers to pressed buttons: which press, and the sentence.
+    pub(crate) fn answers(&self) -> Vec<(String, Option<String>)> {
+        self.lock().answers.clone()
+    }
+
+    /// The requests that came, by method in small letters.
+    pub(crate) fn calls(&self, method: &str) -> Vec<Value> {
+        let memory = self.lock();
+        let of_method = memory.calls.iter().filter(|(called, _)| called == method);
+        of_method.map(|(_, body)| body.clone()).collect()
+    }
+
+    /// Whether the bot said that it is through with this update.
+    pub(crate) fn is_confirmed(&self, update: u32) -> bool {
+        self.lock().confirmed > update
+    }
+
+    /// Requests that the platform would have refused.
+    pub(crate) fn violations(&self) -> Vec<String> {
+        self.lock().violations.clone()
+    }
+
+    /// Waits until this holds, and fails after five seconds.
+    pub(crate) async fn until(&self, what: &str, holds: impl Fn(&BotApi) -> bool) {
+        let mut changed = self.changed.subscribe();
+        let wait = async {
+            while !holds(self) {
+                changed.changed().await.unwrap();
+            }
+        };
+        if tokio::time::timeout(Duration::from_secs(15), wait)
+            .await
+            .is_err()
+        {
+            panic!("waited in vain until {what}");
+        }
+    }
+
+    async fn updates(&self, body: &Value) -> Value {
+        let offset = u32::try_from(body["offset"].as_u64().unwrap_or(0)).unwrap();
+        let limit = usize::try_from(body["limit"].as_u64().unwrap_or(100)).unwrap();
+        {
+            let mut memory = self.lock();
+            memory.confirmed = memory.confirmed.max(offset);
+            memory.updates = memory.updates.split_off(&offset);
+        }
+        self.touch();
+        let held = Duration::from_secs(body["timeout"].as_u64().unwrap_or(0));
+        let mut changed = self.changed.subscribe();
+        let found = async {
+            loop {
+                {
+                    let mut memory = self.lock();
+                    let mut found = std::mem::take(&mut memory.again);
+                    found.extend(memory.updates.values().take(limit).cloned());
+                    if !found.is_empty() {
+                        return found;
+                    }
+                }
+                changed.changed().await.unwrap();
+            }
+        };
+        json!(tokio::time::timeout(held, found).await.unwrap_or_default())
+    }
+
+    fn call(&self, method: &str, body: &Value, file: Option<usize>) -> Result<Value, String> {
+        let chat = body["chat_id"]
+            .as_i64()
+            .or_else(|| body["chat_id"].as_str()?.parse().ok())
+            .unwrap_or_default();
+        match method {
+            "sendmessage" | "sendphoto" => Ok(self.send(method, chat, body, file)),
+            "editmessagereplymarkup" => self.edit(chat, body),
+            "answercallbackquery" => {
+                let text = body["text"].as_str().map(str::to_owned);
+                let id = body["callback_query_id"].as_str().unwrap().to_owned();
+                self.lock().answers.push((id, text));
+                Ok(json!(true))
+            }
+            "getfile" => {
+                let name = body["file_id"].as_str().unwrap();
+                let memory = self.lock();
+                let bytes = memory.files.get(name);
+                let bytes = bytes.ok_or("Bad Request: invalid file_id")?;
+                Ok(json!({
+                    "file_id": name, "file_unique_id": name, "file_size": bytes.len(),
+                    "file_path": format!("photos/{name}.jpg"),
+                }))
+            }
+            "getme" => Ok(json!({
+                "id": 77, "is_bot": true, "first_name": "Bench bot", "username": "bench_bot",
+                "can_join_groups": true, "can_read_all_group_messages": false,
+                "supports_inline_queries": false, "can_connect_to_business": false,
+                "has_main_web_app": false,
+            })),
+            "setmycommands" | "setwebhook" | "deletewebhook" => Ok(json!(true)),
+            other => Err(format!("Not Found: {other}")),
+        }
+    }
+
+    fn send(&self, method: &str, chat: i64, body: &Value, file: Option<usize>) -> Value {
+        let mut memory = self.lock();
+        memory.next_message += 1;
+        let id = memory.next_message;
+        let words = if method == "sendphoto" {
+            "caption"
+        } else {
+            "text"
+        };
+        let html = body[words].as_str().unwrap_or_default().to_owned();
+        let sent = Sent {
+            id,
+            text: read_html(&html).unwrap_or_else(|_| html.clone()),
+            html,
+            buttons: buttons(&body["reply_markup"]),
+            picture: (method == "sendphoto").then(|| file.unwrap_or_default()),
+            wants_reply: body["reply_markup"]["force_reply"] == true,
+        };
+        let shown = bot_message(chat, &sent);
+        memory.sent.entry(chat).or_default().push(sent);
+        shown
+    }
+
+    fn edit(&self, chat: i64, body: &Value) -> Result<Value, String> {
+        let mut memory = self.lock();
+        let id = body["message_id"].as_i64().unwrap_or_default();
+        *memory.edits.entry(chat).or_default() += 1;
+        let all = memory.sent.entry(chat).or_default();
+        let message = all.iter_mut().find(|sent| i64::from(sent.id) == id);
+        let message = message.ok_or("Bad Request: message to edit not found")?;
+        message.buttons = buttons(&body["reply_markup"]);
+        Ok(bot_message(chat, message))
+    }
+
+    fn fault(&self, method: &str) -> Option<Fault> {
+        let mut memory = self.lock();
+        let at = memory.faults.iter().position(|(of, _)| of == method)?;
+        Some(memory.faults.remove(at).1)
+    }
+}
+
+fn buttons(markup: &Value) -> Vec<(String, String)> {
+    let rows = markup["inline_keyboard"].as_array().cloned();
+    let all = rows.unwrap_or_default().into_iter();
+    let all = all.flat_map(|row| row.as_array().cloned().unwrap_or_default());
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    all.map(|button| (text(&button["text"]), text(&button["callback_data"])))
+        .collect()
+}
+
+/// A message of the bot as the platform shows it.
+pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {
+    let rows: Vec<Value> = sent
+        .buttons
+        .iter()
+        .map(|(text, data)| json!([{ "text": text, "callback_data": data }]))
+        .collect();
+    let mut message = json!({
+        "message_id": sent.id, "date": 1_900_000_000,
+        "chat": { "id": chat, "type": "private", "first_name": "Somebody" },
+        "from": { "id": 77, "is_bot": true, "first_name": "Bench bot" },
+    });
+    if !rows.is_empty() {
+        message["reply_markup"] = json!({ "inline_keyboard": rows });
+    }
+    if sent.picture.is_some() {
+        message["photo"] = json!([{
+            "file_id": format!("shown-{}", sent.id), "file_unique_id": "u",
+            "file_size": 10, "width": 10, "height": 10,
+        }]);
+        message["caption"] = json!(sent.text);
+    } else {
+        message["text"] = json!(sent.text);
+    }
+    message
+}
+
+async fn answer(State(api): State<BotApi>, request: Request) -> Response {
+    let path = request.uri().path().to_owned();
+    if let Some(path) = path.strip_prefix(&format!("/file/bot{TOKEN}/")) {
+        let path = path.replace("%2F", "/").replace("%2f", "/");
+        let name = path.trim_start_matches("photos/").trim_end_matches(".jpg");
+        return match api.lock().files.get(name) {
+            Some(bytes) => bytes.clone().into_response(),
+            None => StatusCode::NOT_FOUND.into_response(),
+        };
+    }
+    let Some(method) = path.strip_prefix(&format!("/bot{TOKEN}/")) else {
+        return refused(404, "Not Found", json!({}));
+    };
+    let method = method.to_ascii_lowercase();
+    let (body, file) = body_of(request).await;
+    if method == "getupdates" {
+        return taken(api.updates(&body).await);
+    }
+    let fault = api.fault(&method);
+    match fault {
+        Some(Fault::Wait(seconds)) => {
+            let more = json!({ "retry_after": seconds });
+            return refused(
+                429,
+                &format!("Too Many Requests: retry after {seconds}"),
+                more,
+            );
+        }
+        Some(Fault::Broken) => return refused(500, "Internal Server Error", json!({})),
+        Some(Fault::LostBefore) => std::panic::resume_unwind(Box::new("lost before")),
+        Some(Fault::LostAfter) | None => {}
+    }
+    let wrong = violation(&method, &body);
+    if let Some(wrong) = wrong {
+        api.lock().violations.push(format!("{method}: {wrong}"));
+        return refused(400, &format!("Bad Request: {wrong}"), json!({}));
+    }
+    api.lock().calls.push((method.clone(), body.clone()));
+    let done = api.call(&method, &body, file);
+    api.touch();
+    if let Some(Fault::LostAfter) = fault {
+        std::panic::resume_unwind(Box::new("lost after"));
+    }
+    match done {
+        Ok(result) => taken(result),
+        Err(why) => refused(400, &why, json!({})),
+    }
+}
+
+fn taken(result: Value) -> Response {
+    axum::Json(json!({ "ok": true, "result": result })).into_response()
+}
+
+fn refused(code: u16, why: &str, parameters: Value) -> Response {
+    let body = json!({
+        "ok": false, "error_code": code, "description": why, "parameters": parameters,
+    });
+    (StatusCode::from_u16(code).unwrap(), axum::Json(body)).into_response()
+}
+
+/// The fields of a request, and the size of the file that came with it.
+async fn body_of(request: Request) -> (Value, Option<usize>) {
+    let kind = request.headers().get("content-type");
+    let kind = kind.map(|kind| kind.to_str().unwrap().to_owned());
+    if kind.is_some_and(|kind| kind.starts_with("multipart/")) {
+        let mut fields = Multipart::from_request(request, &()).await.unwrap();
+        let mut body = json!({});
+        let mut file = None;
+        while let Some(field) = fields.next_field().await.unwrap() {
+            let name = field.name().unwrap_or_default().to_owned();
+            if field.file_name().is_some() {
+                file = Some(field.bytes().await.unwrap().len());
+            } else {
+                let text = field.text().await.unwrap();
+                let read = serde_json::from_str::<Value>(&text);
+                let is_plain = ["caption", "text", "photo"].contains(&name.as_str());
+                let value = read.ok().filter(|_| !is_plain);
+                body[name.as_str()] = value.unwrap_or(Value::String(text));
+            }
+        }
+        return (body, file);
+    }
+    let bytes = axum::body::to_bytes(request.into_body(), 64 << 20)
+        .await
+        .unwrap();
+    (serde_json::from_slice(&bytes).unwrap_or(json!({})), None)
+}

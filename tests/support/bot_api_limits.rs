@@ -1,0 +1,119 @@
+//! What the platform checks of a request before it takes it. Limits: the Bot API's own reference.
+
+use serde_json::Value;
+
+/// Why the platform would refuse the request.
+pub(crate) fn violation(method: &str, body: &Value) -> Option<String> {
+    let text = |name: &str| body[name].as_str().map(str::to_owned);
+    match method {
+        "sendmessage" | "editmessagetext" => {
+            if let Some(why) = text_violation(&text("text").unwrap_or_default(), body, 4096) {
+                return Some(format!("text: {why}"));
+            }
+        }
+        "sendphoto" => {
+            if let Some(caption) = text("caption")
+                && let Some(why) = text_violation(&caption, body, 1024)
+            {
+                return Some(format!("caption: {why}"));
+            }
+        }
+        "answercallbackquery" => {
+            let length = text("text").unwrap_or_default().encode_utf16().count();
+            return (length > 200).then(|| format!("answer of {length} characters"));
+        }
+        "setmycommands" => return commands_violation(&body["commands"]),
+        _ => {}
+    }
+    markup_violation(&body["reply_markup"])
+}
+
+fn text_violation(text: &str, body: &Value, max: usize) -> Option<String> {
+    let shown = if body["parse_mode"] == "HTML" {
+        match read_html(text) {
+            Ok(shown) => shown,
+            Err(why) => return Some(why),
+        }
+    } else {
+        text.to_owned()
+    };
+    let units = shown.trim().encode_utf16().count();
+    if units == 0 {
+        return Some("message text is empty".to_owned());
+    }
+    (units > max).then(|| format!("{units} characters"))
+}
+
+/// The text that the HTML shows.
+pub(crate) fn read_html(html: &str) -> Result<String, String> {
+    let mut open: Vec<&str> = Vec::new();
+    let mut shown = String::new();
+    let mut rest = html;
+    while let Some(letter) = rest.chars().next() {
+        match letter {
+            '<' => {
+                let end = rest.find('>').ok_or("a tag that never ends")?;
+                let tag = &rest[1..end];
+                match tag.strip_prefix('/') {
+                    Some(name) if open.last() == Some(&name) => drop(open.pop()),
+                    Some(name) => return Err(format!("</{name}> ends nothing")),
+                    None if ["b", "i", "u", "s", "code", "pre"].contains(&tag) => open.push(tag),
+                    None => return Err(format!("<{tag}> is not supported")),
+                }
+                rest = &rest[end + 1..];
+            }
+            '>' => return Err("a bare >".to_owned()),
+            '&' => {
+                let end = rest.find(';').ok_or("a bare &")?;
+                shown.push(match &rest[1..end] {
+                    "lt" => '<',
+                    "gt" => '>',
+                    "amp" => '&',
+                    "quot" => '"',
+                    other => return Err(format!("&{other}; is not supported")),
+                });
+                rest = &rest[end + 1..];
+            }
+            other => {
+                shown.push(other);
+                rest = &rest[other.len_utf8()..];
+            }
+        }
+    }
+    if open.is_empty() {
+        Ok(shown)
+    } else {
+        Err(format!("{open:?} never end"))
+    }
+}
+
+fn markup_violation(markup: &Value) -> Option<String> {
+    let rows = markup["inline_keyboard"].as_array()?;
+    let buttons: Vec<&Value> = rows.iter().filter_map(Value::as_array).flatten().collect();
+    if buttons.len() > 100 {
+        return Some(format!("{} buttons", buttons.len()));
+    }
+    buttons.iter().find_map(|button| {
+        let data = button["callback_data"].as_str().unwrap_or_default();
+        let label = button["text"].as_str().unwrap_or_default();
+        if !(1..=64).contains(&data.len()) {
+            return Some(format!("a button carries {} bytes", data.len()));
+        }
+        label
+            .trim()
+            .is_empty()
+            .then(|| "a button says nothing".to_owned())
+    })
+}
+
+fn commands_violation(commands: &Value) -> Option<String> {
+    let commands = commands.as_array()?;
+    commands.iter().find_map(|command| {
+        let word = command["command"].as_str().unwrap_or_default();
+        let says = command["description"].as_str().unwrap_or_default();
+        let word_is_well = (1..=32).contains(&word.len())
+            && word.bytes().all(|b| b.is_ascii_lowercase() || b == b'_');
+        let says_well = (1..=256).contains(&says.chars().count());
+        (!word_is_well || !says_well).then(|| format!("command {word}: {says}"))
+    })
+}

@@ -1,0 +1,170 @@
+//! A person in a chat with the bot.
+
+use std::time::Duration;
+
+use serde_json::{Value, json};
+
+use super::bot_api::{BotApi, Sent, bot_message};
+
+/// How long nothing comes before the bot counts as through.
+const QUIET: Duration = Duration::from_millis(40);
+
+/// A person with a phone.
+pub(crate) struct Chat {
+    /// The server that both use.
+    pub(crate) api: BotApi,
+    /// The person's number, and that of the chat.
+    pub(crate) user: i64,
+    /// The first name that the phone shows.
+    pub(crate) name: String,
+    presses: u32,
+}
+
+impl Chat {
+    /// A person of this number.
+    pub(crate) fn new(api: &BotApi, user: i64, name: &str) -> Chat {
+        Chat {
+            api: api.clone(),
+            user,
+            name: name.to_owned(),
+            presses: 0,
+        }
+    }
+
+    /// Types a text and waits for the answer: all messages that came.
+    pub(crate) async fn say(&mut self, text: &str) -> Vec<Sent> {
+        let message = self.message(json!({ "text": text }));
+        self.sends("message", message).await
+    }
+
+    /// Replies to the last message that asks for it.
+    pub(crate) async fn reply(&mut self, text: &str) -> Vec<Sent> {
+        let all = self.api.sent(self.user);
+        let asked = all.iter().rev().find(|sent| sent.wants_reply);
+        let asked = asked.expect("nothing asks for a reply");
+        let to = bot_message(self.user, asked);
+        let message = self.message(json!({ "text": text, "reply_to_message": to }));
+        self.sends("message", message).await
+    }
+
+    /// Sends a photo.
+    pub(crate) async fn photo(&mut self, bytes: Vec<u8>) -> Vec<Sent> {
+        let content = self.photo_content(bytes);
+        let message = self.message(content);
+        self.sends("message", message).await
+    }
+
+    /// What a message with this photo holds.
+    pub(crate) fn photo_content(&self, bytes: Vec<u8>) -> Value {
+        let size = bytes.len();
+        let file = self.api.file(bytes);
+        let sized = |file: &str, side: u32, bytes: usize| {
+            json!({
+                "file_id": file, "file_unique_id": file, "file_size": bytes,
+                "width": side, "height": side,
+            })
+        };
+        json!({ "photo": [sized("thumbnail", 90, 900), sized(&file, 1280, size)] })
+    }
+
+    /// Presses the newest button whose label is this, opening “More” if it is hidden there.
+    pub(crate) async fn press(&mut self, label: &str) -> Vec<Sent> {
+        if self.find(label).is_none() && self.find("More").is_some() {
+            self.press_once("More").await;
+        }
+        self.press_once(label).await
+    }
+
+    /// Ticks these, then presses the last button.
+    pub(crate) async fn tick(&mut self, labels: &[&str], done: &str) -> Vec<Sent> {
+        for label in labels {
+            self.press_once(&format!("☐ {label}")).await;
+        }
+        self.press_once(done).await
+    }
+
+    /// The newest message with a button whose label is this.
+    pub(crate) fn find(&self, label: &str) -> Option<(Sent, String)> {
+        let all = self.api.sent(self.user);
+        all.into_iter().rev().find_map(|sent| {
+            let data = sent
+                .buttons
+                .iter()
+                .find(|(text, _)| text == label)?
+                .1
+                .clone();
+            Some((sent, data))
+        })
+    }
+
+    async fn press_once(&mut self, label: &str) -> Vec<Sent> {
+        let update = self.pressing(label);
+        self.delivers(&update).await
+    }
+
+    /// The update of pressing this button, not yet delivered.
+    pub(crate) fn pressing(&mut self, label: &str) -> Value {
+        let Some((sent, data)) = self.find(label) else {
+            panic!("no button “{label}”; last: {:#?}", self.last());
+        };
+        self.presses += 1;
+        let query = json!({
+            "id": format!("press-{}-{}", self.user, self.presses), "from": self.from(),
+            "chat_instance": "c", "data": data, "message": bot_message(self.user, &sent),
+        });
+        self.api.update("callback_query", query)
+    }
+
+    /// The last message of the bot.
+    pub(crate) fn last(&self) -> Sent {
+        self.api.sent(self.user).pop().unwrap_or_default()
+    }
+
+    /// Sends any message and waits for the answer.
+    pub(crate) async fn sends(&mut self, kind: &str, message: Value) -> Vec<Sent> {
+        let update = self.api.update(kind, message);
+        self.delivers(&update).await
+    }
+
+    /// Delivers an update and waits for the answer.
+    pub(crate) async fn delivers(&mut self, update: &Value) -> Vec<Sent> {
+        let user = self.user;
+        let (before, edits) = (self.api.sent(user).len(), self.api.edits(user));
+        let id = self.api.deliver(update);
+        self.api
+            .until(&format!("update {id} is answered: {update}"), |api| {
+                let answered = api.sent(user).len() > before || api.edits(user) > edits;
+                answered && api.is_confirmed(id)
+            })
+            .await;
+        self.quiet().await;
+        self.api.sent(user).split_off(before)
+    }
+
+    /// Waits until nothing comes for a while.
+    pub(crate) async fn quiet(&self) {
+        loop {
+            let before = (self.api.sent(self.user).len(), self.api.edits(self.user));
+            tokio::time::sleep(QUIET).await;
+            if before == (self.api.sent(self.user).len(), self.api.edits(self.user)) {
+                return;
+            }
+        }
+    }
+
+    fn from(&self) -> Value {
+        json!({ "id": self.user, "is_bot": false, "first_name": self.name })
+    }
+
+    /// A message of this person with this content.
+    pub(crate) fn message(&self, content: Value) -> Value {
+        let mut message = json!({
+            "message_id": self.api.message_number(), "date": 1_900_000_000, "from": self.from(),
+            "chat": { "id": self.user, "type": "private", "first_name": self.name },
+        });
+        for (name, value) in content.as_object().unwrap() {
+            message[name] = value.clone();
+        }
+        message
+    }
+}

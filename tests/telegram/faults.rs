@@ -1,0 +1,178 @@
+//! What happens when something goes wrong on the way.
+
+use std::time::Instant;
+
+use super::World;
+use crate::support::bot_api::Fault;
+
+#[tokio::test]
+async fn an_update_delivered_twice_has_one_effect_and_one_answer() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    let press = chat.pressing("Go on");
+    chat.delivers(&press).await;
+    let before = world.api.sent(2002).len();
+    world.api.deliver_again(&press);
+    let text = chat.say("/job").await;
+    assert_eq!(text.len(), 1);
+    assert_eq!(world.api.sent(2002).len(), before + 1);
+    assert!(text[0].text.contains("step 2"), "{text:?}");
+    // After a restart only the store remembers it.
+    let world = world.crash().await;
+    world
+        .api
+        .until("the screen comes again", |api| {
+            api.sent(2002)
+                .last()
+                .unwrap()
+                .text
+                .contains("Here you were")
+        })
+        .await;
+    let before = world.api.sent(2002).len();
+    world.api.deliver_again(&press);
+    let text = chat.say("/job").await;
+    assert!(text[0].text.contains("step 2"), "{text:?}");
+    assert_eq!(
+        world.api.sent(2002).len(),
+        before + 2,
+        "a stale press shows the screen again"
+    );
+    world.end().await;
+}
+
+#[tokio::test]
+async fn a_typed_reading_delivered_again_after_a_restart_is_not_answered_twice() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    chat.press("Go on").await;
+    chat.press("It turns").await;
+    chat.press("That is all").await;
+    let message = chat.message(serde_json::json!({ "text": "208 V" }));
+    let update = world.api.update("message", message);
+    chat.delivers(&update).await;
+    let world = world.crash().await;
+    world
+        .api
+        .until("the screen comes again", |api| {
+            api.sent(2002)
+                .last()
+                .unwrap()
+                .text
+                .contains("Here you were")
+        })
+        .await;
+    let before = world.api.sent(2002).len();
+    world.api.deliver_again(&update);
+    chat.say("/help").await;
+    assert_eq!(world.api.sent(2002).len(), before + 1);
+    world.end().await;
+}
+
+#[tokio::test]
+async fn a_stale_or_double_press_is_told_and_shows_the_step_again() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    let (first, second) = (chat.pressing("Go on"), chat.pressing("Go on"));
+    chat.delivers(&first).await;
+    let answer = chat.delivers(&second).await;
+    assert!(
+        answer[0]
+            .text
+            .starts_with("That button is from an earlier screen.")
+    );
+    assert!(answer[0].text.contains("Does the fan turn?"));
+    let toast = world.api.answers().pop().unwrap().1.unwrap();
+    assert!(toast.starts_with("That button is from an earlier screen."));
+    // Twice back from the same screen is once back.
+    let (first, second) = (
+        chat.pressing("Back one step"),
+        chat.pressing("Back one step"),
+    );
+    chat.press("It turns").await;
+    let answer = chat.delivers(&first).await;
+    assert!(answer[0].text.contains("earlier screen"), "{answer:?}");
+    let answer = chat.delivers(&second).await;
+    assert!(answer[0].text.contains("What do you wear?"), "{answer:?}");
+    world.end().await;
+}
+
+#[tokio::test]
+async fn the_platform_is_given_exactly_the_time_it_asks_for() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    world.api.fail_next("sendMessage", Fault::Wait(1));
+    let began = Instant::now();
+    let answer = chat.press("Go on").await;
+    assert_eq!(answer.len(), 1);
+    assert!(began.elapsed().as_millis() >= 1000);
+    world.end().await;
+}
+
+#[tokio::test]
+async fn a_lost_answer_comes_at_most_once_more() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    world.api.fail_next("sendMessage", Fault::LostBefore);
+    let answer = chat.press("Go on").await;
+    assert_eq!(answer.len(), 1);
+    world.api.fail_next("sendMessage", Fault::LostAfter);
+    let before = world.api.sent(2002).len();
+    chat.press("It turns").await;
+    world
+        .api
+        .until("the copy comes", |api| api.sent(2002).len() == before + 2)
+        .await;
+    let copies = world.api.sent(2002).split_off(before);
+    assert_eq!(copies[0].buttons, copies[1].buttons, "both carry the same");
+    chat.quiet().await;
+    assert_eq!(world.api.sent(2002).len(), before + 2);
+    world.end().await;
+}
+
+#[tokio::test]
+async fn a_server_error_is_survived() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    world.api.fail_next("sendMessage", Fault::Broken);
+    let answer = chat.press("Go on").await;
+    assert_eq!(answer.len(), 1);
+    assert!(answer[0].text.contains("Does the fan turn?"));
+    world.end().await;
+}
+
+#[tokio::test]
+async fn after_a_restart_the_step_comes_again() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    chat.press("Go on").await;
+    let before = world.api.sent(2002).len();
+    let world = world.crash().await;
+    world
+        .api
+        .until("the step comes again", |api| api.sent(2002).len() > before)
+        .await;
+    let again = chat.last();
+    assert!(again.text.starts_with("The server was away for a moment."));
+    assert!(again.text.contains("Does the fan turn?"));
+    chat.press("It turns").await;
+    assert!(chat.last().text.contains("What do you wear?"));
+    world.end().await;
+}
+
+#[tokio::test]
+async fn presses_that_overtake_each_other_do_no_harm() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    let first = chat.pressing("Go on");
+    let later = {
+        let message = chat.message(serde_json::json!({ "text": "208 V" }));
+        world.api.update("message", message)
+    };
+    let answer = chat.delivers(&later).await;
+    assert!(answer[0].text.contains("Stand where you can see the fan."));
+    chat.delivers(&first).await;
+    // The later update was confirmed first, so the earlier may come from the platform once more.
+    assert!(chat.last().text.contains("Does the fan turn?"));
+    world.end().await;
+}

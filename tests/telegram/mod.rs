@@ -1,0 +1,152 @@
+//! The Telegram channel against a Bot API server of our own.
+
+mod dialogue;
+mod faults;
+mod oddities;
+mod webhook;
+
+use std::sync::Arc;
+
+use fanwright::channel::telegram::{BotToken, Settings, Telegram};
+use fanwright::desk::chance::SystemChance;
+use fanwright::desk::clock::MachineClock;
+use fanwright::desk::goods::StartingGoods;
+use fanwright::desk::{Desk, Parts, Rules};
+use fanwright::flow::library::{Library, Sources};
+use fanwright::flow::model::Role;
+use fanwright::store::{Memory, Store};
+use tokio_util::sync::CancellationToken;
+
+use crate::support::bot_api::{BotApi, TOKEN};
+use crate::support::chat::Chat;
+
+const PICTURE: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 40">
+<rect width="64" height="40" fill="#dfe5e1"/><text x="8" y="24">fan</text></svg>"##;
+
+/// A server with the channel, and what it runs on.
+struct World {
+    api: BotApi,
+    memory: Memory,
+    desk: Desk,
+    shutdown: CancellationToken,
+    running: tokio::task::JoinHandle<()>,
+}
+
+fn desk_over(memory: &Memory, rules: Rules) -> Desk {
+    let mut sources = Sources::default();
+    let flow = include_str!("bench.yaml").to_owned();
+    sources
+        .files
+        .insert("look-at-the-fan.yaml".to_owned(), flow);
+    sources
+        .pictures
+        .insert("fan".to_owned(), PICTURE.to_owned());
+    Desk::new(Parts {
+        store: Arc::new(memory.clone()),
+        clock: Arc::new(MachineClock::new()),
+        chance: Arc::new(SystemChance),
+        library: Library::load(sources).unwrap(),
+        goods: StartingGoods::default(),
+        rules,
+    })
+}
+
+fn settings(api: &BotApi) -> Settings {
+    Settings {
+        token: BotToken(TOKEN.to_owned()),
+        api_url: Some(api.url.clone()),
+        webhook_url: None,
+        send_rate: None,
+        clock: Arc::new(MachineClock::new()),
+    }
+}
+
+impl World {
+    async fn new() -> World {
+        World::with(Rules::default()).await
+    }
+
+    async fn with(rules: Rules) -> World {
+        let memory = Memory::new();
+        World::over(BotApi::start().await, memory, rules).await
+    }
+
+    async fn over(api: BotApi, memory: Memory, rules: Rules) -> World {
+        let desk = desk_over(&memory, rules);
+        desk.start().await.unwrap();
+        let telegram = Telegram::new(desk.clone(), settings(&api)).unwrap();
+        let shutdown = CancellationToken::new();
+        let until = shutdown.clone();
+        let running = tokio::spawn(async move { telegram.run(until).await.unwrap() });
+        World {
+            api,
+            memory,
+            desk,
+            shutdown,
+            running,
+        }
+    }
+
+    /// Ends the process without a good-bye and begins another over the same store.
+    async fn crash(self) -> World {
+        self.running.abort();
+        self.shutdown.cancel();
+        self.memory.close().await.unwrap();
+        World::over(self.api, self.memory.reopen(), Rules::default()).await
+    }
+
+    fn chat(&self, user: i64, name: &str) -> Chat {
+        Chat::new(&self.api, user, name)
+    }
+
+    /// A supervisor who joined by the first code.
+    async fn supervisor(&self) -> Chat {
+        let invitation = self.desk.first_supervisor_code().await.unwrap().unwrap();
+        let mut chat = self.chat(1001, "Sam");
+        chat.say(&format!("/start {}", invitation.code.reveal()))
+            .await;
+        chat
+    }
+
+    /// Somebody who joined the supervisor's crew in this role.
+    async fn joined(&self, user: i64, name: &str, role: Role) -> Chat {
+        let invitation = self.desk.invite_as_operator(None, [role].into());
+        let invitation = invitation.await.unwrap();
+        let mut chat = self.chat(user, name);
+        chat.say(&format!("/start {}", invitation.code.reveal()))
+            .await;
+        chat
+    }
+
+    /// A technician with a job at its first step.
+    async fn at_work(&self) -> Chat {
+        self.supervisor().await;
+        let mut chat = self.joined(2002, "Toni", Role::Technician).await;
+        chat.say("/new").await;
+        chat.reply("Corner Market, EV-3, meat cooler left").await;
+        chat
+    }
+
+    /// Ends in order; nothing that was sent broke a limit of the platform.
+    async fn end(self) {
+        self.shutdown.cancel();
+        self.running.await.unwrap();
+        assert_eq!(self.api.violations(), Vec::<String>::new());
+    }
+}
+
+fn png() -> Vec<u8> {
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let picture = image::DynamicImage::new_rgb8(8, 8);
+    picture
+        .write_to(&mut bytes, image::ImageFormat::Png)
+        .unwrap();
+    bytes.into_inner()
+}
+
+fn labels(sent: &crate::support::bot_api::Sent) -> Vec<&str> {
+    sent.buttons
+        .iter()
+        .map(|(label, _)| label.as_str())
+        .collect()
+}
