@@ -275,7 +275,11 @@ proptest! {
     }
 
     #[test]
-    fn what_is_shown_can_be_typed(unit in select(UNITS), value in 0.01..200_000f64, cold in any::<bool>()) {
+    fn what_is_shown_can_be_typed(
+        unit in select(UNITS),
+        value in 0.01..200_000f64,
+        cold in any::<bool>(),
+    ) {
         let unit = unit_of(unit);
         let below_zero = match unit.kind {
             Kind::Temperature if unit.offset == 0.0 => value,

@@ -12,7 +12,7 @@ mod work_out;
 
 use indexmap::IndexMap;
 
-use super::model::{At, Fact, Flow, Located};
+use super::model::{At, Fact, Flow, Located, Step};
 use super::name::{ChoiceKey, FactName, FlowName, OutcomeName, StepName};
 use super::problem::Problem;
 use super::tree::{self, Tree};
@@ -123,17 +123,7 @@ pub(super) fn flow(
         hands_off,
         outcomes_of,
     };
-    let mut steps = IndexMap::new();
-    let mut broken = Vec::new();
-    if let Some(tree) = fields.require(&mut report, "steps") {
-        for (name, tree) in report.map(tree, "steps") {
-            let named = header::plain_name(&mut report, name, "a step");
-            match step::step(&mut report, &head, name, tree) {
-                Some(step) if named => drop(steps.insert(step.name.clone(), step)),
-                _ => broken.push(StepName::from(name.it.as_str())),
-            }
-        }
-    }
+    let (steps, broken) = steps(&mut report, &mut fields, &head);
     fields.finish(&mut report);
     let mut flow = Flow {
         name: opened.name.clone(),
@@ -161,6 +151,26 @@ pub(super) fn flow(
     } else {
         Err(problems)
     }
+}
+
+/// Reads the steps; also gives the names of those that cannot be used.
+fn steps(
+    report: &mut Report<'_>,
+    fields: &mut Fields<'_>,
+    head: &Head<'_>,
+) -> (IndexMap<StepName, Step>, Vec<StepName>) {
+    let mut steps = IndexMap::new();
+    let mut broken = Vec::new();
+    if let Some(tree) = fields.require(report, "steps") {
+        for (name, tree) in report.map(tree, "steps") {
+            let named = header::plain_name(report, name, "a step");
+            match step::step(report, head, name, tree) {
+                Some(step) if named => drop(steps.insert(step.name.clone(), step)),
+                _ => broken.push(StepName::from(name.it.as_str())),
+            }
+        }
+    }
+    (steps, broken)
 }
 
 /// Complains about every step that is named but not there.

@@ -119,11 +119,21 @@ impl Tail {
             .sync()
             .map_err(|source| TailError::Unknown(problem(source)))
     }
+}
 
-    /// Lets tests choose the file and how long it may get.
-    #[cfg(test)]
-    pub(super) fn with(mut self, medium: Box<dyn Medium>, roll_at: u64) -> Tail {
-        (self.medium, self.roll_at) = (medium, roll_at);
-        self
+#[cfg(test)]
+mod tests {
+    use super::{Medium, Tail};
+
+    impl Tail {
+        /// Lets tests choose the file and how long it may get.
+        pub(in crate::store::journal) fn with(
+            mut self,
+            medium: Box<dyn Medium>,
+            roll_at: u64,
+        ) -> Tail {
+            (self.medium, self.roll_at) = (medium, roll_at);
+            self
+        }
     }
 }
