@@ -4,9 +4,8 @@ use std::io::{BufReader, Write, stderr, stdin, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use jiff::Timestamp;
-
 use crate::channel::terminal::Terminal;
+use crate::desk::clock::{Clock, MachineClock};
 use crate::server::{self, Settings};
 use crate::store::Store;
 
@@ -67,7 +66,9 @@ async fn talk(settings: &Settings, account: &str) -> Result<(), String> {
         .await
         .map_err(|error| error.to_string())?;
     let timers = tokio::spawn(server::keep_time(opened.desk.clone()));
-    let run = Timestamp::now().as_nanosecond().to_string();
+    let clock = MachineClock::new();
+    let now = || clock.now();
+    let run = now().as_nanosecond().to_string();
     let mut input = BufReader::new(stdin());
     let mut output = stdout();
     let terminal = Terminal::new(
@@ -75,7 +76,7 @@ async fn talk(settings: &Settings, account: &str) -> Result<(), String> {
         account,
         run,
         (&mut input, &mut output),
-        &Timestamp::now,
+        &now,
     );
     let talked = terminal.talk().await.map_err(|error| error.to_string());
     timers.abort();
