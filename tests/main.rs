@@ -5,6 +5,10 @@
     clippy::panic,
     reason = "a test that finds something missing must fail loudly, also in its helpers"
 )]
+#![allow(
+    clippy::disallowed_methods,
+    reason = "a test may look at the clock to see how long something took"
+)]
 
 mod desk;
 mod flow;
@@ -12,5 +16,6 @@ mod store_contract;
 mod store_journal;
 mod support;
 mod telegram;
+mod tidy;
 mod trade;
 mod walk;
