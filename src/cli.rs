@@ -7,6 +7,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::chat::{self, ChatArgs};
 use crate::flow_files::{self, CheckArgs};
+use crate::serve::{self, ServeArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
 /// Walks refrigeration technicians through a dead evaporator fan.
@@ -26,6 +27,8 @@ pub enum Command {
     WorkOut(WorkOutArgs),
     /// Walk a job in this terminal
     Chat(ChatArgs),
+    /// Run the server: the browser page and the chats
+    Serve(ServeArgs),
     /// Check flow files and tell what is wrong with them, and where
     Check(CheckArgs),
 }
@@ -35,6 +38,7 @@ pub fn run() -> ExitCode {
     match CommandLine::parse().command {
         Command::WorkOut(args) if args.help && args.name.is_none() => help_of("work-out"),
         Command::Chat(args) => chat::run(&args),
+        Command::Serve(args) => serve::run(&args),
         Command::Check(args) => flow_files::check(&args, &mut stdout().lock()),
         Command::WorkOut(args) => work_out::run(
             args,

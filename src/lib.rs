@@ -11,6 +11,7 @@ pub mod flow;
 pub mod flow_files;
 pub mod record;
 pub mod report;
+pub mod serve;
 pub mod server;
 pub mod store;
 pub mod trade;

@@ -1,5 +1,6 @@
 //! Where people talk to the bot. A channel translates both ways and decides nothing.
 
+pub mod browser;
 pub mod lines;
 pub mod telegram;
 pub mod terminal;

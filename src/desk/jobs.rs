@@ -42,6 +42,8 @@ pub struct NewJob {
 #[derive(Clone, Copy)]
 pub(super) struct By<'a> {
     pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
+    /// The revision of the screen that the person saw, if it matters.
+    pub(super) seen: Option<u64>,
 }
 
 impl By<'_> {
@@ -89,6 +91,7 @@ impl Desk {
             }
             let by = By {
                 actor: Some((actor, &person)),
+                seen: None,
             };
             let (work, entries) = self.new_work(by, &new, &edition).await?;
             let batch = self.beginning(&key, actor, &work, &entries).await?;
@@ -198,10 +201,35 @@ impl Desk {
         job: JobId,
         input: Input,
     ) -> Result<Handled, DeskError> {
+        self.handle_at(key, actor, job, (None, input)).await
+    }
+
+    /// Handles one input that was meant for the screen of this revision; on any other screen it
+    /// is refused as stale.
+    ///
+    /// # Errors
+    /// As [`Desk::handle`].
+    pub async fn handle_seen(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        (seen, input): (u64, Input),
+    ) -> Result<Handled, DeskError> {
+        self.handle_at(key, actor, job, (Some(seen), input)).await
+    }
+
+    async fn handle_at(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        meant: (Option<u64>, Input),
+    ) -> Result<Handled, DeskError> {
         let (desk, actor) = (self.clone(), actor.clone());
         // In a task of its own it goes on when the channel gives up waiting, and a panic that
         // serving one person met reaches nobody else.
-        let handling = async move { desk.handle_whole(key, &actor, job, input).await };
+        let handling = async move { desk.handle_whole(key, &actor, job, meant).await };
         tokio::spawn(handling).await.unwrap_or_else(|error| {
             Err(DeskError::Fault(format!(
                 "An input to job {job} was not handled: {error}"
@@ -214,7 +242,7 @@ impl Desk {
         key: InputKey,
         actor: &Actor,
         job: JobId,
-        input: Input,
+        (seen, input): (Option<u64>, Input),
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         self.must_be_of_crew(actor, &input).await?;
@@ -226,6 +254,7 @@ impl Desk {
         }
         let by = By {
             actor: Some((actor, &person)),
+            seen,
         };
         let outcome = match self.act(Some(&key), by, work, &input).await {
             Ok(outcome) => outcome,
@@ -249,9 +278,11 @@ impl Desk {
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
         let work = self.folded(job, &mut place).await?;
-        let outcome = self
-            .act(key.as_ref(), By { actor: None }, work, &input)
-            .await;
+        let by = By {
+            actor: None,
+            seen: None,
+        };
+        let outcome = self.act(key.as_ref(), by, work, &input).await;
         if outcome.is_err() {
             *place = None;
         }
@@ -423,6 +454,9 @@ impl Desk {
 }
 
 fn decide(by: By<'_>, work: &Work, input: &Input, now: Timestamp) -> Result<Vec<Entry>, Refusal> {
+    if by.seen.is_some_and(|seen| seen != work.state.revision) {
+        return Err(Refusal::Stale);
+    }
     let nobody = Default::default();
     let context = Context {
         who: by.who(),

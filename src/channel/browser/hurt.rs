@@ -1,0 +1,36 @@
+//! The emergency page: fixed text, for everybody, signed in or not.
+
+use axum::extract::Query;
+use axum::response::Response;
+use serde::{Deserialize, Serialize};
+
+use super::page::{Frame, render};
+use crate::desk::id::JobId;
+use crate::walk::prompt::EMERGENCY;
+
+#[derive(Deserialize)]
+pub(super) struct From {
+    job: Option<String>,
+    told: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Hurt {
+    sentences: Vec<&'static str>,
+    /// The way back.
+    job: Option<String>,
+    /// Whether the supervisor was told.
+    told: bool,
+}
+
+/// What to do now.
+pub(super) async fn show(Query(from): Query<From>) -> Response {
+    let job = from.job.and_then(|job| job.parse::<JobId>().ok());
+    let page = Hurt {
+        sentences: EMERGENCY.lines().collect(),
+        told: from.told.is_some() && job.is_some(),
+        job: job.map(|job| job.to_string()),
+    };
+    let frame = Frame::of_nobody("Someone is hurt / gas alarm").with_own_bar();
+    render("hurt.html", &frame, &page)
+}

@@ -1,0 +1,237 @@
+//! A screen as the template of a job's page reads it.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::job_form::word_of;
+use crate::channel::lines::{self, how_to};
+use crate::desk::Actor;
+use crate::desk::screen::{Closing, Phase, Screen};
+use crate::walk::prompt::{Action, Ask, Button, Tone, Working};
+
+/// A job's page.
+#[derive(Debug, Serialize)]
+pub(super) struct JobView {
+    /// The one-time token of every form of the page.
+    pub(super) token: String,
+    /// Why nothing changed, after a refusal.
+    pub(super) sentence: Option<String>,
+    /// What the person had typed then.
+    pub(super) typed: String,
+    id: String,
+    revision: u64,
+    evaporator: String,
+    evaporator_id: String,
+    title: String,
+    heading: String,
+    /// Steps done and steps in all, where that can be told.
+    progress: Option<(u32, u32)>,
+    /// Whose job it is, when it is not the viewer's.
+    holder: Option<String>,
+    phase: Phase,
+    phase_words: &'static str,
+    training: Option<&'static str>,
+    notes: Vec<NoteView>,
+    caution: Option<String>,
+    say: String,
+    cite: Vec<String>,
+    picture: Option<String>,
+    ask: AskView,
+    how_to: Option<String>,
+    keep: Option<String>,
+    why: Option<String>,
+    how: Option<String>,
+    working: Option<String>,
+    /// Buttons that lead on.
+    ahead: Vec<ActionView>,
+    /// Buttons that lead elsewhere.
+    aside: Vec<ActionView>,
+    can_stop: bool,
+    can_tell: bool,
+    accepts: bool,
+    sends_back: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct NoteView {
+    tone: &'static str,
+    text: String,
+}
+
+#[derive(Debug, Serialize)]
+struct ButtonView {
+    key: String,
+    label: String,
+}
+
+#[derive(Debug, Serialize)]
+struct ActionView {
+    word: &'static str,
+    label: &'static str,
+}
+
+/// What the page lets the person answer.
+#[derive(Debug, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+enum AskView {
+    Press {
+        buttons: Vec<ButtonView>,
+    },
+    Tick {
+        buttons: Vec<ButtonView>,
+        done: String,
+    },
+    Reading {
+        example: String,
+        units: String,
+    },
+    Words {
+        characters_max: u32,
+    },
+    Photo {
+        of: String,
+    },
+    Wait {
+        until_ms: i64,
+        now_ms: i64,
+        left: String,
+    },
+    WaitFor,
+    Nothing,
+}
+
+impl JobView {
+    /// The view of a screen for this person. Token, sentence and typed text come after it.
+    pub(super) fn of(screen: &Screen, actor: &Actor, now: Timestamp) -> JobView {
+        let prompt = &screen.prompt;
+        let actions = |wanted: fn(Action) -> bool| {
+            let shown = prompt.actions.iter().copied().filter(|it| wanted(*it));
+            shown.filter_map(ActionView::of).collect()
+        };
+        JobView {
+            token: String::new(),
+            sentence: None,
+            typed: String::new(),
+            id: screen.job.to_string(),
+            revision: prompt.revision,
+            evaporator: screen.evaporator.line(),
+            evaporator_id: screen.evaporator.id.to_string(),
+            title: prompt.title.clone(),
+            heading: lines::heading(screen),
+            progress: prompt
+                .to_go
+                .filter(|_| screen.phase.is_open())
+                .map(|to_go| (prompt.step, prompt.step.saturating_add(to_go))),
+            holder: (screen.holder.person != actor.person).then(|| screen.holder.name.clone()),
+            phase: screen.phase,
+            phase_words: screen.phase.words(),
+            training: prompt.training.then_some(lines::TRAINING),
+            notes: prompt.notes.iter().map(NoteView::of).collect(),
+            caution: prompt.caution.clone(),
+            say: prompt.say.clone(),
+            cite: prompt.cite.clone(),
+            picture: prompt.picture.as_ref().map(ToString::to_string),
+            ask: AskView::of(&prompt.ask, now),
+            how_to: how_to(prompt, now).filter(|_| !matches!(prompt.ask, Ask::Wait { .. })),
+            keep: prompt.keep.clone(),
+            why: prompt.why.clone(),
+            how: prompt.how.clone(),
+            working: prompt.working.as_ref().map(working),
+            ahead: actions(leads_on),
+            aside: actions(|it| !leads_on(it) && !matches!(it, Action::Stop | Action::Emergency)),
+            can_stop: prompt.actions.contains(&Action::Stop),
+            can_tell: prompt.actions.contains(&Action::Emergency),
+            accepts: screen.closing.contains(&Closing::Accept),
+            sends_back: screen.closing.contains(&Closing::SendBack),
+        }
+    }
+}
+
+fn working(working: &Working) -> String {
+    lines::working(working)
+}
+
+/// Whether an action is what the person most likely came for, so that it stands with the answers.
+fn leads_on(action: Action) -> bool {
+    match action {
+        Action::Resume
+        | Action::TakeOver
+        | Action::KeepJob
+        | Action::StandBeside
+        | Action::LiftStop
+        | Action::KeepWorking
+        | Action::TakeOwnLockOff
+        | Action::HandIn => true,
+        Action::Back
+        | Action::Pause
+        | Action::Stop
+        | Action::Emergency
+        | Action::HandOver
+        | Action::CallSupervisor
+        | Action::Why
+        | Action::How
+        | Action::Working
+        | Action::LeaveLockedOut => false,
+    }
+}
+
+impl NoteView {
+    fn of(note: &crate::walk::prompt::Note) -> NoteView {
+        NoteView {
+            tone: match note.tone {
+                Tone::Plain => "plain",
+                Tone::Good => "good",
+                Tone::Warning => "warning",
+            },
+            text: note.text.clone(),
+        }
+    }
+}
+
+impl ButtonView {
+    fn all(buttons: &[Button]) -> Vec<ButtonView> {
+        let view = |button: &Button| ButtonView {
+            key: button.key.to_string(),
+            label: button.label.clone(),
+        };
+        buttons.iter().map(view).collect()
+    }
+}
+
+impl ActionView {
+    fn of(action: Action) -> Option<ActionView> {
+        word_of(action).map(|word| ActionView {
+            word,
+            label: action.label(),
+        })
+    }
+}
+
+impl AskView {
+    fn of(ask: &Ask, now: Timestamp) -> AskView {
+        match ask {
+            Ask::Press(buttons) => AskView::Press {
+                buttons: ButtonView::all(buttons),
+            },
+            Ask::Tick { options, done } => AskView::Tick {
+                buttons: ButtonView::all(options),
+                done: done.clone(),
+            },
+            Ask::Reading { example, units } => AskView::Reading {
+                example: example.clone(),
+                units: units.join(", "),
+            },
+            Ask::Words { characters_max } => AskView::Words {
+                characters_max: *characters_max,
+            },
+            Ask::Photo { of } => AskView::Photo { of: of.clone() },
+            Ask::Wait { until } => AskView::Wait {
+                until_ms: until.as_millisecond(),
+                now_ms: now.as_millisecond(),
+                left: lines::left(*until, now),
+            },
+            Ask::WaitFor { .. } => AskView::WaitFor,
+            Ask::Nothing => AskView::Nothing,
+        }
+    }
+}

@@ -1,0 +1,187 @@
+//! The people of the crew: roles, and codes to join or sign in with.
+
+use std::collections::BTreeSet;
+
+use axum::extract::{Form, State};
+use axum::response::{IntoResponse, Redirect, Response};
+use serde::Serialize;
+
+use super::Browser;
+use super::form::{Fields, new_token};
+use super::home::when;
+use super::page::{Frame, render};
+use super::session::SignedIn;
+use super::trouble::Trouble;
+use crate::desk::Actor;
+use crate::desk::DeskError;
+use crate::desk::invitations::Invitation;
+use crate::flow::model::Role;
+use crate::record::person::PersonId;
+
+/// Every role in the order in which pages show them.
+const ROLES: [Role; 4] = [
+    Role::Apprentice,
+    Role::Technician,
+    Role::Electrician,
+    Role::Supervisor,
+];
+
+#[derive(Serialize)]
+struct Page {
+    token: String,
+    people: Vec<Person>,
+    supervises: bool,
+    roles: Vec<RoleBox>,
+}
+
+#[derive(Serialize)]
+struct Person {
+    id: String,
+    name: String,
+    is_me: bool,
+    roles: String,
+    boxes: Vec<RoleBox>,
+}
+
+#[derive(Serialize)]
+struct RoleBox {
+    word: &'static str,
+    label: &'static str,
+    has: bool,
+}
+
+#[derive(Serialize)]
+struct CodePage {
+    code: String,
+    path: String,
+    until: String,
+    what_for: String,
+}
+
+fn word(role: Role) -> &'static str {
+    match role {
+        Role::Apprentice => "apprentice",
+        Role::Technician => "technician",
+        Role::Electrician => "electrician",
+        Role::Supervisor => "supervisor",
+    }
+}
+
+fn label(role: Role) -> &'static str {
+    match role {
+        Role::Apprentice => "Apprentice",
+        Role::Technician => "Technician",
+        Role::Electrician => "Licensed electrician",
+        Role::Supervisor => "Supervisor",
+    }
+}
+
+/// `technician, supervisor`.
+pub(super) fn roles_in_words(roles: &BTreeSet<Role>) -> String {
+    let words: Vec<&str> = ROLES
+        .into_iter()
+        .filter(|role| roles.contains(role))
+        .map(word)
+        .collect();
+    words.join(", ")
+}
+
+fn boxes(roles: &BTreeSet<Role>) -> Vec<RoleBox> {
+    let role_box = |role| RoleBox {
+        word: word(role),
+        label: label(role),
+        has: roles.contains(&role),
+    };
+    ROLES.into_iter().map(role_box).collect()
+}
+
+fn ticked(fields: &Fields) -> BTreeSet<Role> {
+    let is_ticked = |role: &Role| fields.all("role").any(|text| text == word(*role));
+    ROLES.into_iter().filter(is_ticked).collect()
+}
+
+/// Everybody of the crew.
+pub(super) async fn show(
+    State(browser): State<Browser>,
+    SignedIn { actor, session }: SignedIn,
+) -> Result<Response, Trouble> {
+    let people = browser.desk().people(&actor).await?;
+    let page = Page {
+        token: new_token(&browser, &session)?,
+        people: people
+            .into_iter()
+            .map(|line| Person {
+                id: line.person.0.to_string(),
+                is_me: line.person == actor.person,
+                name: line.name,
+                roles: roles_in_words(&line.roles),
+                boxes: boxes(&line.roles),
+            })
+            .collect(),
+        supervises: actor.is(Role::Supervisor),
+        roles: boxes(&BTreeSet::from([Role::Technician])),
+    };
+    let frame = Frame::of("People", &actor).with_token(&page.token);
+    Ok(render("people.html", &frame, &page))
+}
+
+/// A code to join the crew, shown once.
+pub(super) async fn invite(
+    State(browser): State<Browser>,
+    SignedIn { actor, session }: SignedIn,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Response, Trouble> {
+    let fields = Fields(fields);
+    fields.key(&session)?;
+    let roles = ticked(&fields);
+    let words = roles_in_words(&roles);
+    let invitation = browser.desk().invite(&actor, roles).await?;
+    let what_for = format!("For one new person of your crew: {words}.");
+    Ok(code_page(&actor, &invitation, what_for))
+}
+
+/// A code with which the person signs in at another device or chat.
+pub(super) async fn sign_in_code(
+    State(browser): State<Browser>,
+    SignedIn { actor, session }: SignedIn,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Response, Trouble> {
+    Fields(fields).key(&session)?;
+    let invitation = browser.desk().sign_in_code(&actor).await?;
+    let what_for = "For yourself, on another phone or in a chat.".to_owned();
+    Ok(code_page(&actor, &invitation, what_for))
+}
+
+fn code_page(actor: &Actor, invitation: &Invitation, what_for: String) -> Response {
+    let code = invitation.code.reveal().to_owned();
+    let page = CodePage {
+        path: format!("/join/{code}"),
+        until: when(invitation.until),
+        what_for,
+        code,
+    };
+    render("code.html", &Frame::of("A one-time code", actor), &page)
+}
+
+/// Gives a person of the crew exactly the ticked roles.
+pub(super) async fn set_roles(
+    State(browser): State<Browser>,
+    SignedIn { actor, session }: SignedIn,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Response, Trouble> {
+    let fields = Fields(fields);
+    let key = fields.key(&session)?;
+    let person = fields.text("person").parse().map(PersonId);
+    let person = person.map_err(|_| Trouble::not_found("person"))?;
+    let roles = ticked(&fields);
+    if roles.is_empty() && fields.get("leaves").is_none() {
+        return Err(DeskError::NotUnderstood(
+            "A person without a role leaves the crew. Tick “takes this person off the crew” if \
+             that is meant."
+                .to_owned(),
+        )
+        .into());
+    }
+    browser.desk().set_roles(key, &actor, person, roles).await?;
+    Ok(Redirect::to("/people").into_response())
+}

@@ -1,0 +1,159 @@
+//! The `serve` command: the browser page and the chats over one data folder, until told to stop.
+
+pub mod options;
+
+use std::io::{Write, stderr, stdout};
+use std::net::SocketAddr;
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::time::Duration;
+
+use jiff::Timestamp;
+use tokio::net::TcpListener;
+use tokio_util::sync::CancellationToken;
+use tracing_subscriber::EnvFilter;
+
+use crate::channel::browser::{Browser, BrowserParts};
+use crate::desk::Desk;
+use crate::server::{self, Settings};
+use crate::store::Store;
+
+pub use options::{Options, ServeArgs};
+
+/// How long requests that run may take once the server was told to stop.
+const LAST_REQUESTS: Duration = Duration::from_secs(10);
+
+/// Serves until it is told to stop.
+pub fn run(args: &ServeArgs) -> ExitCode {
+    let served = Options::settle(args).and_then(|options| {
+        begin_to_log();
+        tokio::runtime::Builder::new_multi_thread()
+            .enable_all()
+            .build()
+            .map_err(|error| error.to_string())?
+            .block_on(serve(&options))
+    });
+    match served {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(told) => {
+            // Without a terminal to tell it to, the exit status says it.
+            drop(writeln!(stderr(), "{told}"));
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Logs go to the error output; `FANWRIGHT_LOG` says how much, like `debug`.
+fn begin_to_log() {
+    let filter = EnvFilter::try_from_env("FANWRIGHT_LOG")
+        .unwrap_or_else(|_| EnvFilter::new("fanwright=info,warn"));
+    let logs = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(stderr)
+        .try_init();
+    // A program that already logs goes on as it does.
+    drop(logs);
+}
+
+async fn serve(options: &Options) -> Result<(), String> {
+    // The address comes first: whoever calls while the store opens waits instead of failing.
+    let listener = TcpListener::bind(options.listen).await.map_err(|error| {
+        format!(
+            "The address {} cannot be used: {error}. Choose another one with --listen.",
+            options.listen
+        )
+    })?;
+    let address = listener.local_addr().map_err(|error| error.to_string())?;
+    let opened = server::open(&Settings {
+        data: options.data.clone(),
+        flows: options.flows.clone(),
+        open_door: options.open_door,
+        demo_goods: options.demo,
+    })
+    .map_err(|error| error.to_string())?;
+    for told in &opened.told {
+        tell(told);
+    }
+    let served = serve_desk(&opened.desk, (listener, address)).await;
+    let closed = opened
+        .store
+        .close()
+        .await
+        .map_err(|error| error.to_string());
+    served.and(closed)
+}
+
+async fn serve_desk(
+    desk: &Desk,
+    (listener, address): (TcpListener, SocketAddr),
+) -> Result<(), String> {
+    let in_words = |error: crate::desk::DeskError| error.for_the_log();
+    desk.start().await.map_err(in_words)?;
+    let stop = CancellationToken::new();
+    let timers = tokio::spawn(server::keep_time(desk.clone()));
+    tell(&format!("Listening on http://{address}"));
+    if let Some(invitation) = desk.first_supervisor_code().await.map_err(in_words)? {
+        tell(&format!(
+            "The first supervisor joins at http://{address}/join/{} (once, until {:.0}).",
+            invitation.code.reveal(),
+            invitation.until
+        ));
+    }
+    let browser = Browser::new(BrowserParts {
+        desk: desk.clone(),
+        now: Arc::new(Timestamp::now),
+        stop: stop.clone(),
+    });
+    tokio::spawn(told_to_stop(stop.clone()));
+    let service = browser
+        .router()
+        .into_make_service_with_connect_info::<SocketAddr>();
+    let pages =
+        axum::serve(listener, service).with_graceful_shutdown(stop.clone().cancelled_owned());
+    let served = tokio::select! {
+        served = pages.into_future() => served.map_err(|error| error.to_string()),
+        () = too_late(&stop) => Ok(()),
+    };
+    stop.cancel();
+    timers.abort();
+    served
+}
+
+/// Ends when the last requests have had their time.
+async fn too_late(stop: &CancellationToken) {
+    stop.cancelled().await;
+    tokio::time::sleep(LAST_REQUESTS).await;
+    tracing::warn!("some requests did not end in time and were cut off");
+}
+
+/// Waits for Ctrl-C or the signal to terminate, then tells everybody.
+async fn told_to_stop(stop: CancellationToken) {
+    let interrupted = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let terminated = async {
+        use tokio::signal::unix::{SignalKind, signal};
+        match signal(SignalKind::terminate()) {
+            Ok(mut signal) => drop(signal.recv().await),
+            Err(_) => std::future::pending().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let terminated = std::future::pending::<()>();
+    tokio::select! {
+        () = interrupted => {}
+        () = terminated => {}
+    }
+    tracing::info!("told to stop; the last requests are finished first");
+    stop.cancel();
+}
+
+/// What the operator reads on the standard output.
+fn tell(told: &str) {
+    let mut output = stdout().lock();
+    // An operator who closed the output does not want to read it.
+    drop(writeln!(output, "{told}").and_then(|()| output.flush()));
+}
