@@ -1,0 +1,235 @@
+//! The pages in a real browser, as large as a phone: they are live, fit, and can be used.
+//!
+//! Needs `chromedriver` and `chromium` on the path, or in `CHROMEDRIVER` and `CHROMIUM`. Pictures
+//! of every page are left in `target/screenshots`.
+
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::Duration;
+
+use fantoccini::wd::Capabilities;
+use fantoccini::{Client, ClientBuilder, Locator};
+use serde_json::json;
+
+use super::LOOK;
+use crate::support::pages_server::PagesServer;
+
+/// How long the browser may take over anything.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A driver process that ends with this.
+struct Driver {
+    process: Child,
+    port: u16,
+}
+
+impl Drop for Driver {
+    fn drop(&mut self) {
+        drop(self.process.kill());
+        drop(self.process.wait());
+    }
+}
+
+impl Driver {
+    async fn start() -> Driver {
+        let program = std::env::var("CHROMEDRIVER").unwrap_or_else(|_| "chromedriver".to_owned());
+        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        let port = free.local_addr().unwrap().port();
+        drop(free);
+        let process = Command::new(&program)
+            .arg(format!("--port={port}"))
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap_or_else(|error| {
+                panic!(
+                    "{program} cannot be started: {error}. This test needs chromedriver and \
+                     chromium: install them, or name them in CHROMEDRIVER and CHROMIUM."
+                )
+            });
+        let driver = Driver { process, port };
+        for _ in 0..300 {
+            if tokio::net::TcpStream::connect(("127.0.0.1", port))
+                .await
+                .is_ok()
+            {
+                return driver;
+            }
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
+        panic!("{program} does not answer on port {port}");
+    }
+
+    async fn browser(&self, profile: &Path) -> Client {
+        let mut options = json!({
+            "args": [
+                "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic",
+                "--no-first-run", "--disable-background-networking",
+                "--disable-component-update", "--disable-sync",
+                "--disable-dev-shm-usage", "--hide-scrollbars",
+                format!("--user-data-dir={}", profile.display()),
+            ],
+            "mobileEmulation": {
+                "deviceMetrics": { "width": 390, "height": 844, "pixelRatio": 2.0 }
+            },
+        });
+        if let Ok(chromium) = std::env::var("CHROMIUM") {
+            options["binary"] = json!(chromium);
+        }
+        let mut capabilities = Capabilities::new();
+        capabilities.insert("goog:chromeOptions".to_owned(), options);
+        ClientBuilder::new(hyper_util::client::legacy::connect::HttpConnector::new())
+            .capabilities(capabilities)
+            .connect(&format!("http://127.0.0.1:{}", self.port))
+            .await
+            .unwrap_or_else(|error| panic!("chromium cannot be started: {error}"))
+    }
+}
+
+/// Somebody with a phone.
+struct Phone {
+    client: Client,
+    base: String,
+    pictures: PathBuf,
+}
+
+impl Phone {
+    async fn open(&self, path: &str) {
+        self.client
+            .goto(&format!("{}{path}", self.base))
+            .await
+            .unwrap();
+    }
+
+    /// Presses the button or link with this label, once it is there.
+    async fn press(&self, label: &str) {
+        let path =
+            format!("//*[self::button or self::a or self::summary][normalize-space(.)='{label}']");
+        let found = self.client.wait().at_most(PATIENCE);
+        let button = found.for_element(Locator::XPath(&path)).await;
+        let button = button.unwrap_or_else(|error| panic!("no button “{label}”: {error}"));
+        button.click().await.unwrap();
+    }
+
+    /// Waits until the page shows this text.
+    async fn sees(&self, text: &str) {
+        let path = format!("//main[contains(normalize-space(.), '{text}')]");
+        let found = self.client.wait().at_most(PATIENCE);
+        let found = found.for_element(Locator::XPath(&path)).await;
+        found.unwrap_or_else(|error| panic!("the page never shows “{text}”: {error}"));
+    }
+
+    async fn fill(&self, selector: &str, text: &str) {
+        let found = self.client.wait().at_most(PATIENCE);
+        let field = found.for_element(Locator::Css(selector)).await.unwrap();
+        field.send_keys(text).await.unwrap();
+    }
+
+    /// Leaves a picture, and sees to it that the page fits and its buttons fit a glove.
+    async fn picture(&self, name: &str) {
+        let bytes = self.client.screenshot().await.unwrap();
+        std::fs::write(self.pictures.join(format!("{name}.png")), bytes).unwrap();
+        let measured = self
+            .client
+            .execute(
+                "const small = [...document.querySelectorAll('button, a.button, .pick')] \
+                   .filter((it) => it.offsetParent !== null || it.closest('.bottom')) \
+                   .filter((it) => !it.matches('.link')) \
+                   .filter((it) => it.getBoundingClientRect().height < 48) \
+                   .map((it) => it.textContent); \
+                 return { wide: document.documentElement.scrollWidth > innerWidth, small };",
+                Vec::new(),
+            )
+            .await
+            .unwrap();
+        assert_eq!(
+            measured["wide"],
+            json!(false),
+            "{name} must not scroll sideways"
+        );
+        assert_eq!(
+            measured["small"],
+            json!([]),
+            "{name} has buttons lower than 48 px"
+        );
+    }
+}
+
+fn target() -> PathBuf {
+    let target = std::env::var_os("CARGO_TARGET_DIR").map(PathBuf::from);
+    target.unwrap_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("target"))
+}
+
+/// A photo on disk, to be chosen.
+fn photo(folder: &Path) -> PathBuf {
+    let path = folder.join("nameplate.png");
+    let picture = image::RgbImage::from_fn(320, 240, |x, y| {
+        image::Rgb([(x / 2) as u8, (y / 2) as u8, 90])
+    });
+    picture.save(&path).unwrap();
+    path
+}
+
+#[tokio::test]
+async fn a_phone_joins_walks_and_sends_a_photo() {
+    let server = PagesServer::with_flows(&[LOOK]).await;
+    let invitation = server.desk.invite_new_crew().await.unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let pictures = target().join("screenshots");
+    std::fs::create_dir_all(&pictures).unwrap();
+    let driver = Driver::start().await;
+    let phone = Phone {
+        client: driver.browser(&folder.path().join("profile")).await,
+        base: server.base.clone(),
+        pictures,
+    };
+
+    phone
+        .open(&format!("/join/{}", invitation.code.reveal()))
+        .await;
+    phone.picture("join").await;
+    phone.fill("#name", "Ann Apprentice").await;
+    phone.press("Come in").await;
+    phone.sees("Your jobs").await;
+    phone.picture("home").await;
+    phone.press("New job").await;
+    phone.fill("#site", "Corner Market").await;
+    phone.fill("#tag", "EV-3").await;
+    phone.press("Add this evaporator").await;
+    phone.sees("Which evaporator?").await;
+    phone.picture("new-job").await;
+    phone.press("Begin the job").await;
+    phone.sees("Stand where you can see the fan.").await;
+    phone.press("Go on").await;
+    phone.sees("Keep your hands off.").await;
+    phone.press("Why?").await;
+    phone.picture("question").await;
+    phone.press("It stands still").await;
+    phone.fill("input[value=ice]", " ").await;
+    phone.picture("ticks").await;
+    phone.press("That is all").await;
+    phone.sees("to go.").await;
+    phone.picture("wait").await;
+    // The countdown shows the next screen by itself.
+    phone.sees("What does the meter read at the leads?").await;
+    phone.picture("reading").await;
+    phone.fill("#text", "208").await;
+    phone.press("Send").await;
+    phone.sees("Send a photo of the nameplate.").await;
+    phone.picture("photo").await;
+    let photo = photo(folder.path());
+    phone.fill("#photo", &photo.display().to_string()).await;
+    phone.press("Send the photo").await;
+    phone.sees("What else did you see?").await;
+    phone.picture("words").await;
+    phone.press("Someone is hurt / gas alarm").await;
+    phone.sees("Get out of the box.").await;
+    phone.picture("hurt").await;
+    phone.press("Back to the job").await;
+    phone.press("Hand the job over").await;
+    phone.sees("To whom").await;
+    phone.picture("hand-over").await;
+    phone.open("/people").await;
+    phone.picture("people").await;
+    phone.client.close().await.unwrap();
+}

@@ -1,0 +1,177 @@
+//! A job from its first screen to its review, with plain forms alone.
+
+use std::time::Duration;
+
+use super::{begin_job, server};
+use crate::support::page::Page;
+
+/// The wait of the flow takes two seconds of real time.
+async fn wait_it_out(page: &mut Page) {
+    for _ in 0..100 {
+        tokio::time::sleep(Duration::from_millis(100)).await;
+        page.again().await;
+        if !page.shows("to go. The button comes") {
+            return;
+        }
+    }
+    panic!("the wait never ended:\n{}", page.text);
+}
+
+#[tokio::test]
+async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
+    let server = server().await;
+    let mut supervisor = server.supervisor("Sam Supervisor").await;
+    let mut page = server
+        .invited(&mut supervisor, "technician", "Tess Technician")
+        .await;
+    let mut electrician = server
+        .invited(&mut supervisor, "electrician", "Eli Electrician")
+        .await;
+    begin_job(&mut page).await;
+    let job = page.path.clone();
+    assert!(page.shows("Corner Market · EV-3 · meat cooler, left"));
+    assert!(page.shows("Stand where you can see the fan."));
+    page.press("Go on").await;
+
+    let caution = page.text.find("Keep your hands off").unwrap();
+    let question = page.text.find("Does the fan turn?").unwrap();
+    assert!(caution < question, "the warning stands above the question");
+    let buttons = page.buttons();
+    let turns = buttons
+        .iter()
+        .position(|label| label == "It turns")
+        .unwrap();
+    assert_eq!(
+        buttons[turns + 1],
+        "It stands still",
+        "in the order of the flow"
+    );
+    page.press("It stands still").await;
+
+    page.tick(&["Ice", "Water"]).await;
+    assert!(page.shows("to go. The button comes when the time is over."));
+    assert!(
+        !page.buttons().contains(&"Go on".to_owned()),
+        "no way past a wait"
+    );
+    wait_it_out(&mut page).await;
+    if page.buttons().contains(&"Go on".to_owned()) {
+        page.press("Go on").await;
+    }
+
+    assert!(page.source.contains("inputmode=\"decimal\""));
+    assert!(page.shows("like 208 V"));
+    assert!(
+        !page.source.contains("value=\"208 V\""),
+        "an example is never filled in"
+    );
+    page.say("nine hundred volts or so").await;
+    assert!(page.shows("What does the meter read"), "{}", page.text);
+    assert!(
+        page.source.contains("nine hundred volts or so"),
+        "nothing typed is lost"
+    );
+    page.say("208").await;
+    assert!(page.shows("208 V"), "{}", page.text);
+
+    page.photo().await;
+    assert!(page.shows("What else did you see?"), "{}", page.text);
+    page.say("<b>rust</b> & \"ice\"").await;
+    assert!(page.shows("Waiting for"), "{}", page.text);
+
+    electrician.open(&job).await;
+    electrician.press("I looked at the leads").await;
+    page.again().await;
+    page.press("Hand the job in").await;
+    assert!(page.shows("handed in"), "{}", page.text);
+
+    supervisor.open("/").await;
+    assert!(supervisor.shows("To review"), "{}", supervisor.text);
+    supervisor.open(&job).await;
+    supervisor.press("Send it back").await;
+    assert!(supervisor.status.is_client_error(), "a remark is needed");
+    let remark = [("remark", "Good work")];
+    supervisor.fill_and_press(&remark, "Accept the job").await;
+    assert!(supervisor.shows("accepted"), "{}", supervisor.text);
+    supervisor.open("/finished").await;
+    assert!(supervisor.shows("Corner Market"));
+
+    page.open(&format!("{job}/checklist")).await;
+    assert!(page.status.is_success());
+    for text in ["208 V", "Ice", "Eli Electrician", "<b>rust</b> & \"ice\""] {
+        assert!(page.shows(text), "{text}:\n{}", page.text);
+    }
+    assert!(
+        !page.source.contains("<b>rust"),
+        "typed text is never markup"
+    );
+    let at = page.source.find(&format!("{job}/photo/")).unwrap();
+    let address = page.source[at..].split('"').next().unwrap().to_owned();
+    let mut photo = Page::new(&server.base);
+    photo.open(&address).await;
+    assert!(
+        photo.shows("Join your crew"),
+        "photos are for the crew alone"
+    );
+    let response = page
+        .client
+        .get(format!("{}{address}", server.base))
+        .send()
+        .await
+        .unwrap();
+    assert_eq!(response.headers()["content-type"], "image/jpeg");
+    page.open(&format!("{job}/checklist.json")).await;
+    let list: serde_json::Value = serde_json::from_str(&page.source).unwrap();
+    assert_eq!(list["status"], "accepted");
+}
+
+#[tokio::test]
+async fn a_job_goes_to_a_colleague_who_takes_it() {
+    let server = server().await;
+    let mut supervisor = server.supervisor("Sam Supervisor").await;
+    let mut page = server
+        .invited(&mut supervisor, "technician", "Tess Technician")
+        .await;
+    begin_job(&mut page).await;
+    let job = page.path.clone();
+    page.press("Hand the job over").await;
+    page.press("Sam Supervisor supervisor").await;
+    assert_eq!(page.path, job, "{}", page.text);
+    supervisor.open("/").await;
+    assert!(supervisor.shows("Offered to you"), "{}", supervisor.text);
+    assert!(supervisor.shows("News for you"), "{}", supervisor.text);
+    supervisor.press("I have read these").await;
+    assert!(!supervisor.shows("News for you"));
+    supervisor.open(&job).await;
+    supervisor.press("Take the job").await;
+    page.again().await;
+    assert!(
+        page.shows("This job is in Sam Supervisor’s hands."),
+        "{}",
+        page.text
+    );
+}
+
+#[tokio::test]
+async fn stopping_work_and_the_emergency_page_are_one_press_away() {
+    let server = server().await;
+    let mut supervisor = server.supervisor("Sam Supervisor").await;
+    let mut page = server
+        .invited(&mut supervisor, "apprentice", "Ann Apprentice")
+        .await;
+    begin_job(&mut page).await;
+    let job = page.path.clone();
+    page.press("Someone is hurt / gas alarm").await;
+    assert!(page.path.starts_with("/hurt"), "{}", page.path);
+    assert!(page.shows("Get out of the box."));
+    assert!(page.shows("Your supervisor was told."), "{}", page.text);
+    page.press("Back to the job").await;
+    assert_eq!(page.path, job);
+    page.press("Stop work").await;
+    supervisor.open("/").await;
+    assert!(supervisor.shows("work stopped"), "{}", supervisor.text);
+
+    let mut stranger = Page::new(&server.base);
+    stranger.open("/hurt").await;
+    assert!(stranger.shows("Get out of the box."), "signed in or not");
+}

@@ -1,0 +1,94 @@
+//! The real pages on a free port, over a store in memory.
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use fanwright::channel::browser::{Browser, BrowserParts};
+use fanwright::desk::chance::SystemChance;
+use fanwright::desk::clock::MachineClock;
+use fanwright::desk::{Desk, Parts, Rules};
+use fanwright::flow::library::{Library, Sources};
+use fanwright::server;
+use fanwright::store::Memory;
+use jiff::Timestamp;
+use tokio::net::TcpListener;
+use tokio_util::sync::CancellationToken;
+
+use super::page::Page;
+
+/// A server; it ends with this.
+pub(crate) struct PagesServer {
+    pub(crate) desk: Desk,
+    pub(crate) base: String,
+    stop: CancellationToken,
+}
+
+impl Drop for PagesServer {
+    fn drop(&mut self) {
+        self.stop.cancel();
+    }
+}
+
+impl PagesServer {
+    /// A server that walks these flows: file names and texts.
+    pub(crate) async fn with_flows(flows: &[(&str, &str)]) -> PagesServer {
+        let mut sources = Sources::default();
+        for (file, text) in flows {
+            sources.files.insert((*file).to_owned(), (*text).to_owned());
+        }
+        let library = Library::load(sources).unwrap_or_else(|problems| {
+            let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
+            panic!("{}", told.join("\n"))
+        });
+        PagesServer::over(library).await
+    }
+
+    async fn over(library: Library) -> PagesServer {
+        let desk = Desk::new(Parts {
+            store: Arc::new(Memory::new()),
+            clock: Arc::new(MachineClock::new()),
+            chance: Arc::new(SystemChance),
+            library,
+            goods: server::demo_goods(),
+            rules: Rules::default(),
+        });
+        desk.start().await.unwrap();
+        let stop = CancellationToken::new();
+        let browser = Browser::new(BrowserParts {
+            desk: desk.clone(),
+            now: Arc::new(Timestamp::now),
+            stop: stop.clone(),
+        });
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let base = format!("http://{}", listener.local_addr().unwrap());
+        let service = browser
+            .router()
+            .into_make_service_with_connect_info::<SocketAddr>();
+        let stopped = stop.clone().cancelled_owned();
+        tokio::spawn(async move {
+            let served = axum::serve(listener, service).with_graceful_shutdown(stopped);
+            served.await.unwrap();
+        });
+        tokio::spawn(server::keep_time(desk.clone()));
+        PagesServer { desk, base, stop }
+    }
+
+    /// The browser of a new crew's first supervisor.
+    pub(crate) async fn supervisor(&self, name: &str) -> Page {
+        let invitation = self.desk.invite_new_crew().await.unwrap();
+        Page::joined(&self.base, invitation.code.reveal(), name).await
+    }
+
+    /// The browser of somebody whom this supervisor invites in one role.
+    pub(crate) async fn invited(&self, supervisor: &mut Page, role: &str, name: &str) -> Page {
+        supervisor.open("/people").await;
+        let fields = [("role", role)];
+        supervisor
+            .fill_and_press(&fields, "Make a one-time code")
+            .await;
+        let code = supervisor.text.lines().find(|line| {
+            line.len() == 16 && line.bytes().all(|letter| letter.is_ascii_alphanumeric())
+        });
+        Page::joined(&self.base, code.unwrap(), name).await
+    }
+}
