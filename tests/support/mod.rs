@@ -1,13 +1,9 @@
-<<<<<<< HEAD
-//! What several tests share.
+//! What several tests need: a server on a free port and somebody who uses its pages, a Bot API
+//! server of our own and somebody who talks through it.
 
 pub(crate) mod bot_api;
 mod bot_api_limits;
 pub(crate) mod chat;
-=======
-//! What several tests need: a server on a free port and somebody who uses its pages.
-
 pub(crate) mod html;
 pub(crate) mod page;
 pub(crate) mod pages_server;
->>>>>>> d0789b2 (Show checklists; test the pages as people use them)
