@@ -92,7 +92,7 @@ fn a_lead_that_must_be_cut_is_held_for_an_electrician_before_anything_comes_out(
         "match-the-replacement/no_plug_there",
         "mount/electrician_takes_over",
         "mount/cut_the_lead",
-        "mount/old_one_out",
+        "mount/electrician_takes_it_out",
         "connect-the-leads/package_goes_on",
         "connect-the-leads/earth_wire_first",
         "connect-the-leads/join_the_rest",
@@ -306,4 +306,49 @@ fn the_look_after_a_day_ends_well_or_with_a_new_job() {
         day_after(&[well, ("recheck-24h/look_at_coil", "ice")]),
         "new_job"
     );
+}
+
+#[test]
+fn a_setting_that_needs_power_is_made_from_outside_the_guard() {
+    let job = walked(
+        &[("set-the-speed/needs_power", "hands_in | later")],
+        "replaced",
+    );
+    job.saw_in_order(&[
+        "set-the-speed/not_by_hand_under_power",
+        "put-back-in-service/close_fans",
+        "dead-fan/set_from_outside",
+        "prove-it/measure_amps",
+    ]);
+    assert!(!job.saw("set-the-speed/set_on_bench"));
+}
+
+#[test]
+fn a_flammable_refrigerant_is_never_measured_inside() {
+    let job = walked(
+        &[
+            ("arrive/what_gas", "a2l"),
+            ("match-the-replacement/model_first", "NQ-HV-4120"),
+            ("match-the-replacement/blade_diameter", "12 in"),
+            (
+                "match-the-replacement/mounting_pattern",
+                "four holes on 6 in",
+            ),
+            (
+                "match-the-replacement/name_the_plug",
+                "NQ four-pin, earth on pin 4",
+            ),
+            ("match-the-replacement/count_fins", "4 fpi"),
+            ("match-the-replacement/how_deep_coil", "3 in"),
+            ("set-the-speed/type_setting", "high"),
+            ("prove-it/no_spark_inside", "only_inside"),
+            ("check-the-air/anemometer", "not_here"),
+        ],
+        "replaced",
+    );
+    job.saw_in_order(&[
+        "match-the-replacement/maker_names_it",
+        "prove-it/where_is_held",
+        "prove-it/measure_volts",
+    ]);
 }
