@@ -18,5 +18,6 @@ mod store_journal;
 mod support;
 mod telegram;
 mod tidy;
+mod stories;
 mod trade;
 mod walk;

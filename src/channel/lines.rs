@@ -83,6 +83,9 @@ pub fn how_to(prompt: &Prompt, now: Timestamp) -> Option<String> {
         Ask::Reading { example, units } if units.is_empty() => {
             Some(format!("Type a number, like {example}."))
         }
+        Ask::Reading { example, units } if example.is_empty() => {
+            Some(format!("Type what it reads, in {}.", units.join(" or ")))
+        }
         Ask::Reading { example, .. } => Some(format!("Type the reading, like {example}.")),
         Ask::Words { characters_max } => {
             Some(format!("Type it, at most {characters_max} characters."))

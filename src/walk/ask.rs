@@ -209,7 +209,7 @@ fn part_ask(part: &Part) -> Ask {
     }
     if part.is_reading() {
         return Ask::Reading {
-            example: "a number with V or mV".to_owned(),
+            example: String::new(),
             units: vec!["V", "mV"],
         };
     }

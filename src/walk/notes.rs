@@ -40,9 +40,10 @@ fn note(state: &State, told: &Told) -> Note {
         Told::Voided(sources, why) => Note {
             tone: Tone::Warning,
             text: format!(
-                "{}: the proof is void, because {}. Treat it as live.",
+                "{}: the proof is void, because {}. {}",
                 labels(state, sources),
-                void_reason(*why)
+                void_reason(*why),
+                treat_as(state, sources)
             ),
         },
         Told::ProofFailed(why) => Note {
@@ -85,6 +86,16 @@ fn judged(reading: &TypedReading, band: Option<&Band>) -> Note {
             tone: Tone::Warning,
             text,
         }
+    }
+}
+
+/// How to treat what is not proved: a blade turns, a wire is live.
+fn treat_as(state: &State, sources: &[SourceName]) -> &'static str {
+    let kind = |name: &SourceName| state.sources.get(name).map(|source| source.declared.kind);
+    if sources.iter().all(|name| kind(name) == Some(SourceKind::Motion)) {
+        "It can turn at any time."
+    } else {
+        "Treat it as live."
     }
 }
 

@@ -7,7 +7,7 @@ use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Flow};
 use crate::flow::name::{FlowName, StepName};
 
-/// The mean number of screens from here to the end, every forward branch as likely as the other.
+/// The mean number of screens from here to the end; a long branch counts more than a short one.
 /// Steps back to an earlier step of the file are not counted: they are the exception.
 pub(super) fn to_go(edition: &Edition, state: &State) -> Option<u32> {
     let mut means = Means {

@@ -93,7 +93,7 @@ pub enum Ask {
     },
     /// Type a reading, a count or a number.
     Reading {
-        /// What to type: `208 V`.
+        /// What to type: `208 V`. Empty in a proof, where no value may be hinted at.
         example: String,
         /// The symbols of the units that are understood.
         units: Vec<&'static str>,

@@ -30,7 +30,7 @@ use jiff::{SignedDuration, Timestamp};
 
 /// A clock that stands still until it is moved.
 #[derive(Debug)]
-struct TestClock(Mutex<(Timestamp, Duration)>);
+pub(crate) struct TestClock(pub(crate) Mutex<(Timestamp, Duration)>);
 
 impl Clock for TestClock {
     fn now(&self) -> Timestamp {
@@ -44,7 +44,7 @@ impl Clock for TestClock {
 
 /// Numbers that never come twice.
 #[derive(Debug, Default)]
-struct Counted(AtomicU64);
+pub(crate) struct Counted(AtomicU64);
 
 impl Chance for Counted {
     fn fill(&self, bytes: &mut [u8]) -> Result<(), NoChance> {

@@ -61,6 +61,7 @@ pub(crate) fn crew() -> [Person; 4] {
 
 /// A job on the bench.
 pub(crate) struct Bench {
+    edition: Edition,
     pub(crate) state: State,
     pub(crate) entries: Vec<Entry>,
     pub(crate) now: Timestamp,
@@ -69,17 +70,22 @@ pub(crate) struct Bench {
 impl Bench {
     /// A job in the hands of `holder`, at its first screen.
     pub(crate) fn begin(holder: &Person) -> Self {
+        Self::begin_with(EDITION.clone(), holder)
+    }
+
+    /// The same with a flow of the test's own.
+    pub(crate) fn begin_with(edition: Edition, holder: &Person) -> Self {
         let now: Timestamp = "2026-03-02T08:00:00Z".parse().unwrap();
         let pins = Pins {
-            flow: embedded::main_flow(),
-            edition: EDITION.hash().to_owned(),
+            flow: edition.root().clone(),
+            edition: edition.hash().to_owned(),
             crew: "crew".to_owned(),
             evaporator: "evaporator".to_owned(),
             kit: String::new(),
             speed_book: String::new(),
             training: false,
         };
-        let entries = walk::begin(&EDITION, pins, holder.id, &context(holder, now)).unwrap();
+        let entries = walk::begin(&edition, pins, holder.id, &context(holder, now)).unwrap();
         let state = State::fold(&entries).unwrap();
         Self {
             state,
@@ -97,7 +103,7 @@ impl Bench {
 
     /// What `input` leads to; nothing changes when it is refused.
     pub(crate) fn give(&mut self, person: &Person, input: &Input) -> Result<usize, Refusal> {
-        let new = walk::decide(&EDITION, &self.state, input, &context(person, self.now))?;
+        let new = walk::decide(&self.edition, &self.state, input, &context(person, self.now))?;
         for entry in &new {
             walk::apply(&mut self.state, entry);
         }
@@ -111,7 +117,7 @@ impl Bench {
             who: person.id,
             roles: &person.roles,
         };
-        walk::prompt(&EDITION, &self.state, viewer, self.now)
+        walk::prompt(&self.edition, &self.state, viewer, self.now)
     }
 }
 

@@ -2,6 +2,8 @@
 
 mod bench;
 mod locks;
+pub(crate) use bench::EDITION;
+mod lockout;
 mod random;
 mod reading;
 mod rules;

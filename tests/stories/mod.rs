@@ -1,0 +1,93 @@
+//! Whole jobs as stories: who is there, what they find, what goes wrong on the way.
+//!
+//! A story says only what is particular about it; everything else is answered as
+//! `tests/stories/common.yaml` says, the way a careful person would. The conversation that comes
+//! out is kept as readable text under `tests/dialogues` and compared exactly;
+//! `UPDATE_GOLDEN=1` writes it anew.
+
+mod golden;
+mod script;
+mod stage;
+mod told;
+
+use script::{Event, Script};
+use stage::Stage;
+
+/// More moves than this mean that a story goes round in circles.
+const MOVES_MAX: usize = 450;
+
+async fn play(name: &str) -> Stage {
+    let script = Script::read(name);
+    let mut stage = Stage::set(&script).await;
+    for _ in 0..MOVES_MAX {
+        let place = stage.place().await;
+        if let Some(event) = stage.event(&script, &place) {
+            stage.happens(&event).await;
+            if let Event::End = event {
+                return stage;
+            }
+            continue;
+        }
+        if stage.is_over().await {
+            return stage;
+        }
+        stage.answer(&script, &place).await;
+    }
+    panic!(
+        "{name}: no end after {MOVES_MAX} moves\n{}",
+        stage.told.text()
+    );
+}
+
+/// Plays a story and compares its conversation with the kept one.
+async fn told_as_kept(name: &str) {
+    let stage = play(name).await;
+    let script = Script::read(name);
+    assert_eq!(
+        stage.outcome().await,
+        script.ends,
+        "{name}\n{}",
+        stage.told.tail()
+    );
+    stage.record_holds().await;
+    println!("{name}: {} screens", stage.told.screens());
+    golden::compare(&format!("tests/dialogues/{name}.txt"), stage.told.text());
+}
+
+macro_rules! stories {
+    ($($name:ident),* $(,)?) => {
+        /// Every story, by the name of its file.
+        const STORIES: &[&str] = &[$(stringify!($name)),*];
+
+        $(
+            #[tokio::test]
+            async fn $name() {
+                told_as_kept(stringify!($name)).await;
+            }
+        )*
+    };
+}
+
+stories! {
+    plug,
+    cut_lead,
+    meant_to_be_off,
+    no_voltage_upstream,
+    iced_coil,
+    second_live_check_fails,
+    handover_in_lockout,
+    stop_and_left_locked,
+}
+
+#[test]
+fn no_dialogue_is_kept_for_a_story_that_is_gone() {
+    for entry in std::fs::read_dir("tests/dialogues").unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+        assert!(
+            STORIES.contains(&name.as_str()),
+            "{} belongs to no story",
+            path.display()
+        );
+    }
+}
