@@ -102,15 +102,26 @@ impl Chat {
         self.delivers(&update).await
     }
 
-    /// The update of pressing this button, not yet delivered.
+    /// The update of pressing the newest such button, not yet delivered.
     pub(crate) fn pressing(&mut self, label: &str) -> Value {
-        let Some((sent, data)) = self.find(label) else {
+        let Some((sent, _)) = self.find(label) else {
             panic!("no button “{label}”; last: {:#?}", self.last());
+        };
+        self.pressing_on(sent.id, label)
+    }
+
+    /// The update of pressing this button of this message, not yet delivered.
+    pub(crate) fn pressing_on(&mut self, message: i32, label: &str) -> Value {
+        let all = self.api.sent(self.user);
+        let sent = all.iter().find(|sent| sent.id == message).unwrap();
+        let button = sent.buttons.iter().find(|(text, _)| text == label);
+        let Some((_, data)) = button else {
+            panic!("no button “{label}” on {sent:#?}");
         };
         self.presses += 1;
         let query = json!({
             "id": format!("press-{}-{}", self.user, self.presses), "from": self.from(),
-            "chat_instance": "c", "data": data, "message": bot_message(self.user, &sent),
+            "chat_instance": "c", "data": data, "message": bot_message(self.user, sent),
         });
         self.api.update("callback_query", query)
     }

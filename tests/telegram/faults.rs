@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use super::World;
+use super::{World, png};
 use crate::support::bot_api::Fault;
 
 #[tokio::test]
@@ -33,11 +33,7 @@ async fn an_update_delivered_twice_has_one_effect_and_one_answer() {
     world.api.deliver_again(&press);
     let text = chat.say("/job").await;
     assert!(text[0].text.contains("step 2"), "{text:?}");
-    assert_eq!(
-        world.api.sent(2002).len(),
-        before + 2,
-        "a stale press shows the screen again"
-    );
+    assert_eq!(world.api.sent(2002).len(), before + 1);
     world.end().await;
 }
 
@@ -174,5 +170,43 @@ async fn presses_that_overtake_each_other_do_no_harm() {
     chat.delivers(&first).await;
     // The later update was confirmed first, so the earlier may come from the platform once more.
     assert!(chat.last().text.contains("Does the fan turn?"));
+    world.end().await;
+}
+
+#[tokio::test]
+async fn one_slow_chat_holds_up_no_other_and_is_not_confirmed_early() {
+    let world = World::new().await;
+    let mut slow = world.at_work().await;
+    slow.press("Go on").await;
+    slow.press("It turns").await;
+    slow.press("That is all").await;
+    slow.say("208 V").await;
+    world.api.fail_next("getFile", Fault::Wait(3));
+    let content = slow.photo_content(png());
+    let message = slow.message(content);
+    let update = world.api.update("message", message);
+    let id = world.api.deliver(&update);
+    let began = Instant::now();
+    let stranger = world.chat(9, "Noor");
+    let later = stranger.message(serde_json::json!({ "text": "/help" }));
+    world.api.deliver(&world.api.update("message", later));
+    world
+        .api
+        .until("the other is answered", |api| !api.sent(9).is_empty())
+        .await;
+    assert!(began.elapsed().as_millis() < 2500);
+    assert!(!world.api.is_confirmed(id), "the photo is not kept yet");
+    world
+        .api
+        .until("the photo is confirmed", |api| api.is_confirmed(id))
+        .await;
+    slow.quiet().await;
+    assert!(slow.last().text.contains("What did you see?"));
+    stranger.quiet().await;
+    assert_eq!(
+        stranger.api.sent(9).len(),
+        1,
+        "fetched again, answered once"
+    );
     world.end().await;
 }

@@ -11,10 +11,12 @@ use teloxide::{DownloadError, RequestError};
 use tokio::io::AsyncWrite;
 
 use super::decode::Photo;
+use super::press::stale_press;
 use super::talk::Turn;
 use super::words;
 use crate::desk::DeskError;
 use crate::desk::photo::PHOTO_BYTES_MAX;
+use crate::desk::screen::Outcome;
 use crate::walk::input::Input;
 use crate::walk::prompt::Ask;
 
@@ -42,8 +44,13 @@ impl Turn<'_> {
         };
         let shown = desk.screen(&actor, job).await?;
         if !matches!(shown.prompt.ask, Ask::Photo { .. }) {
-            self.show(&actor, &shown, Some(words::NO_PHOTO_WANTED))
-                .await;
+            // The desk remembers it, so that it is told once.
+            let key = self.key.clone();
+            let handled = desk.handle(key, &actor, job, stale_press()).await?;
+            if handled.outcome != Outcome::AlreadyHandled {
+                let sentence = Some(words::NO_PHOTO_WANTED);
+                self.show(&actor, &handled.screen, sentence).await;
+            }
             return Ok(());
         }
         let bytes = match self.fetch(&photo).await {

@@ -8,7 +8,7 @@ use super::token::{Choice, On, Token};
 use super::words;
 use crate::channel::lines::told_on_request;
 use crate::desk::id::JobId;
-use crate::desk::screen::{Closing, Screen};
+use crate::desk::screen::Closing;
 use crate::desk::{Actor, DeskError};
 use crate::flow::name::ChoiceKey;
 use crate::walk::input::Input;
@@ -80,10 +80,12 @@ impl Turn<'_> {
             Ask::Press(buttons) => choice.find(buttons).map(|button| button.key.clone()),
             _ => None,
         };
-        // The desk says what is wrong with a button of another screen, and who was faster.
-        let input = Input::Press {
-            revision: if key.is_some() { on.revision } else { 0 },
-            key: key.unwrap_or_else(|| ChoiceKey::from("")),
+        let input = match key {
+            Some(key) => Input::Press {
+                revision: on.revision,
+                key,
+            },
+            None => stale_press(),
         };
         self.bring(actor, on.job, input).await
     }
@@ -100,10 +102,7 @@ impl Turn<'_> {
                 revision: on.revision,
                 keys: keys(options, ticked),
             },
-            _ => Input::Tick {
-                revision: 0,
-                keys: Vec::new(),
-            },
+            _ => stale_press(),
         };
         self.bring(actor, on.job, input).await
     }
@@ -146,7 +145,7 @@ impl Turn<'_> {
     ) -> Result<Option<String>, DeskError> {
         let shown = self.talk.desk.screen(actor, on.job).await?;
         if shown.prompt.revision != on.revision {
-            return Ok(Some(self.stale(actor, &shown).await));
+            return self.bring(actor, on.job, stale_press()).await;
         }
         let Some(message) = press.message else {
             self.show(actor, &shown, None).await;
@@ -186,7 +185,7 @@ impl Turn<'_> {
         }
         let shown = self.talk.desk.screen(actor, on.job).await?;
         if shown.prompt.revision != on.revision {
-            return Ok(Some(self.stale(actor, &shown).await));
+            return self.bring(actor, on.job, stale_press()).await;
         }
         let told = told_on_request(&shown.prompt, action);
         self.say(told.as_deref().unwrap_or(words::NOTHING_MORE));
@@ -202,14 +201,9 @@ impl Turn<'_> {
     ) -> Result<Option<String>, DeskError> {
         let shown = self.talk.desk.screen(actor, on.job).await?;
         if shown.prompt.revision != on.revision {
-            return Ok(Some(self.stale(actor, &shown).await));
+            return self.bring(actor, on.job, stale_press()).await;
         }
         self.bring(actor, on.job, input).await
-    }
-
-    async fn stale(&self, actor: &Actor, shown: &Screen) -> String {
-        self.show(actor, shown, Some(words::STALE_BUTTON)).await;
-        words::STALE_BUTTON.to_owned()
     }
 
     async fn close(
@@ -220,7 +214,7 @@ impl Turn<'_> {
     ) -> Result<Option<String>, DeskError> {
         let shown = self.talk.desk.screen(actor, on.job).await?;
         if shown.prompt.revision != on.revision {
-            return Ok(Some(self.stale(actor, &shown).await));
+            return self.bring(actor, on.job, stale_press()).await;
         }
         match closing {
             Closing::Accept => {
@@ -276,6 +270,15 @@ impl Turn<'_> {
             .await?;
         self.became(actor, handled).await;
         Ok(())
+    }
+}
+
+/// A press on a screen that never was. The desk says what is wrong with it, who was faster, and
+/// remembers it, so that it is told once.
+pub(super) fn stale_press() -> Input {
+    Input::Press {
+        revision: u64::MAX,
+        key: ChoiceKey::from(""),
     }
 }
 

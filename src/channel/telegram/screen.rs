@@ -203,3 +203,151 @@ fn actions(screen: &Screen, view: View) -> Rows {
     rows.retain(|row| !row.is_empty());
     rows
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::channel::telegram::token::DATA_BYTES_MAX;
+    use crate::desk::id::{EvaporatorId, JobId};
+    use crate::desk::screen::{EvaporatorLabel, Named, Phase};
+    use crate::record::person::PersonId;
+    use crate::walk::prompt::Prompt;
+    use teloxide::types::InlineKeyboardButtonKind;
+    use uuid::Uuid;
+
+    fn choices(count: usize) -> Vec<Button> {
+        let button = |at| Button {
+            key: format!("a-rather-long-key-of-a-choice-that-would-not-fit-a-button-{at}")
+                .as_str()
+                .into(),
+            label: format!("Choice {at}"),
+        };
+        (0..count).map(button).collect()
+    }
+
+    fn screen(ask: Ask, actions: Vec<Action>) -> Screen {
+        Screen {
+            job: JobId(Uuid::from_u128(7)),
+            evaporator: EvaporatorLabel {
+                id: EvaporatorId(Uuid::from_u128(8)),
+                site: "Corner Market".to_owned(),
+                tag: String::new(),
+                hangs: String::new(),
+            },
+            holder: Named {
+                person: PersonId(Uuid::from_u128(9)),
+                name: "Toni".to_owned(),
+            },
+            phase: Phase::Open,
+            prompt: Prompt {
+                revision: 3,
+                title: "Look".to_owned(),
+                training: true,
+                step: 1,
+                to_go: None,
+                notes: Vec::new(),
+                caution: Some("Hot.".to_owned()),
+                say: "Look.".to_owned(),
+                picture: None,
+                cite: Vec::new(),
+                why: None,
+                how: None,
+                working: None,
+                ask,
+                keep: None,
+                actions,
+            },
+            closing: Vec::new(),
+        }
+    }
+
+    fn labels(rows: &InlineKeyboardMarkup) -> Vec<&str> {
+        let all = rows.inline_keyboard.iter().flatten();
+        all.map(|button| button.text.as_str()).collect()
+    }
+
+    #[test]
+    fn no_keyboard_breaks_a_limit_and_no_choice_is_left_out() {
+        for count in [1, 75, 77, 100, 250] {
+            let screen = screen(Ask::Press(choices(count)), vec![Action::Stop]);
+            let keyboards = keyboards(&screen, View::default());
+            let mut seen = 0;
+            for keyboard in &keyboards {
+                let buttons: Vec<_> = keyboard.inline_keyboard.iter().flatten().collect();
+                assert!((1..=BUTTONS_MAX).contains(&buttons.len()), "{count}");
+                for button in buttons {
+                    let InlineKeyboardButtonKind::CallbackData(data) = &button.kind else {
+                        panic!("{button:?}");
+                    };
+                    assert!((1..=DATA_BYTES_MAX).contains(&data.len()));
+                    seen += usize::from(button.text.starts_with("Choice"));
+                }
+            }
+            assert_eq!(seen, count);
+            assert!(labels(keyboards.last().unwrap()).contains(&"Stop work"));
+        }
+    }
+
+    #[test]
+    fn what_is_seldom_needed_waits_under_more_and_stop_is_always_there() {
+        let actions = vec![
+            Action::Back,
+            Action::Pause,
+            Action::Stop,
+            Action::Emergency,
+            Action::HandOver,
+            Action::CallSupervisor,
+            Action::Why,
+        ];
+        let screen = screen(Ask::Press(choices(2)), actions);
+        let closed = keyboard(&screen, View::default());
+        assert_eq!(
+            labels(&closed),
+            [
+                "Choice 0",
+                "Choice 1",
+                "Why?",
+                "Back one step",
+                "More",
+                "Stop work",
+                "Someone is hurt / gas alarm"
+            ]
+        );
+        let open = View {
+            more: true,
+            ..View::default()
+        };
+        let open = keyboard(&screen, open);
+        let open = labels(&open);
+        assert!(open.contains(&"Pause") && open.contains(&"Call the supervisor"));
+        assert!(!open.contains(&"More") && open.contains(&"Stop work"));
+    }
+
+    #[test]
+    fn what_is_ticked_is_shown() {
+        let done = "That is all".to_owned();
+        let options = choices(3);
+        let screen = screen(Ask::Tick { options, done }, Vec::new());
+        let view = View {
+            ticked: 0b101,
+            more: false,
+        };
+        let keyboard = keyboard(&screen, view);
+        assert_eq!(
+            labels(&keyboard),
+            ["☑ Choice 0", "☐ Choice 1", "☑ Choice 2", "That is all"]
+        );
+    }
+
+    #[test]
+    fn the_warning_stands_above_the_question() {
+        let screen = screen(Ask::Nothing, Vec::new());
+        let rich = text(&screen, Some("Just so."), Timestamp::UNIX_EPOCH);
+        let html = rich.parts(4096).join("");
+        assert_eq!(
+            html,
+            "Just so.\n\n<b>🎓 TRAINING. Nothing here counts as a record.</b>\n\
+             <b>Look · step 1</b>\n\n<b>⚠️ Hot.</b>\n\nLook."
+        );
+    }
+}

@@ -34,9 +34,6 @@ You are not in a crew yet. Send /start to join.";
 
 pub(super) const NO_JOB: &str = "You have no job at hand. /new begins one, /jobs shows yours.";
 
-pub(super) const STALE_BUTTON: &str =
-    "That button is from an earlier screen. Here is where the job stands.";
-
 pub(super) const UNKNOWN_BUTTON: &str =
     "That button is too old to be understood. /job shows where your job stands.";
 
