@@ -14,7 +14,9 @@ use tokio_util::sync::CancellationToken;
 use tracing_subscriber::EnvFilter;
 
 use crate::channel::browser::{Browser, BrowserParts};
+use crate::channel::telegram::{self, BotToken, Telegram};
 use crate::desk::Desk;
+use crate::desk::clock::MachineClock;
 use crate::server::{self, Settings};
 use crate::store::Store;
 
@@ -74,7 +76,11 @@ async fn serve(options: &Options) -> Result<(), String> {
     for told in &opened.told {
         tell(told);
     }
-    let served = serve_desk(&opened.desk, (listener, address)).await;
+    let telegram = telegram_channel(&opened.desk, options);
+    let served = match telegram {
+        Ok(telegram) => serve_desk(&opened.desk, (listener, address), telegram).await,
+        Err(told) => Err(told),
+    };
     let closed = opened
         .store
         .close()
@@ -86,6 +92,7 @@ async fn serve(options: &Options) -> Result<(), String> {
 async fn serve_desk(
     desk: &Desk,
     (listener, address): (TcpListener, SocketAddr),
+    telegram: Option<Telegram>,
 ) -> Result<(), String> {
     let in_words = |error: crate::desk::DeskError| error.for_the_log();
     desk.start().await.map_err(in_words)?;
@@ -105,8 +112,11 @@ async fn serve_desk(
         stop: stop.clone(),
     });
     tokio::spawn(told_to_stop(stop.clone()));
+    let pushed = telegram.as_ref().and_then(Telegram::webhook_router);
+    let chats = tokio::spawn(run_telegram(telegram, stop.clone()));
     let service = browser
         .router()
+        .merge(pushed.unwrap_or_default())
         .into_make_service_with_connect_info::<SocketAddr>();
     let pages =
         axum::serve(listener, service).with_graceful_shutdown(stop.clone().cancelled_owned());
@@ -115,8 +125,41 @@ async fn serve_desk(
         () = too_late(&stop) => Ok(()),
     };
     stop.cancel();
+    // The chats end what they are at before the store is closed; they bound their own time.
+    drop(chats.await);
     timers.abort();
     served
+}
+
+/// The Telegram channel, if the environment names a bot.
+fn telegram_channel(desk: &Desk, options: &Options) -> Result<Option<Telegram>, String> {
+    let given = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let Some(token) = given("TELOXIDE_TOKEN") else {
+        return match options.webhook_url {
+            Some(_) => Err("A webhook needs a bot: set TELOXIDE_TOKEN to its token.".to_owned()),
+            None => Ok(None),
+        };
+    };
+    let settings = telegram::Settings {
+        token: BotToken(token),
+        api_url: given("TELOXIDE_API_URL"),
+        webhook_url: options.webhook_url.clone(),
+        send_rate: options.send_rate,
+        clock: Arc::new(MachineClock::new()),
+    };
+    let channel = Telegram::new(desk.clone(), settings);
+    channel.map(Some).map_err(|error| error.to_string())
+}
+
+/// Runs the chats; the pages go on if the bot turns out to be unknown.
+async fn run_telegram(telegram: Option<Telegram>, stop: CancellationToken) {
+    let Some(telegram) = telegram else {
+        return;
+    };
+    tell("The Telegram channel runs.");
+    if let Err(told) = telegram.run(stop).await {
+        tracing::error!(%told, "the Telegram channel ended");
+    }
 }
 
 /// Ends when the last requests have had their time.

@@ -3,6 +3,7 @@
 mod dialogue;
 mod faults;
 mod oddities;
+mod served;
 mod webhook;
 
 use std::sync::Arc;
