@@ -8,7 +8,6 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
 
-use jiff::Timestamp;
 use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 use tracing_subscriber::EnvFilter;
@@ -16,7 +15,7 @@ use tracing_subscriber::EnvFilter;
 use crate::channel::browser::{Browser, BrowserParts};
 use crate::channel::telegram::{self, BotToken, Telegram};
 use crate::desk::Desk;
-use crate::desk::clock::MachineClock;
+use crate::desk::clock::{Clock, MachineClock};
 use crate::server::{self, Settings};
 use crate::store::Store;
 
@@ -106,9 +105,10 @@ async fn serve_desk(
             invitation.until
         ));
     }
+    let clock = MachineClock::new();
     let browser = Browser::new(BrowserParts {
         desk: desk.clone(),
-        now: Arc::new(Timestamp::now),
+        now: Arc::new(move || clock.now()),
         stop: stop.clone(),
     });
     tokio::spawn(told_to_stop(stop.clone()));

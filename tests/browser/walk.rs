@@ -33,6 +33,20 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
     assert!(page.shows("Stand where you can see the fan."));
     page.press("Go on").await;
 
+    choose_and_wait(&mut page).await;
+    read_and_photograph(&mut page).await;
+    electrician.open(&job).await;
+    electrician.press("I looked at the leads").await;
+    page.again().await;
+    page.press("Hand the job in").await;
+    assert!(page.shows("handed in"), "{}", page.text);
+
+    accept(&mut supervisor, &job).await;
+    look_at_the_checklist(&mut page, &server.base, &job).await;
+}
+
+/// The warning, the choice, the ticks and the wait.
+async fn choose_and_wait(page: &mut Page) {
     let caution = page.text.find("Keep your hands off").unwrap();
     let question = page.text.find("Does the fan turn?").unwrap();
     assert!(caution < question, "the warning stands above the question");
@@ -54,11 +68,14 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
         !page.buttons().contains(&"Go on".to_owned()),
         "no way past a wait"
     );
-    wait_it_out(&mut page).await;
+    wait_it_out(page).await;
     if page.buttons().contains(&"Go on".to_owned()) {
         page.press("Go on").await;
     }
+}
 
+/// A reading, first one that is none, a photo and words.
+async fn read_and_photograph(page: &mut Page) {
     assert!(page.source.contains("inputmode=\"decimal\""));
     assert!(page.shows("like 208 V"));
     assert!(
@@ -78,16 +95,12 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
     assert!(page.shows("What else did you see?"), "{}", page.text);
     page.say("<b>rust</b> & \"ice\"").await;
     assert!(page.shows("Waiting for"), "{}", page.text);
+}
 
-    electrician.open(&job).await;
-    electrician.press("I looked at the leads").await;
-    page.again().await;
-    page.press("Hand the job in").await;
-    assert!(page.shows("handed in"), "{}", page.text);
-
+async fn accept(supervisor: &mut Page, job: &str) {
     supervisor.open("/").await;
     assert!(supervisor.shows("To review"), "{}", supervisor.text);
-    supervisor.open(&job).await;
+    supervisor.open(job).await;
     supervisor.press("Send it back").await;
     assert!(supervisor.status.is_client_error(), "a remark is needed");
     let remark = [("remark", "Good work")];
@@ -95,7 +108,9 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
     assert!(supervisor.shows("accepted"), "{}", supervisor.text);
     supervisor.open("/finished").await;
     assert!(supervisor.shows("Corner Market"));
+}
 
+async fn look_at_the_checklist(page: &mut Page, base: &str, job: &str) {
     page.open(&format!("{job}/checklist")).await;
     assert!(page.status.is_success());
     for text in ["208 V", "Ice", "Eli Electrician", "<b>rust</b> & \"ice\""] {
@@ -107,7 +122,7 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
     );
     let at = page.source.find(&format!("{job}/photo/")).unwrap();
     let address = page.source[at..].split('"').next().unwrap().to_owned();
-    let mut photo = Page::new(&server.base);
+    let mut photo = Page::new(base);
     photo.open(&address).await;
     assert!(
         photo.shows("Join your crew"),
@@ -115,7 +130,7 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
     );
     let response = page
         .client
-        .get(format!("{}{address}", server.base))
+        .get(format!("{}{address}", base))
         .send()
         .await
         .unwrap();

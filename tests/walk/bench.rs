@@ -88,6 +88,7 @@ impl Bench {
         let entries = walk::begin(&edition, pins, holder.id, &context(holder, now)).unwrap();
         let state = State::fold(&entries).unwrap();
         Self {
+            edition,
             state,
             entries,
             now,
