@@ -6,6 +6,7 @@
 pub mod channel;
 pub mod chat;
 pub mod cli;
+pub mod demo;
 pub mod desk;
 pub mod flow;
 pub mod flow_files;

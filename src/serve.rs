@@ -14,9 +14,10 @@ use tracing_subscriber::EnvFilter;
 
 use crate::channel::browser::{Browser, BrowserParts};
 use crate::channel::telegram::{self, BotToken, Telegram};
+use crate::demo::{self, DemoClock, DemoLink};
 use crate::desk::Desk;
 use crate::desk::clock::{Clock, MachineClock};
-use crate::server::{self, Settings};
+use crate::server::{self, Opened, Settings};
 use crate::store::Store;
 
 pub use options::{Options, ServeArgs};
@@ -65,15 +66,18 @@ async fn serve(options: &Options) -> Result<(), String> {
         )
     })?;
     let address = listener.local_addr().map_err(|error| error.to_string())?;
-    let opened = server::open(&Settings {
+    let settings = Settings {
         data: options.data.clone(),
         flows: options.flows.clone(),
         open_door: options.open_door,
         demo_goods: options.demo,
-    })
-    .map_err(|error| error.to_string())?;
+    };
+    let opened = server::open(&settings).map_err(|error| error.to_string())?;
     for told in &opened.told {
         tell(told);
+    }
+    if options.demo {
+        show_demo(&opened, &settings, address).await?;
     }
     let telegram = telegram_channel(&opened.desk, options);
     let served = match telegram {
@@ -86,6 +90,23 @@ async fn serve(options: &Options) -> Result<(), String> {
         .await
         .map_err(|error| error.to_string());
     served.and(closed)
+}
+
+/// Makes the demo, if it is not there yet, and prints the links of its people.
+async fn show_demo(
+    opened: &Opened,
+    settings: &Settings,
+    address: SocketAddr,
+) -> Result<(), String> {
+    let clock = Arc::new(DemoClock::before(MachineClock::new().now()));
+    let desk = opened.desk_by(clock.clone(), settings);
+    let in_words = |error: demo::NoDemo| error.to_string();
+    demo::furnish(&desk, &clock).await.map_err(in_words)?;
+    for link in demo::links(&opened.desk).await.map_err(in_words)? {
+        let DemoLink { who, path } = link;
+        tell(&format!("Demo {who}: http://{address}{path}"));
+    }
+    Ok(())
 }
 
 async fn serve_desk(

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::desk::chance::SystemChance;
-use crate::desk::clock::MachineClock;
+use crate::desk::clock::{Clock, MachineClock};
 use crate::desk::goods::StartingGoods;
 use crate::desk::{Desk, Parts, Rules};
 use crate::flow::embedded;
@@ -39,6 +39,15 @@ pub struct Opened {
     pub store: Arc<Journal>,
     /// What the operator should know about the opening, a sentence each.
     pub told: Vec<String>,
+    library: Library,
+}
+
+impl Opened {
+    /// Another desk over the same store, which tells the time by another clock.
+    pub fn desk_by(&self, clock: Arc<dyn Clock>, settings: &Settings) -> Desk {
+        let store = Arc::clone(&self.store) as Arc<dyn Store>;
+        desk(store, clock, self.library.clone(), settings)
+    }
 }
 
 /// Opens the data folder, loads the flows and sets up the desk.
@@ -50,24 +59,35 @@ pub fn open(settings: &Settings) -> Result<Opened, CannotStart> {
     let (store, report) =
         Journal::open(&settings.data).map_err(|error| CannotStart(error.to_string()))?;
     let store = Arc::new(store);
+    let served = Arc::clone(&store) as Arc<dyn Store>;
+    let clock = Arc::new(MachineClock::new());
+    Ok(Opened {
+        desk: desk(served, clock, library.clone(), settings),
+        store,
+        told: told(&report),
+        library,
+    })
+}
+
+fn desk(
+    store: Arc<dyn Store>,
+    clock: Arc<dyn Clock>,
+    library: Library,
+    settings: &Settings,
+) -> Desk {
     let goods = if settings.demo_goods {
         demo_goods()
     } else {
         StartingGoods::default()
     };
     let open_door = settings.open_door.then(|| [Role::Apprentice].into());
-    let desk = Desk::new(Parts {
-        store: Arc::clone(&store) as Arc<dyn Store>,
-        clock: Arc::new(MachineClock::new()),
+    Desk::new(Parts {
+        store,
+        clock,
         chance: Arc::new(SystemChance),
         library,
         goods,
         rules: Rules { open_door },
-    });
-    Ok(Opened {
-        desk,
-        store,
-        told: told(&report),
     })
 }
 

@@ -9,9 +9,10 @@ use serde::{Deserialize, Serialize};
 
 /// Arguments of `serve`.
 ///
-/// Each may also be given in the environment or in the file of `--config`, under the same name
-/// with `_` for `-`; an argument goes before the environment, the environment before the file.
+/// Each may also stand in the environment or, under its own name, in the file of `--config`; an
+/// argument goes before the environment, the environment before the file.
 #[derive(Clone, Debug, Default, clap::Args, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub struct ServeArgs {
     /// A TOML file with these options
     #[arg(long, value_name = "FILE", env = "FANWRIGHT_CONFIG")]
@@ -61,7 +62,7 @@ pub struct ServeArgs {
 
 /// All options of `serve`, settled.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
 pub struct Options {
     /// The data folder.
     pub data: PathBuf,
@@ -159,7 +160,7 @@ mod tests {
         for (text, word) in [
             ("lissten = 1\n", "lissten"),
             ("listen = \"nowhere\"\n", "listen"),
-            ("send_rate = 0.0\n", "send rate"),
+            ("send-rate = 0.0\n", "send rate"),
         ] {
             let file = file(text);
             let args = ServeArgs {

@@ -3,6 +3,7 @@
 // pressed, waits count down, and a page shows itself anew when something changed.
 (() => {
   let typed = false;
+  let leaving = false;
   document.addEventListener("input", () => { typed = true; });
 
   document.addEventListener("submit", (event) => {
@@ -12,6 +13,8 @@
       return;
     }
     form.dataset.sent = "yes";
+    // What the form leads to is shown next; news of its own effect must not get in the way.
+    leaving = true;
     const button = event.submitter;
     // The pressed button must still be in what is sent, so it is only switched off afterwards.
     setTimeout(() => {
@@ -23,18 +26,22 @@
     if (event.persisted) { location.reload(); }
   });
 
+  // The page itself, also where a refused answer is shown in its place.
+  const news = document.body.dataset.news;
+  const here = news ? news.replace(/\/news$/, "") || "/" : location.href;
+
   const show = () => {
+    if (leaving || document.getElementById("changed")) { return; }
     if (!typed) {
-      location.reload();
+      location.replace(here);
       return;
     }
-    if (document.getElementById("changed")) { return; }
     const note = document.createElement("p");
     note.id = "changed";
     note.className = "note warning";
     note.setAttribute("role", "status");
     const link = document.createElement("a");
-    link.href = location.pathname + location.search;
+    link.href = here;
     link.textContent = "Show it";
     note.append("Something changed on this page. ", link, ".");
     document.getElementById("main").prepend(note);
@@ -43,9 +50,6 @@
   const share = document.getElementById("share");
   if (share) { share.textContent = share.href; }
 
-  // A refused answer is shown in place of the page that it came from; news would ask for the
-  // address again, which is the page itself.
-  const news = document.body.dataset.news;
   if (news && window.EventSource) {
     const lines = new EventSource(news);
     const revision = document.querySelector("input[name=revision]");

@@ -54,6 +54,11 @@ pub(super) async fn show(
     page(&browser, &signed_in, &screen, Told::default())
 }
 
+/// Whoever asks again for the address that took a photo is shown the job.
+pub(super) async fn back_to_it(Path(job): Path<String>) -> Result<Redirect, Trouble> {
+    Ok(Redirect::to(&format!("/job/{}", job_of(&job)?)))
+}
+
 /// What a page says besides the screen.
 #[derive(Default)]
 struct Told {

@@ -97,7 +97,7 @@ impl Browser {
             .route("/job/{job}/hand-over", get(job::choose_person))
             .route(
                 "/job/{job}/photo",
-                post(photo::upload).layer(photo::limit()),
+                get(job::back_to_it).merge(post(photo::upload).layer(photo::limit())),
             )
             .route("/job/{job}/photo/{hash}", get(photo::photo))
             .route("/job/{job}/picture/{name}", get(photo::picture))

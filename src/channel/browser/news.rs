@@ -24,6 +24,8 @@ const SIGN_OF_LIFE: Duration = Duration::from_secs(20);
 
 /// What a page waits for.
 struct Waiting {
+    /// The revision when the page began to wait: it may be older.
+    first: Option<u64>,
     changes: Receiver<Change>,
     crew: CrewId,
     job: Option<JobId>,
@@ -35,6 +37,9 @@ struct Waiting {
 impl Waiting {
     /// The next change that matters to the page; none when the server stops.
     async fn next(&mut self) -> Option<Event> {
+        if let Some(revision) = self.first.take() {
+            return Some(changed(&revision.to_string()));
+        }
         loop {
             let received = tokio::select! {
                 () = self.stop.cancelled() => return None,
@@ -48,9 +53,13 @@ impl Waiting {
                 Err(RecvError::Lagged(_)) => String::new(),
                 Err(RecvError::Closed) => return None,
             };
-            return Some(Event::default().event("changed").data(revision));
+            return Some(changed(&revision));
         }
     }
+}
+
+fn changed(revision: &str) -> Event {
+    Event::default().event("changed").data(revision)
 }
 
 /// News of every job of the crew.
@@ -58,7 +67,8 @@ pub(super) async fn of_crew(
     State(browser): State<Browser>,
     signed_in: SignedIn,
 ) -> Result<Response, Trouble> {
-    Ok(news(&browser, &signed_in, None))
+    let changes = browser.desk().changes();
+    Ok(news(&browser, &signed_in, None, (None, changes)))
 }
 
 /// News of one job.
@@ -68,16 +78,25 @@ pub(super) async fn of_job(
     Path(job): Path<String>,
 ) -> Result<Response, Trouble> {
     let job = job_of(&job)?;
-    browser.desk().screen(&signed_in.actor, job).await?;
-    Ok(news(&browser, &signed_in, Some(job)))
+    // Listening comes before looking, so that nothing falls between.
+    let changes = browser.desk().changes();
+    let screen = browser.desk().screen(&signed_in.actor, job).await?;
+    let first = Some(screen.prompt.revision);
+    Ok(news(&browser, &signed_in, Some(job), (first, changes)))
 }
 
-fn news(browser: &Browser, signed_in: &SignedIn, job: Option<JobId>) -> Response {
+fn news(
+    browser: &Browser,
+    signed_in: &SignedIn,
+    job: Option<JobId>,
+    (first, changes): (Option<u64>, Receiver<Change>),
+) -> Response {
     let Ok(place) = browser.inner.waiting.clone().try_acquire_owned() else {
         return StatusCode::SERVICE_UNAVAILABLE.into_response();
     };
     let waiting = Waiting {
-        changes: browser.desk().changes(),
+        first,
+        changes,
         crew: signed_in.actor.crew,
         job,
         stop: browser.inner.parts.stop.clone(),

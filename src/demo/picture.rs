@@ -1,0 +1,32 @@
+//! Photos for the demo: drawn, and plainly no photos of anything real.
+
+use std::io::Cursor;
+
+use image::{ImageFormat, Rgb, RgbImage};
+
+/// A drawn fan on a plate; `what` and `number` make each another one.
+pub(super) fn picture(what: &str, number: u8) -> Result<Vec<u8>, String> {
+    let seed: u32 = what.bytes().map(u32::from).sum();
+    let tint = ((seed % 60) as u8).saturating_add(120);
+    let (wide, high) = (640, 480);
+    let turned = f32::from(number) * 0.4;
+    let drawn = RgbImage::from_fn(wide, high, |x, y| {
+        let (across, down) = (x as f32 - 320.0, y as f32 - 240.0);
+        let (radius, angle) = (across.hypot(down), down.atan2(across));
+        let blade = ((angle * 5.0 + turned + radius / 60.0).sin() > 0.2) && radius < 165.0;
+        let frosted = (x / 16 + y / 16) % 2 == 0;
+        match radius {
+            r if r < 34.0 => Rgb([60, 64, 66]),
+            _ if blade => Rgb([tint, 150, 158]),
+            r if r < 175.0 => Rgb([214, 220, 222]),
+            r if r < 190.0 => Rgb([90, 96, 99]),
+            _ if frosted => Rgb([198, 206, 210]),
+            _ => Rgb([190, 199, 204]),
+        }
+    });
+    let mut bytes = Cursor::new(Vec::new());
+    drawn
+        .write_to(&mut bytes, ImageFormat::Png)
+        .map_err(|error| error.to_string())?;
+    Ok(bytes.into_inner())
+}

@@ -1,0 +1,253 @@
+//! Somebody who answers what a screen asks, plainly enough to come to an end.
+
+use std::collections::HashMap;
+
+use super::crew::Crew;
+use super::picture::picture;
+use super::{DemoClock, NoDemo};
+use crate::desk::id::JobId;
+use crate::desk::screen::{Outcome, Phase, Screen};
+use crate::desk::{Actor, Desk};
+use crate::flow::name::ChoiceKey;
+use crate::store::InputKey;
+use crate::walk::input::Input;
+use crate::walk::prompt::{Action, Ask, Button, Prompt};
+
+/// No job of the demo has more screens than this.
+const SCREENS_MAX: usize = 700;
+
+/// How often a refused answer is followed by another one.
+const TRIES_MAX: usize = 8;
+
+/// Keys that lead to the replacement of a dead fan, wherever they stand among the choices.
+const PREFERRED: &[&str] = &[
+    "no_switch",
+    "not_iced",
+    "cat_four",
+    "cat_three",
+    "here",
+    "stands",
+    "whole",
+    "motor",
+    "cold",
+    "clean",
+    "over_limit",
+    "new_start",
+    "none_else",
+    "only_ours",
+    "site",
+    "site_staff",
+    "alone",
+    "takes_lock",
+    "stopped",
+    "switch",
+    "all_stand",
+    "not_printed",
+    "nothing",
+    "contact",
+    "shaded_pole",
+    "shaft_end",
+    "counterclockwise",
+    "away_from_motor",
+    "horizontal",
+    "all_clear",
+    "nothing_open",
+    "assembly",
+];
+
+/// Readings by what the screen says, where its example would not do.
+const READINGS: &[(&str, &str)] = &[
+    ("known source", "120 V"),
+    ("type the lower one", "208 V"),
+    ("higher number", "230 V"),
+    ("How many fans has", "2"),
+    ("stand still? None", "1"),
+];
+
+/// Words by what the screen says.
+const WORDS: &[(&str, &str)] = &[
+    ("model", "NQ-LP-2060"),
+    ("Model", "NQ-LP-2060"),
+    ("plug", "NQ three-pin, earth in the middle"),
+    ("Which unit", "EV-2"),
+    ("name", "Quincy Quill"),
+    ("day", "the day after tomorrow"),
+];
+
+/// How far to walk.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Until {
+    /// Until nothing is asked.
+    TheEnd,
+    /// So many screens.
+    Steps(usize),
+    /// Until a lock hangs and the sources are tested.
+    Locked,
+}
+
+/// Walks one job.
+pub(super) struct Walker<'a> {
+    desk: &'a Desk,
+    clock: &'a DemoClock,
+    crew: &'a Crew,
+    /// Tells the inputs of this walk from those of every other.
+    name: String,
+    inputs: usize,
+    photos: u8,
+    /// How often a screen was met, by what it says: whoever comes round again answers otherwise.
+    met: HashMap<String, usize>,
+}
+
+impl<'a> Walker<'a> {
+    pub(super) fn new(desk: &'a Desk, clock: &'a DemoClock, crew: &'a Crew, name: String) -> Self {
+        Self {
+            desk,
+            clock,
+            crew,
+            name,
+            inputs: 0,
+            photos: 0,
+            met: HashMap::new(),
+        }
+    }
+
+    /// Hands one input to the desk; whether the job went on.
+    pub(super) async fn gives(
+        &mut self,
+        actor: &Actor,
+        job: JobId,
+        input: Input,
+    ) -> Result<bool, NoDemo> {
+        self.inputs += 1;
+        self.clock.pass_a_step();
+        let key = InputKey(format!("{}:{}", self.name, self.inputs));
+        let handled = self.desk.handle(key, actor, job, input).await?;
+        if let Outcome::Refused(told) = &handled.outcome {
+            tracing::debug!(told, "an answer of the demo was refused");
+        }
+        Ok(handled.outcome == Outcome::Advanced)
+    }
+
+    /// Walks in the hands of `holder`; how far the job is then.
+    pub(super) async fn walk(
+        &mut self,
+        holder: &Actor,
+        job: JobId,
+        until: Until,
+    ) -> Result<Phase, NoDemo> {
+        for walked in 0..SCREENS_MAX {
+            let screen = self.desk.screen(holder, job).await?;
+            let is_there = match until {
+                Until::TheEnd => false,
+                Until::Steps(steps) => walked >= steps,
+                Until::Locked => screen.prompt.title.contains("Match"),
+            };
+            if is_there || screen.prompt.ask == Ask::Nothing {
+                return Ok(screen.phase);
+            }
+            if !self.answers(holder, job).await? {
+                tracing::warn!(%job, screen = screen.prompt.say, "the demo knows no answer");
+                return Ok(screen.phase);
+            }
+        }
+        Ok(self.desk.screen(holder, job).await?.phase)
+    }
+
+    /// Answers the screen at hand; whether any answer was taken.
+    pub(super) async fn answers(&mut self, holder: &Actor, job: JobId) -> Result<bool, NoDemo> {
+        for tried in 0..TRIES_MAX {
+            let screen = self.desk.screen(holder, job).await?;
+            if let Ask::Wait { until } = screen.prompt.ask {
+                self.clock.pass_to(until);
+                self.desk.end_waits().await?;
+                let after = self.desk.screen(holder, job).await?;
+                return Ok(after.prompt.revision != screen.prompt.revision);
+            }
+            let (actor, screen) = self.who_acts(holder, screen).await?;
+            let Some(input) = self.answer(&screen, tried).await? else {
+                return Ok(false);
+            };
+            if self.gives(&actor, job, input).await? {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// The holder, or whoever the screen waits for, with the screen that they see.
+    async fn who_acts(&self, holder: &Actor, screen: Screen) -> Result<(Actor, Screen), NoDemo> {
+        if let Ask::WaitFor { roles } = &screen.prompt.ask
+            && let Some(other) = self.crew.with(roles)
+        {
+            let seen = self.desk.screen(other, screen.job).await?;
+            return Ok((other.clone(), seen));
+        }
+        Ok((holder.clone(), screen))
+    }
+
+    async fn answer(&mut self, screen: &Screen, tried: usize) -> Result<Option<Input>, NoDemo> {
+        let prompt = &screen.prompt;
+        let met = self.met.entry(prompt.say.clone()).or_default();
+        *met += 1;
+        let turn = tried + (*met - 1) / 3;
+        let revision = prompt.revision;
+        if prompt.actions.contains(&Action::LiftStop) {
+            return Ok(Some(Input::LiftStop));
+        }
+        if prompt.actions.contains(&Action::StandBeside) && tried == 0 {
+            return Ok(Some(Input::StandBeside));
+        }
+        Ok(match &prompt.ask {
+            Ask::Press(buttons) => Some(Input::Press {
+                revision,
+                key: pick(buttons, turn),
+            }),
+            Ask::Tick { options, .. } => Some(Input::Tick {
+                revision,
+                keys: options.iter().map(|option| option.key.clone()).collect(),
+            }),
+            Ask::Reading { example, .. } => Some(Input::Text(typed(prompt, example, turn))),
+            Ask::Words { .. } => Some(Input::Text(words(prompt))),
+            Ask::Photo { of } => {
+                self.photos = self.photos.wrapping_add(1);
+                let bytes = picture(of, self.photos).map_err(NoDemo::Picture)?;
+                Some(Input::Photo(self.desk.take_photo(bytes).await?))
+            }
+            Ask::Wait { .. } | Ask::WaitFor { .. } | Ask::Nothing => None,
+        })
+    }
+}
+
+/// The preferred button, else the first; another one with each turn.
+fn pick(buttons: &[Button], turn: usize) -> ChoiceKey {
+    let preferred = |button: &Button| PREFERRED.contains(&button.key.as_str());
+    let first = buttons.iter().position(preferred).unwrap_or(0);
+    let at = (first + turn) % buttons.len().max(1);
+    let picked = buttons.get(at).map(|button| button.key.clone());
+    picked.unwrap_or_else(|| ChoiceKey::from(crate::walk::GO))
+}
+
+/// What belongs to the first of these words that the screen says.
+fn by_words(prompt: &Prompt, table: &[(&str, &'static str)]) -> Option<&'static str> {
+    let said = table.iter().find(|(words, _)| prompt.say.contains(words));
+    said.map(|(_, typed)| *typed)
+}
+
+fn typed(prompt: &Prompt, example: &str, turn: usize) -> String {
+    let mut notes = prompt.notes.iter();
+    let is_proof = notes.any(|note| note.text.starts_with("Live-dead-live"));
+    let usual = if is_proof { "0.1 V" } else { example };
+    let first = match by_words(prompt, READINGS) {
+        Some("120 V") if prompt.say.contains("DC") => "9 V",
+        Some(typed) => typed,
+        None => usual,
+    };
+    let others = [first, example, "0.1 V", "9 V", "208 V", "4", "0", "1"];
+    others[turn % others.len()].to_owned()
+}
+
+fn words(prompt: &Prompt) -> String {
+    by_words(prompt, WORDS)
+        .unwrap_or("as found, meter no. 7")
+        .to_owned()
+}
