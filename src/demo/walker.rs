@@ -58,6 +58,7 @@ const PREFERRED: &[&str] = &[
 /// Readings by what the screen says, where its example would not do.
 const READINGS: &[(&str, &str)] = &[
     ("known source", "120 V"),
+    ("same two points as before", "0.1 V"),
     ("type the lower one", "208 V"),
     ("higher number", "230 V"),
     ("How many fans has", "2"),
@@ -70,8 +71,9 @@ const WORDS: &[(&str, &str)] = &[
     ("Model", "NQ-LP-2060"),
     ("plug", "NQ three-pin, earth in the middle"),
     ("Which unit", "EV-2"),
-    ("name", "Quincy Quill"),
-    ("day", "the day after tomorrow"),
+    ("come back", "Thursday at eight in the morning"),
+    ("name", "Quincy Quill, telephone 555-0100"),
+    ("wrong", "It smells of burnt insulation at the panel"),
 ];
 
 /// How far to walk.
@@ -198,10 +200,12 @@ impl<'a> Walker<'a> {
             return Ok(Some(Input::StandBeside));
         }
         Ok(match &prompt.ask {
-            Ask::Press(buttons) => Some(Input::Press {
-                revision,
-                key: pick(buttons, turn),
-            }),
+            Ask::Press(buttons) => {
+                // In a test for absence of voltage the better meter and whole leads stand last.
+                let last = buttons.last().filter(|_| is_proof(prompt));
+                let key = last.map_or_else(|| pick(buttons, turn), |last| last.key.clone());
+                Some(Input::Press { revision, key })
+            }
             Ask::Tick { options, .. } => Some(Input::Tick {
                 revision,
                 keys: options.iter().map(|option| option.key.clone()).collect(),
@@ -233,10 +237,14 @@ fn by_words(prompt: &Prompt, table: &[(&str, &'static str)]) -> Option<&'static 
     said.map(|(_, typed)| *typed)
 }
 
-fn typed(prompt: &Prompt, example: &str, turn: usize) -> String {
+/// Whether the screen is a part of a test for absence of voltage.
+fn is_proof(prompt: &Prompt) -> bool {
     let mut notes = prompt.notes.iter();
-    let is_proof = notes.any(|note| note.text.starts_with("Live-dead-live"));
-    let usual = if is_proof { "0.1 V" } else { example };
+    notes.any(|note| note.text.starts_with("Live-dead-live"))
+}
+
+fn typed(prompt: &Prompt, example: &str, turn: usize) -> String {
+    let usual = if is_proof(prompt) { "0.1 V" } else { example };
     let first = match by_words(prompt, READINGS) {
         Some("120 V") if prompt.say.contains("DC") => "9 V",
         Some(typed) => typed,
