@@ -144,6 +144,10 @@ impl Sheet<'_> {
     }
 
     /// A text whose height is centred on its point.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "five besides the sheet: what, where, how it hangs, size and colour"
+    )]
     pub(super) fn text(
         &self,
         text: &str,
