@@ -161,6 +161,7 @@ impl<'a> Walker<'a> {
             let screen = self.desk.screen(holder, job).await?;
             if let Ask::Wait { until } = screen.prompt.ask {
                 self.clock.pass_to(until);
+                self.clock.pass_a_step();
                 self.desk.end_waits().await?;
                 let after = self.desk.screen(holder, job).await?;
                 return Ok(after.prompt.revision != screen.prompt.revision);

@@ -103,8 +103,9 @@ impl Phone {
 
     /// Presses the button or link with this label, once it is there.
     async fn press(&self, label: &str) {
-        let path =
-            format!("//*[self::button or self::a or self::summary][normalize-space(.)='{label}']");
+        let path = format!(
+            "//*[self::button or self::a or self::summary][normalize-space(.)=\"{label}\"]"
+        );
         let found = self.client.wait().at_most(PATIENCE);
         let button = found.for_element(Locator::XPath(&path)).await;
         let button = button.unwrap_or_else(|error| panic!("no button “{label}”: {error}"));
@@ -210,7 +211,8 @@ async fn a_phone_joins_walks_and_sends_a_photo() {
     phone.press("That is all").await;
     phone.sees("to go.").await;
     phone.picture("wait").await;
-    // The countdown shows the next screen by itself.
+    // When the time is over the button comes by itself.
+    phone.press("The time is over, go on").await;
     phone.sees("What does the meter read at the leads?").await;
     phone.picture("reading").await;
     phone.fill("#text", "208").await;
@@ -222,13 +224,13 @@ async fn a_phone_joins_walks_and_sends_a_photo() {
     phone.press("Send the photo").await;
     phone.sees("What else did you see?").await;
     phone.picture("words").await;
-    phone.press("Someone is hurt / gas alarm").await;
-    phone.sees("Get out of the box.").await;
-    phone.picture("hurt").await;
-    phone.press("Back to the job").await;
     phone.press("Hand the job over").await;
     phone.sees("To whom").await;
     phone.picture("hand-over").await;
+    phone.press("Don\'t hand it over").await;
+    phone.press("Someone is hurt / gas alarm").await;
+    phone.sees("Get out of the box.").await;
+    phone.picture("hurt").await;
     phone.open("/people").await;
     phone.picture("people").await;
     phone.client.close().await.unwrap();
