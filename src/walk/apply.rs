@@ -312,6 +312,8 @@ fn apply_energy(state: &mut State, entry: &Entry) {
             state.told.push(Told::Proved(sources.clone()));
         }
         What::ProofVoided { sources, why } => {
+            // What is void may be proved again, however the last try ended.
+            state.doing.reproof_outcome = None;
             for name in sources {
                 if let Some(source) = state.sources.get_mut(name) {
                     source.proof = None;

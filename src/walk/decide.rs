@@ -139,7 +139,12 @@ impl Draft<'_> {
             ));
         }
         self.void_after_silence();
-        if let Input::Back = input {
+        let hands_would_go_in_unproved = self
+            .here()
+            .is_ok_and(|(_, step)| self.unprotected(step, self.state.holder).is_some());
+        if hands_would_go_in_unproved {
+            // The answer came too late to count: the proof comes first.
+        } else if let Input::Back = input {
             self.back()?;
         } else if self.state.ask_state {
             self.confirm_state(input)?;

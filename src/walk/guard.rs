@@ -1,8 +1,11 @@
 //! What must hold before hands go in.
 
+use jiff::Timestamp;
+
 use super::draft::Draft;
 use super::refusal::Refusal;
 use super::state::State;
+use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Setting, SourceKind, Step};
 use crate::flow::name::SourceName;
 use crate::record::entry::{VoidReason, What};
@@ -135,15 +138,18 @@ impl Draft<'_> {
 
     /// After a silence longer than the flow allows, nothing counts as proved.
     pub(super) fn void_after_silence(&mut self) {
-        let limit = self
-            .edition
-            .root_flow()
-            .map_or(0, |flow| i64::from(flow.pause_limit_seconds));
-        let silence = self.context.now.as_second() - self.state.last_human_at.as_second();
-        if silence > limit {
+        if is_stale(self.edition, &self.state, self.context.now) {
             self.void_all(VoidReason::LongPause);
         }
     }
+}
+
+/// Whether nobody has done anything for longer than the flow allows.
+pub(super) fn is_stale(edition: &Edition, state: &State, now: Timestamp) -> bool {
+    let limit = edition
+        .root_flow()
+        .map_or(0, |flow| i64::from(flow.pause_limit_seconds));
+    now.as_second() - state.last_human_at.as_second() > limit
 }
 
 /// Whether a source is proved and carries the person's own lock where it takes one.

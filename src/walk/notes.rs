@@ -92,7 +92,10 @@ fn judged(reading: &TypedReading, band: Option<&Band>) -> Note {
 /// How to treat what is not proved: a blade turns, a wire is live.
 fn treat_as(state: &State, sources: &[SourceName]) -> &'static str {
     let kind = |name: &SourceName| state.sources.get(name).map(|source| source.declared.kind);
-    if sources.iter().all(|name| kind(name) == Some(SourceKind::Motion)) {
+    if sources
+        .iter()
+        .all(|name| kind(name) == Some(SourceKind::Motion))
+    {
         "It can turn at any time."
     } else {
         "Treat it as live."

@@ -17,6 +17,9 @@ use crate::trade::formula::{Arguments, Value};
 /// More moves than this without a person means that a flow runs in a circle.
 const MOVES_MAX: usize = 500;
 
+/// The outcome with which a job may end while locks hang: its flow has asked for an owner.
+const LEFT_LOCKED: &str = "left_locked_out";
+
 impl Draft<'_> {
     /// Goes on until the step at hand needs a person, or the walk is over.
     pub(super) fn settle(&mut self) -> Result<(), Refusal> {
@@ -86,6 +89,16 @@ impl Draft<'_> {
     fn protect(&mut self, flow: &Flow, source: &SourceName) -> Result<bool, Refusal> {
         let local = self.local_name(flow, source);
         let prover = local.and_then(|source: &Source| source.proved_by.clone());
+        let on_top = self.state.top().map(|call| &call.flow);
+        if let Some(name) = prover.as_ref().filter(|name| on_top == Some(*name))
+            && let Some(again) = self.edition.flow(name)
+        {
+            // The proof became void within the proving flow itself: it begins again.
+            self.push(What::Went {
+                step: again.start.clone(),
+            });
+            return Ok(true);
+        }
         let already = prover
             .as_ref()
             .is_some_and(|prover| self.state.stack.iter().any(|call| call.flow == *prover));
@@ -205,6 +218,11 @@ impl Draft<'_> {
         };
         let label = flow.outcomes.get(outcome).cloned().unwrap_or_default();
         let said = step.say.fill(&self.state.facts());
+        if self.state.stack.len() < 2 && self.state.has_locks() && outcome.as_str() != LEFT_LOCKED {
+            // Whatever a flow says, no job ends with a lock that nobody owns.
+            self.push(What::LeaveAsked);
+            return Ok(false);
+        }
         if self.state.stack.len() < 2 {
             self.push(What::Finished {
                 outcome: outcome.clone(),

@@ -4,12 +4,13 @@ use jiff::Timestamp;
 
 use super::context::Viewer;
 use super::draft::{here, source_exists};
+use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
 use super::state::{Mode, Review, State};
 use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes};
 use crate::flow::edition::Edition;
-use crate::flow::model::{Act, Flow, Role, Step};
+use crate::flow::model::{Act, Danger, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
 use crate::record::person::PersonId;
 
@@ -101,8 +102,22 @@ impl<'a> Screen<'a> {
             self.offered(prompt);
             return;
         }
-        self.ask(prompt, flow, step);
+        if self.is_out_of_date(step) {
+            prompt.caution = Some("Not current: treat it as live. Hands off.".into());
+            prompt.say = "Too much time went by. It is proved again before hands go in.".into();
+            prompt.picture = None;
+            if self.is_holder() {
+                prompt.ask = Ask::Press(vec![button(GO, "Lead me through the proof")]);
+            }
+        } else {
+            self.ask(prompt, flow, step);
+        }
         self.step_actions(prompt, step);
+    }
+
+    /// Whether hands would go in on a proof that is too old.
+    fn is_out_of_date(&self, step: &Step) -> bool {
+        matches!(step.danger, Danger::Touches(_)) && is_stale(self.edition, self.state, self.now)
     }
 
     fn step_texts(&self, prompt: &mut Prompt, step: &Step) {
@@ -130,7 +145,7 @@ impl<'a> Screen<'a> {
         let may_answer = if self.is_holder() {
             step.by.is_empty() || in_role || beside
         } else {
-            in_role && !matches!(step.danger, crate::flow::model::Danger::Touches(_))
+            in_role && !matches!(step.danger, Danger::Touches(_))
         };
         if !may_answer {
             prompt.ask = if step.by.is_empty() || in_role {

@@ -104,7 +104,12 @@ impl Bench {
 
     /// What `input` leads to; nothing changes when it is refused.
     pub(crate) fn give(&mut self, person: &Person, input: &Input) -> Result<usize, Refusal> {
-        let new = walk::decide(&self.edition, &self.state, input, &context(person, self.now))?;
+        let new = walk::decide(
+            &self.edition,
+            &self.state,
+            input,
+            &context(person, self.now),
+        )?;
         for entry in &new {
             walk::apply(&mut self.state, entry);
         }

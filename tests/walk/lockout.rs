@@ -19,7 +19,10 @@ fn edition() -> Edition {
     ] {
         sources.files.insert(name.to_owned(), text.to_owned());
     }
-    Library::load(sources).unwrap().edition(&"small".into()).unwrap()
+    Library::load(sources)
+        .unwrap()
+        .edition(&"small".into())
+        .unwrap()
 }
 
 fn bench(holder: &Person) -> Bench {
@@ -28,7 +31,15 @@ fn bench(holder: &Person) -> Bench {
 
 fn press(bench: &mut Bench, person: &Person, key: &str) {
     let revision = bench.state.revision;
-    bench.give(person, &Input::Press { revision, key: key.into() }).unwrap();
+    bench
+        .give(
+            person,
+            &Input::Press {
+                revision,
+                key: key.into(),
+            },
+        )
+        .unwrap();
 }
 
 fn say(bench: &mut Bench, person: &Person, text: &str) {
@@ -44,7 +55,11 @@ fn up_to_the_proof(bench: &mut Bench, person: &Person) {
     press(bench, person, "plug");
     say(bench, person, "208 V");
     say(bench, person, "fine");
-    assert_eq!(step(bench), "open_it", "a touching step leads through the proof first");
+    assert_eq!(
+        step(bench),
+        "open_it",
+        "a touching step leads through the proof first"
+    );
 }
 
 fn lock(bench: &mut Bench, person: &Person) {
@@ -84,7 +99,11 @@ fn voided(bench: &Bench) -> Vec<VoidReason> {
         What::ProofVoided { why, .. } => Some(*why),
         _ => None,
     };
-    bench.entries.iter().filter_map(|entry| why(&entry.what)).collect()
+    bench
+        .entries
+        .iter()
+        .filter_map(|entry| why(&entry.what))
+        .collect()
 }
 
 #[test]
@@ -107,9 +126,21 @@ fn a_meter_that_fails_at_the_second_live_check_voids_every_reading() {
     for text in ["the light circuit", "121 V", "0.2 V", "0.4 V"] {
         say(&mut bench, &ann, text);
     }
-    assert!(matches!(bench.state.doing.failure, Some(ProofFailure::KnownSourceAfter { .. })));
-    assert!(bench.state.doing.proof.is_empty(), "the test begins again from its first part");
-    assert!(bench.state.sources.values().all(|source| source.proof.is_none()));
+    assert!(matches!(
+        bench.state.doing.failure,
+        Some(ProofFailure::KnownSourceAfter { .. })
+    ));
+    assert!(
+        bench.state.doing.proof.is_empty(),
+        "the test begins again from its first part"
+    );
+    assert!(
+        bench
+            .state
+            .sources
+            .values()
+            .all(|source| source.proof.is_none())
+    );
 }
 
 #[test]
@@ -127,7 +158,10 @@ fn a_live_point_is_never_a_pass() {
         }
         assert_eq!(step(&bench), "is_live", "{live}");
         press(&mut bench, &ann, GO);
-        assert!(matches!(bench.state.mode, Mode::Stopped { why: Some(_) }), "{live}");
+        assert!(
+            matches!(bench.state.mode, Mode::Stopped { why: Some(_) }),
+            "{live}"
+        );
     }
 }
 
@@ -136,9 +170,21 @@ fn a_long_silence_voids_the_proof_and_leads_through_it_again() {
     let [ann, ..] = crew();
     let mut bench = proved(&ann);
     bench.pass(31 * 60);
-    let revision = bench.state.revision;
-    let late = bench.give(&ann, &Input::Press { revision, key: GO.into() });
-    assert!(matches!(late, Err(Refusal::LockRule(_))), "{late:?}");
+    let prompt = bench.prompt(&ann);
+    assert!(prompt.caution.unwrap().starts_with("Not current"));
+    press(&mut bench, &ann, GO);
+    assert_eq!(
+        step(&bench),
+        "open_it",
+        "a late answer leads to the proof, not past it"
+    );
+    assert_eq!(voided(&bench), [VoidReason::LongPause]);
+}
+
+#[test]
+fn a_long_pause_voids_the_proof_and_leads_through_it_again() {
+    let [ann, ..] = crew();
+    let mut bench = proved(&ann);
     bench.give(&ann, &Input::Pause).unwrap();
     bench.pass(31 * 60);
     bench.give(&ann, &Input::Resume).unwrap();
@@ -178,8 +224,17 @@ fn nothing_is_switched_in_while_a_lock_hangs() {
     press(&mut bench, &tom, GO);
     assert_eq!(step(&bench), "switch_in");
     let revision = bench.state.revision;
-    let early = bench.give(&tom, &Input::Press { revision, key: GO.into() });
-    assert!(matches!(early, Err(Refusal::LockRule(_))), "Ann's lock still hangs: {early:?}");
+    let early = bench.give(
+        &tom,
+        &Input::Press {
+            revision,
+            key: GO.into(),
+        },
+    );
+    assert!(
+        matches!(early, Err(Refusal::LockRule(_))),
+        "Ann's lock still hangs: {early:?}"
+    );
 }
 
 #[test]
@@ -193,9 +248,19 @@ fn another_person_s_lock_comes_off_only_by_the_supervisor_with_all_three_conditi
         tried_to_reach,
         will_know,
     };
-    assert!(matches!(bench.give(&tom, &ask(true, true, true)), Err(Refusal::NeedsRole(_))));
-    for (a, b, c) in [(false, true, true), (true, false, true), (true, true, false)] {
-        assert!(matches!(bench.give(&sue, &ask(a, b, c)), Err(Refusal::LockRule(_))));
+    assert!(matches!(
+        bench.give(&tom, &ask(true, true, true)),
+        Err(Refusal::NeedsRole(_))
+    ));
+    for (a, b, c) in [
+        (false, true, true),
+        (true, false, true),
+        (true, true, false),
+    ] {
+        assert!(matches!(
+            bench.give(&sue, &ask(a, b, c)),
+            Err(Refusal::LockRule(_))
+        ));
     }
     bench.give(&sue, &ask(true, true, true)).unwrap();
     assert!(bench.state.sources["fan_circuit"].locks.is_empty());
@@ -209,7 +274,13 @@ fn a_hold_point_opens_only_for_its_role() {
     press(&mut bench, &ann, GO);
     let revision = bench.state.revision;
     for person in [&ann, &tom] {
-        let tried = bench.give(person, &Input::Press { revision, key: GO.into() });
+        let tried = bench.give(
+            person,
+            &Input::Press {
+                revision,
+                key: GO.into(),
+            },
+        );
         assert!(matches!(tried, Err(Refusal::NeedsRole(_))));
     }
     assert!(matches!(bench.prompt(&ann).ask, Ask::WaitFor { .. }));
@@ -225,7 +296,13 @@ fn switching_in_voids_the_proof_of_the_circuit_and_of_what_it_feeds() {
     press(&mut bench, &eve, GO);
     press(&mut bench, &ann, GO);
     press(&mut bench, &ann, GO);
-    assert!(bench.state.sources.values().all(|source| source.proof.is_none()));
+    assert!(
+        bench
+            .state
+            .sources
+            .values()
+            .all(|source| source.proof.is_none())
+    );
 }
 
 #[test]
@@ -238,16 +315,29 @@ fn an_apprentice_answers_a_qualified_step_only_with_somebody_beside() {
     press(&mut bench, &ann, GO);
     assert_eq!(step(&bench), "qualified");
     let revision = bench.state.revision;
-    let alone = bench.give(&ann, &Input::Press { revision, key: GO.into() });
+    let alone = bench.give(
+        &ann,
+        &Input::Press {
+            revision,
+            key: GO.into(),
+        },
+    );
     assert!(matches!(alone, Err(Refusal::NeedsRole(_))));
-    assert!(matches!(bench.give(&ann, &Input::StandBeside), Err(Refusal::NeedsRole(_))));
+    assert!(matches!(
+        bench.give(&ann, &Input::StandBeside),
+        Err(Refusal::NeedsRole(_))
+    ));
     assert!(bench.prompt(&tom).actions.contains(&Action::StandBeside));
     bench.give(&tom, &Input::StandBeside).unwrap();
     press(&mut bench, &ann, GO);
-    let beside = bench.entries.iter().rev().find_map(|entry| match &entry.what {
-        What::Answered { beside, .. } => *beside,
-        _ => None,
-    });
+    let beside = bench
+        .entries
+        .iter()
+        .rev()
+        .find_map(|entry| match &entry.what {
+            What::Answered { beside, .. } => *beside,
+            _ => None,
+        });
     assert_eq!(beside, Some(tom.id));
 }
 
@@ -287,7 +377,13 @@ fn a_changed_answer_leaves_later_ones_to_be_confirmed() {
     press(&mut bench, &ann, "cut");
     let supply = &bench.state.room().unwrap().facts["supply"];
     assert!(!supply.confirmed, "kept, but missing to expressions");
-    assert!(bench.prompt(&ann).notes.iter().any(|note| note.text.contains("208 V")));
+    assert!(
+        bench
+            .prompt(&ann)
+            .notes
+            .iter()
+            .any(|note| note.text.contains("208 V"))
+    );
     say(&mut bench, &ann, "210 V");
     assert!(bench.state.room().unwrap().facts["supply"].confirmed);
 }
@@ -302,7 +398,14 @@ fn an_unexpected_reading_is_asked_for_once_more_and_both_are_kept() {
     say(&mut bench, &ann, "121 V");
     assert_eq!(step(&bench), "write_remark");
     let kept = |what: &What| matches!(what, What::ReadAgain { .. });
-    assert_eq!(bench.entries.iter().filter(|entry| kept(&entry.what)).count(), 1);
+    assert_eq!(
+        bench
+            .entries
+            .iter()
+            .filter(|entry| kept(&entry.what))
+            .count(),
+        1
+    );
 }
 
 #[test]
@@ -316,7 +419,13 @@ fn a_safety_wait_begins_again_when_time_is_not_sure() {
     bench.give(&ann, &Input::ClockUncertain).unwrap();
     bench.pass(20);
     let revision = bench.state.revision;
-    let early = bench.give(&ann, &Input::Press { revision, key: GO.into() });
+    let early = bench.give(
+        &ann,
+        &Input::Press {
+            revision,
+            key: GO.into(),
+        },
+    );
     assert!(matches!(early, Err(Refusal::TooEarly { .. })), "{early:?}");
     bench.pass(290);
     press(&mut bench, &ann, GO);
@@ -328,7 +437,13 @@ fn a_stale_or_doubled_press_changes_nothing() {
     let mut bench = bench(&ann);
     let revision = bench.state.revision;
     press(&mut bench, &ann, "plug");
-    let again = bench.give(&ann, &Input::Press { revision, key: "cut".into() });
+    let again = bench.give(
+        &ann,
+        &Input::Press {
+            revision,
+            key: "cut".into(),
+        },
+    );
     assert_eq!(again, Err(Refusal::Stale));
 }
 
@@ -337,7 +452,13 @@ fn only_the_holder_answers_and_only_other_supervisors_review() {
     let [ann, tom, eve, sue] = crew();
     let mut bench = proved(&ann);
     let revision = bench.state.revision;
-    let other = bench.give(&tom, &Input::Press { revision, key: GO.into() });
+    let other = bench.give(
+        &tom,
+        &Input::Press {
+            revision,
+            key: GO.into(),
+        },
+    );
     assert!(matches!(other, Err(Refusal::NotYours { .. })));
     press(&mut bench, &ann, GO);
     press(&mut bench, &eve, GO);
@@ -346,9 +467,14 @@ fn only_the_holder_answers_and_only_other_supervisors_review() {
     bench.give(&tom, &Input::StandBeside).unwrap();
     press(&mut bench, &ann, GO);
     assert!(matches!(bench.state.mode, Mode::Finished { .. }));
-    let accept = Input::Accept { remark: String::new() };
+    let accept = Input::Accept {
+        remark: String::new(),
+    };
     assert!(bench.give(&sue, &accept).is_err(), "not handed in yet");
     bench.give(&ann, &Input::HandIn).unwrap();
-    assert!(matches!(bench.give(&ann, &accept), Err(Refusal::NeedsRole(_))));
+    assert!(matches!(
+        bench.give(&ann, &accept),
+        Err(Refusal::NeedsRole(_))
+    ));
     bench.give(&sue, &accept).unwrap();
 }
