@@ -232,7 +232,11 @@ fn every_source_that_is_there_is_opened_locked_and_proved() {
             let proofs = ways.all(&measured);
             for proof in proofs {
                 if ways
-                    .way(&[ways.flow.start.clone()], &|s| s.name == proof, &|_| false)
+                    .way(
+                        std::slice::from_ref(&ways.flow.start),
+                        &|s| s.name == proof,
+                        &|_| false,
+                    )
                     .is_some()
                 {
                     ways.assert_between(&[proof], &again, &wedged, "the charge is looked at again");

@@ -18,7 +18,7 @@ impl Stage {
         let screen = self.screen(&name).await;
         self.told.screen(&screen, self.now());
         let revision = screen.prompt.revision;
-        let proof_part = is_proof(place).then(|| state.doing.proof.len());
+        let proof_part = is_proof(place).then_some(state.doing.proof.len());
         let scripted = self.scripted(script, place, proof_part);
         match &screen.prompt.ask {
             Ask::Press(buttons) => {
