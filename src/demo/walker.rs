@@ -55,6 +55,18 @@ const PREFERRED: &[&str] = &[
     "assembly",
 ];
 
+/// Keys that lead soon to an end: the fans only wait for a defrost to end.
+const SOON_AT_AN_END: &[&str] = &[
+    "defrost",
+    "wait",
+    "ended",
+    "over",
+    "all_turn",
+    "nothing_changed",
+    "no_ice",
+    "not_iced",
+];
+
 /// Readings by what the screen says, where its example would not do.
 const READINGS: &[(&str, &str)] = &[
     ("known source", "120 V"),
@@ -96,6 +108,8 @@ pub(super) struct Walker<'a> {
     name: String,
     inputs: usize,
     photos: u8,
+    /// Whether the walk is to end soon.
+    to_the_end: bool,
     /// How often a screen was met, by what it says: whoever comes round again answers otherwise.
     met: HashMap<String, usize>,
 }
@@ -109,6 +123,7 @@ impl<'a> Walker<'a> {
             name,
             inputs: 0,
             photos: 0,
+            to_the_end: false,
             met: HashMap::new(),
         }
     }
@@ -137,6 +152,7 @@ impl<'a> Walker<'a> {
         job: JobId,
         until: Until,
     ) -> Result<Phase, NoDemo> {
+        self.to_the_end = until == Until::TheEnd;
         for walked in 0..SCREENS_MAX {
             let screen = self.desk.screen(holder, job).await?;
             let is_there = match until {
@@ -204,7 +220,8 @@ impl<'a> Walker<'a> {
             Ask::Press(buttons) => {
                 // In a test for absence of voltage the better meter and whole leads stand last.
                 let last = buttons.last().filter(|_| is_proof(prompt));
-                let key = last.map_or_else(|| pick(buttons, turn), |last| last.key.clone());
+                let soon = if self.to_the_end { SOON_AT_AN_END } else { &[] };
+                let key = last.map_or_else(|| pick(buttons, turn, soon), |last| last.key.clone());
                 Some(Input::Press { revision, key })
             }
             Ask::Tick { options, .. } => Some(Input::Tick {
@@ -223,10 +240,15 @@ impl<'a> Walker<'a> {
     }
 }
 
-/// The preferred button, else the first; another one with each turn.
-fn pick(buttons: &[Button], turn: usize) -> ChoiceKey {
-    let preferred = |button: &Button| PREFERRED.contains(&button.key.as_str());
-    let first = buttons.iter().position(preferred).unwrap_or(0);
+/// The button preferred `before` all others, else a preferred one, else the first; another one
+/// with each turn.
+fn pick(buttons: &[Button], turn: usize, before: &[&str]) -> ChoiceKey {
+    let among = |keys: &[&str]| {
+        buttons
+            .iter()
+            .position(|button| keys.contains(&button.key.as_str()))
+    };
+    let first = among(before).or_else(|| among(PREFERRED)).unwrap_or(0);
     let at = (first + turn) % buttons.len().max(1);
     let picked = buttons.get(at).map(|button| button.key.clone());
     picked.unwrap_or_else(|| ChoiceKey::from(crate::walk::GO))
