@@ -11,26 +11,10 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     let allowed = EDITS_MAX.min(word.chars().count() / 2);
     candidates
         .into_iter()
-        .map(|candidate| (slips(word, candidate), candidate))
+        .map(|candidate| (strsim::levenshtein(word, candidate), candidate))
         .filter(|(slips, _)| *slips <= allowed)
         .min()
         .map(|(_, candidate)| candidate)
-}
-
-/// The Levenshtein distance of two short words, in characters.
-fn slips(from: &str, to: &str) -> usize {
-    let to: Vec<char> = to.chars().collect();
-    let mut above: Vec<usize> = (0..=to.len()).collect();
-    for (row, letter) in from.chars().enumerate() {
-        let mut corner = above[0];
-        above[0] = row + 1;
-        for (column, other) in to.iter().enumerate() {
-            let replaced = corner + usize::from(letter != *other);
-            corner = above[column + 1];
-            above[column + 1] = replaced.min(corner + 1).min(above[column] + 1);
-        }
-    }
-    above[to.len()]
 }
 
 #[cfg(test)]
@@ -50,8 +34,8 @@ mod tests {
 
     #[test]
     fn slips_are_counted_in_letters() {
-        assert_eq!(slips("kitten", "sitting"), 3);
-        assert_eq!(slips("", "fan"), 3);
-        assert_eq!(slips("Kälte", "Kalte"), 1);
+        assert_eq!(strsim::levenshtein("kitten", "sitting"), 3);
+        assert_eq!(strsim::levenshtein("", "fan"), 3);
+        assert_eq!(strsim::levenshtein("Kälte", "Kalte"), 1);
     }
 }

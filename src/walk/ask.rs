@@ -157,13 +157,7 @@ fn worked(screen: &Screen<'_>, prompt: &mut Prompt) {
 }
 
 fn prove(screen: &Screen<'_>, prompt: &mut Prompt, proof: &crate::flow::model::ProveDead) {
-    let parts = proof::parts(proof, |local| {
-        let root = screen.state.root_source(local);
-        let source = screen.state.sources.get(&root)?;
-        screen
-            .exists(&root)
-            .then(|| (root.clone(), source.declared.label.clone()))
-    });
+    let parts = proof::parts_here(screen.edition, screen.state, proof);
     let index = screen.state.doing.proof.len();
     let Some(part) = parts.get(index) else { return };
     if index > 0 {

@@ -6,9 +6,11 @@
 
 use indexmap::IndexMap;
 
-use super::draft::Draft;
+use super::draft::{Draft, source_exists};
 use super::reading::{self, Wanted};
 use super::refusal::Refusal;
+use super::state::State;
+use crate::flow::edition::Edition;
 use crate::flow::model::{ProveDead, Step};
 use crate::flow::name::{ChoiceKey, SourceName};
 use crate::record::entry::{Answer, ProofFailure, TypedReading, VoidReason, What};
@@ -184,17 +186,16 @@ pub fn parts(
     parts
 }
 
-impl Draft<'_> {
-    /// The parts of the test at hand.
-    pub(super) fn proof_parts(&self, proof: &ProveDead) -> Vec<Part> {
-        parts(proof, |local| {
-            let root = self.state.root_source(local);
-            let source = self.state.sources.get(&root)?;
-            self.exists(&root)
-                .then(|| (root.clone(), source.declared.label.clone()))
-        })
-    }
+/// The parts of a test, of the sources that are on this evaporator.
+pub(super) fn parts_here(edition: &Edition, state: &State, proof: &ProveDead) -> Vec<Part> {
+    parts(proof, |local| {
+        let root = state.root_source(local);
+        let source = state.sources.get(&root)?;
+        source_exists(edition, state, &root).then(|| (root.clone(), source.declared.label.clone()))
+    })
+}
 
+impl Draft<'_> {
     /// Takes the answer to the part at hand.
     pub(super) fn answer_proof(
         &mut self,
@@ -204,7 +205,7 @@ impl Draft<'_> {
     ) -> Result<(), Refusal> {
         let who = self.who()?;
         self.may_prove(proof, who)?;
-        let parts = self.proof_parts(proof);
+        let parts = parts_here(self.edition, &self.state, proof);
         let index = self.state.doing.proof.len();
         let Some(part) = parts.get(index) else {
             return Err(Refusal::NotNow("This test is over.".to_owned()));

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use super::context::Viewer;
-use super::draft::{here, source_exists};
+use super::draft::here;
 use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
@@ -398,9 +398,5 @@ impl<'a> Screen<'a> {
             inputs: worked.inputs.clone(),
             results: worked.results.clone().ok()?,
         })
-    }
-
-    pub(super) fn exists(&self, name: &crate::flow::name::SourceName) -> bool {
-        source_exists(self.edition, self.state, name)
     }
 }
