@@ -18,6 +18,7 @@ pub mod prompt;
 pub mod proof;
 pub mod reading;
 pub mod refusal;
+pub mod rehearsal;
 mod settle;
 mod show;
 pub mod state;
