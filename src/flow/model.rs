@@ -172,6 +172,8 @@ pub struct Step {
     pub how: Option<Template>,
     /// A picture.
     pub picture: Option<Located<PictureName>>,
+    /// The formula whose last result is drawn beside the question.
+    pub chart: Option<&'static str>,
     /// Published sources, or `common practice`.
     pub cite: Vec<String>,
     /// Who may answer; empty means anybody of the crew on the job.

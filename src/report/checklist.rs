@@ -16,6 +16,7 @@ use crate::flow::edition::Edition;
 use crate::record::chain::Head;
 use crate::record::entry::{Channel, Entry, What};
 use crate::record::person::PersonId;
+use crate::trade::chart::Chart;
 use crate::walk::{self, State};
 
 /// The version of this structure, raised when a field changes its meaning.
@@ -132,6 +133,9 @@ pub struct WorkingLine {
     pub results: Vec<(String, String)>,
     /// What to know about the result, or why there is none.
     pub warnings: Vec<String>,
+    /// The chart of the result, as data; the page draws it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chart: Option<Chart>,
 }
 
 /// How one energy source stood after the last entry.

@@ -3,6 +3,7 @@
 pub mod air;
 pub mod ampacity;
 pub mod capacitor;
+pub mod chart;
 pub mod coil;
 pub mod coil_drop;
 pub mod conductor;

@@ -61,6 +61,7 @@ impl State {
             ask_state: false,
             doing: Doing::default(),
             told: Vec::new(),
+            worked: BTreeMap::new(),
         })
     }
 }
@@ -229,11 +230,13 @@ fn apply_step(state: &mut State, entry: &Entry) {
                 let key = (call.flow.clone(), call.instance);
                 set_facts(state.rooms.entry(key).or_default(), facts, entry);
             }
-            state.doing.worked = Some(Worked {
+            let worked = Worked {
                 formula: formula.clone(),
                 inputs: inputs.clone(),
                 results: results.clone(),
-            });
+            };
+            state.worked.insert(formula.clone(), worked.clone());
+            state.doing.worked = Some(worked);
         }
         What::WaitBegan { until, .. } => {
             state.doing.until = Some(*until);

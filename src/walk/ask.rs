@@ -143,6 +143,7 @@ fn worked(screen: &Screen<'_>, prompt: &mut Prompt) {
                     text: text.clone(),
                 }));
                 prompt.working = screen.working();
+                prompt.chart = screen.chart();
             }
             Err(cannot) => {
                 let text = format!("This cannot be worked out: {cannot}");

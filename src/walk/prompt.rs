@@ -5,6 +5,7 @@ use jiff::Timestamp;
 use super::input::Input;
 use crate::flow::model::Role;
 use crate::flow::name::{ChoiceKey, PictureName};
+use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results};
 
 /// One screen of a job for one viewer. It is made anew from the state whenever it is shown.
@@ -28,6 +29,8 @@ pub struct Prompt {
     pub say: String,
     /// A picture to show.
     pub picture: Option<PictureName>,
+    /// A chart to draw: what was worked out, at this step or before.
+    pub chart: Option<Chart>,
     /// Where the step is published.
     pub cite: Vec<String>,
     /// Why it is asked, shown on request.

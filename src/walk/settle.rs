@@ -286,7 +286,9 @@ impl Draft<'_> {
         }
         let results = match unknown {
             Some(unknown) => Err(unknown),
-            None => (work.formula.run)(&inputs, &self.context.goods)
+            None => work
+                .formula
+                .work_out(&inputs, &self.context.goods)
                 .map_err(|cannot| cannot.to_string()),
         };
         let facts = match &results {

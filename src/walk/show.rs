@@ -7,12 +7,13 @@ use super::draft::here;
 use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
-use super::state::{Mode, Review, State};
+use super::state::{Mode, Review, State, Worked};
 use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
 use crate::record::person::PersonId;
+use crate::trade::chart::Chart;
 
 /// The screen of a job for one viewer.
 pub fn prompt(edition: &Edition, state: &State, viewer: Viewer<'_>, now: Timestamp) -> Prompt {
@@ -71,6 +72,7 @@ impl<'a> Screen<'a> {
             caution: None,
             say: String::new(),
             picture: None,
+            chart: None,
             cite: Vec::new(),
             why: None,
             how: None,
@@ -106,6 +108,7 @@ impl<'a> Screen<'a> {
             prompt.caution = Some("Not current: treat it as live. Hands off.".into());
             prompt.say = "Too much time went by. It is proved again before hands go in.".into();
             prompt.picture = None;
+            prompt.chart = None;
             if self.is_holder() {
                 prompt.ask = Ask::Press(vec![button(GO, "Lead me through the proof")]);
             }
@@ -128,6 +131,7 @@ impl<'a> Screen<'a> {
         prompt.why = step.why.as_ref().map(fill);
         prompt.how = step.how.as_ref().map(fill);
         prompt.picture = step.picture.as_ref().map(|picture| picture.it.clone());
+        prompt.chart = step.chart.and_then(|formula| self.chart_of(formula));
         prompt.cite = step.cite.clone();
     }
 
@@ -387,6 +391,16 @@ impl<'a> Screen<'a> {
         });
     }
 
+    /// The chart of the last result of a formula.
+    fn chart_of(&self, formula: &str) -> Option<Chart> {
+        drawn(self.state.worked.get(formula)?)
+    }
+
+    /// The chart of the formula at hand.
+    pub(super) fn chart(&self) -> Option<Chart> {
+        drawn(self.state.doing.worked.as_ref()?)
+    }
+
     /// The working of the formula at hand.
     pub(super) fn working(&self) -> Option<Working> {
         let worked = self.state.doing.worked.as_ref()?;
@@ -399,4 +413,10 @@ impl<'a> Screen<'a> {
             results: worked.results.clone().ok()?,
         })
     }
+}
+
+/// The chart of a result, if it has one.
+fn drawn(worked: &Worked) -> Option<Chart> {
+    let results = worked.results.as_ref().ok()?;
+    Chart::of(&worked.formula, &worked.inputs, results)
 }

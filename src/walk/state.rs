@@ -53,6 +53,8 @@ pub struct State {
     pub doing: Doing,
     /// What to tell about the answer before.
     pub told: Vec<Told>,
+    /// The last result of each formula, for charts at later steps.
+    pub worked: BTreeMap<String, Worked>,
 }
 
 /// Whether a job is being walked.

@@ -1,5 +1,6 @@
 //! The browser page over HTTP, as people use it without scripts, and once in a real browser.
 
+mod chart;
 mod forms;
 mod guard;
 mod real;

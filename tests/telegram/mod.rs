@@ -1,5 +1,6 @@
 //! The Telegram channel against a Bot API server of our own.
 
+mod chart;
 mod dialogue;
 mod faults;
 mod oddities;
@@ -34,6 +35,10 @@ struct World {
 }
 
 fn desk_over(memory: &Memory, rules: Rules) -> Desk {
+    Desk::new(parts(memory, rules))
+}
+
+fn parts(memory: &Memory, rules: Rules) -> Parts {
     let mut sources = Sources::default();
     let flow = include_str!("bench.yaml").to_owned();
     sources
@@ -42,14 +47,14 @@ fn desk_over(memory: &Memory, rules: Rules) -> Desk {
     sources
         .pictures
         .insert("fan".to_owned(), PICTURE.to_owned());
-    Desk::new(Parts {
+    Parts {
         store: Arc::new(memory.clone()),
         clock: Arc::new(MachineClock::new()),
         chance: Arc::new(SystemChance),
         library: Library::load(sources).unwrap(),
         goods: StartingGoods::default(),
         rules,
-    })
+    }
 }
 
 fn settings(api: &BotApi) -> Settings {
@@ -73,7 +78,12 @@ impl World {
     }
 
     async fn over(api: BotApi, memory: Memory, rules: Rules) -> World {
-        let desk = desk_over(&memory, rules);
+        let parts = parts(&memory, rules);
+        World::of(api, memory, parts).await
+    }
+
+    async fn of(api: BotApi, memory: Memory, parts: Parts) -> World {
+        let desk = Desk::new(parts);
         desk.start().await.unwrap();
         let telegram = Telegram::new(desk.clone(), settings(&api)).unwrap();
         let shutdown = CancellationToken::new();

@@ -7,6 +7,7 @@ use super::job_form::word_of;
 use crate::channel::lines::{self, how_to};
 use crate::desk::Actor;
 use crate::desk::screen::{Closing, Phase, Screen};
+use crate::trade::chart::Chart;
 use crate::walk::prompt::{Action, Ask, Button, Tone, Working};
 
 /// A job's page.
@@ -36,6 +37,8 @@ pub(super) struct JobView {
     say: String,
     cite: Vec<String>,
     picture: Option<String>,
+    /// A chart as SVG, drawn by this program: its texts are escaped.
+    chart: Option<String>,
     ask: AskView,
     how_to: Option<String>,
     keep: Option<String>,
@@ -131,6 +134,7 @@ impl JobView {
             say: prompt.say.clone(),
             cite: prompt.cite.clone(),
             picture: prompt.picture.as_ref().map(ToString::to_string),
+            chart: prompt.chart.as_ref().and_then(drawn),
             ask: AskView::of(&prompt.ask, now),
             how_to: how_to(prompt, now).filter(|_| !matches!(prompt.ask, Ask::Wait { .. })),
             keep: prompt.keep.clone(),
@@ -145,6 +149,13 @@ impl JobView {
             sends_back: screen.closing.contains(&Closing::SendBack),
         }
     }
+}
+
+/// A chart as SVG; a page is shown without one that cannot be drawn.
+fn drawn(chart: &Chart) -> Option<String> {
+    let svg = crate::report::chart::draw(chart);
+    svg.inspect_err(|error| tracing::error!(%error, "a chart was left out"))
+        .ok()
 }
 
 fn working(working: &Working) -> String {

@@ -249,6 +249,7 @@ mod tests {
                 caution: Some("Hot.".to_owned()),
                 say: "Look.".to_owned(),
                 picture: None,
+                chart: None,
                 cite: Vec::new(),
                 why: None,
                 how: None,

@@ -15,7 +15,7 @@ use crate::desk::clock::Clock;
 use crate::desk::id::JobId;
 use crate::desk::screen::{Handled, Outcome, Screen};
 use crate::desk::{Actor, ChannelAddress, Desk, DeskError};
-use crate::report::picture;
+use crate::report::{chart, picture};
 use crate::store::InputKey;
 use crate::walk::input::Input;
 use crate::walk::prompt::EMERGENCY;
@@ -124,7 +124,14 @@ impl Talk {
         let last = keyboards.pop().map(ReplyMarkup::InlineKeyboard);
         let mut whats = Vec::new();
         let mut under = None;
-        if let Some(png) = self.picture(actor, shown).await {
+        let mut pictures = self.pictures(actor, shown).await;
+        let last_picture = pictures.pop();
+        whats.extend(pictures.into_iter().map(|png| What::Picture {
+            png,
+            caption: None,
+            markup: None,
+        }));
+        if let Some(png) = last_picture {
             let fits = rich.units() <= CAPTION_UNITS_MAX && keyboards.is_empty();
             let caption = rich.parts(CAPTION_UNITS_MAX).into_iter().next();
             under = fits.then_some(()).and(caption);
@@ -157,24 +164,29 @@ impl Talk {
         whats
     }
 
-    async fn picture(&self, actor: &Actor, shown: &Screen) -> Option<Arc<picture::Png>> {
-        let name = shown.prompt.picture.as_ref()?;
-        let svg = self.desk.picture(actor, shown.job, name).await;
-        let svg = svg
-            .inspect_err(|error| tracing::error!(error = error.for_the_log(), "no picture"))
-            .ok()?;
-        let drawn = tokio::task::spawn_blocking(move || picture::png(&svg)).await;
-        match drawn {
-            Ok(Ok(png)) => Some(png),
-            Ok(Err(error)) => {
-                tracing::error!(%error, picture = name.as_str(), "a picture was left out");
-                None
-            }
-            Err(error) => {
-                tracing::error!(%error, "drawing a picture panicked");
-                None
+    /// The chart and the picture of a screen, drawn.
+    async fn pictures(&self, actor: &Actor, shown: &Screen) -> Vec<Arc<picture::Png>> {
+        let mut svgs = Vec::new();
+        if let Some(chart) = &shown.prompt.chart {
+            let svg = chart::draw(chart);
+            svgs.extend(svg.inspect_err(|error| tracing::error!(%error, "no chart")));
+        }
+        if let Some(name) = &shown.prompt.picture {
+            let svg = self.desk.picture(actor, shown.job, name).await;
+            let said =
+                |error: &DeskError| tracing::error!(error = error.for_the_log(), "no picture");
+            svgs.extend(svg.inspect_err(said));
+        }
+        let mut pngs = Vec::new();
+        for svg in svgs {
+            let drawn = tokio::task::spawn_blocking(move || picture::png(&svg)).await;
+            match drawn {
+                Ok(Ok(png)) => pngs.push(png),
+                Ok(Err(error)) => tracing::error!(%error, "a picture was left out"),
+                Err(error) => tracing::error!(%error, "drawing a picture panicked"),
             }
         }
+        pngs
     }
 }
 

@@ -15,6 +15,7 @@ use super::fields::{Fields, Report, did_you_mean};
 use super::header::condition;
 use super::run;
 use super::scope::FlowScope;
+use crate::trade::chart::Chart;
 
 /// What is known of a flow before its steps are read.
 pub(super) struct Head<'a> {
@@ -74,6 +75,7 @@ pub(super) fn step(
             it: PictureName::from(name),
         })
     });
+    let chart = fields.take("chart").and_then(|tree| chart(report, tree));
     let cite = fields
         .take("cite")
         .map(|tree| report.texts(tree, "`cite`"))
@@ -101,12 +103,27 @@ pub(super) fn step(
         why,
         how,
         picture,
+        chart,
         cite,
         by,
         takes_at_least_seconds,
         sets,
         then,
     })
+}
+
+/// The name of a formula whose results have a chart.
+fn chart(report: &mut Report<'_>, tree: &Tree) -> Option<&'static str> {
+    let name = report.text(tree, "`chart`")?;
+    let found = Chart::formulas().find(|formula| *formula == name);
+    if found.is_none() {
+        report.add(
+            tree.at,
+            format!("There is no chart of `{name}`."),
+            did_you_mean(&name, Chart::formulas()),
+        );
+    }
+    found
 }
 
 fn template(report: &mut Report<'_>, head: &Head<'_>, tree: &Tree, what: &str) -> Option<Template> {

@@ -2,22 +2,8 @@
 
 use super::CannotDraw;
 use super::canvas::{At, INK, LETTERS, SOFT, STRONG, Sheet, fitting, round_up, svg};
+use crate::trade::chart::Pair;
 use crate::trade::quantity::plain_number;
-
-/// One measure before and after, in one unit.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Pair {
-    /// What it is: `Fan power`.
-    pub what: String,
-    /// Its unit: `W`.
-    pub unit: String,
-    /// Before, with the old fans.
-    pub before: f64,
-    /// After, with the new fans.
-    pub after: f64,
-    /// How the numbers are known: `by wattmeter`, `estimated`.
-    pub known: String,
-}
 
 /// More pairs than this do not fit on one chart.
 const PAIRS_MAX: usize = 4;
@@ -28,7 +14,7 @@ const PAIR: i32 = 170;
 ///
 /// # Errors
 /// With no pair or more than 4, or with a value that is negative or not a number.
-pub fn before_and_after(pairs: &[Pair]) -> Result<String, CannotDraw> {
+pub(super) fn before_and_after(pairs: &[Pair], note: &str) -> Result<String, CannotDraw> {
     if pairs.is_empty() || pairs.len() > PAIRS_MAX {
         return Err(CannotDraw(format!("A chart shows 1 to {PAIRS_MAX} pairs.")));
     }
@@ -41,10 +27,10 @@ pub fn before_and_after(pairs: &[Pair]) -> Result<String, CannotDraw> {
             "Values before and after must be zero or above.".into(),
         ));
     }
-    let says: Vec<String> = pairs
+    let mut says: Vec<String> = pairs
         .iter()
         .map(|pair| {
-            let (before, after) = (plain_number(pair.before), plain_number(pair.after));
+            let (before, after) = (whole(pair.before), whole(pair.after));
             format!(
                 "{} {before} {unit} before, {after} {unit} after",
                 pair.what,
@@ -52,16 +38,23 @@ pub fn before_and_after(pairs: &[Pair]) -> Result<String, CannotDraw> {
             )
         })
         .collect();
-    let height = 70 + PAIR * pairs.len() as i32;
+    says.push(note.to_owned());
+    let below = 70 + PAIR * pairs.len() as i32;
     svg(
-        (760, height as u32),
+        (760, (below + 40) as u32),
         "Before and after",
         &says.join("; "),
         |sheet| {
             for (index, pair) in pairs.iter().enumerate() {
                 draw(sheet, pair, 78 + PAIR * index as i32)?;
             }
-            Ok(())
+            sheet.text(
+                &fitting(note, 720, LETTERS),
+                (20, below + 8),
+                At::Left,
+                LETTERS,
+                &INK,
+            )
         },
     )
 }
@@ -84,14 +77,15 @@ fn draw(sheet: &Sheet<'_>, pair: &Pair, top: i32) -> Result<(), CannotDraw> {
         let end = 110 + (value / most * 420.0).round() as i32;
         sheet.text(name, (100, y), At::Right, LETTERS, &INK)?;
         sheet.bar((110, y - 18), (end.max(111), y + 18), colour)?;
-        let text = fitting(
-            &format!("{} {}", plain_number(value), pair.unit),
-            200,
-            LETTERS,
-        );
+        let text = fitting(&format!("{} {}", whole(value), pair.unit), 200, LETTERS);
         sheet.text(&text, (end + 10, y), At::Left, LETTERS, &INK)?;
     }
     sheet.line((110, top + 20), (110, top + 116), &INK, 2)
+}
+
+/// Watts and heat are not known to tenths.
+fn whole(value: f64) -> String {
+    plain_number(value.round())
 }
 
 #[cfg(test)]
@@ -107,10 +101,10 @@ mod tests {
             after: 90.0,
             known: "by wattmeter".into(),
         };
-        let svg = before_and_after(&[pair]).unwrap();
-        for text in ["270 W", "90 W", "by wattmeter"] {
+        let svg = before_and_after(&[pair], "Saved: 150 W to 210 W.").unwrap();
+        for text in ["270 W", "90 W", "by wattmeter", "Saved: 150 W"] {
             assert!(svg.contains(text), "{text}");
         }
-        assert!(before_and_after(&[]).is_err());
+        assert!(before_and_after(&[], "").is_err());
     }
 }

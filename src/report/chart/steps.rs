@@ -4,61 +4,14 @@ use super::CannotDraw;
 use super::canvas::{
     At, FAINT, INK, LETTERS, MARK, PAPER, SOFT, STRONG, Sheet, fitting, round_up, svg, width,
 };
+use crate::trade::chart::{SETTINGS_MAX, Step, Wanted};
 use crate::trade::quantity::plain_number;
-use crate::trade::selection::Settings;
-
-/// One speed setting.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Step {
-    /// What the setting is called.
-    pub setting: String,
-    /// Its speed, rpm.
-    pub rpm: f64,
-    /// Air of one fan, cfm; none where it is not known.
-    pub cfm: Option<f64>,
-    /// Electrical input, W.
-    pub watts: f64,
-    /// Whether it is the setting to use.
-    pub chosen: bool,
-}
-
-/// What the fan needs.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Wanted {
-    /// Air of one fan, cfm.
-    Cfm(f64),
-    /// Speed, rpm.
-    Rpm(f64),
-}
-
-const CFM: f64 = 0.3048 * 0.3048 * 0.3048 / 60.0;
-const RPM: f64 = std::f64::consts::TAU / 60.0;
-/// More settings than this do not fit on one chart.
-const STEPS_MAX: usize = 10;
-
-impl Step {
-    /// The steps of a choice: one down, the chosen one, one up.
-    pub fn of(settings: &Settings) -> Vec<Step> {
-        let down = settings.down.iter().map(|outlook| (outlook, false));
-        let up = settings.up.iter().map(|outlook| (outlook, false));
-        down.chain([(&settings.chosen, true)])
-            .chain(up)
-            .map(|(outlook, chosen)| Step {
-                setting: outlook.setting.to_string(),
-                rpm: outlook.speed.value / RPM,
-                cfm: outlook.air.map(|air| air.value / CFM),
-                watts: outlook.input.value,
-                chosen,
-            })
-            .collect()
-    }
-}
 
 /// Draws the air of each step, or its speed where the air is not known of all, with the need.
 ///
 /// # Errors
 /// With no step or more than 10, or with a value that is not a number.
-pub fn speed_steps(steps: &[Step], wanted: Option<Wanted>) -> Result<String, CannotDraw> {
+pub(super) fn speed_steps(steps: &[Step], wanted: Option<Wanted>) -> Result<String, CannotDraw> {
     check(steps)?;
     let of_air =
         steps.iter().all(|step| step.cfm.is_some()) && !matches!(wanted, Some(Wanted::Rpm(_)));
@@ -96,7 +49,8 @@ pub fn speed_steps(steps: &[Step], wanted: Option<Wanted>) -> Result<String, Can
         of_air,
         scale,
     };
-    svg((760, 500), title, &says.join(", "), |sheet| {
+    let height = if drawing.shows_air_below() { 534 } else { 500 };
+    svg((760, height), title, &says.join(", "), |sheet| {
         drawing.draw(sheet)
     })
 }
@@ -123,7 +77,9 @@ impl Drawing<'_> {
             label(&plain_number(value), y)?;
         }
         label(self.unit, self.scale.top - 34)?;
-        for (row, name) in ["setting", "rpm", "W"].into_iter().enumerate() {
+        let rows = ["setting", "rpm", "W", "cfm"];
+        let shown = rows.len() - usize::from(!self.shows_air_below());
+        for (row, name) in rows.into_iter().take(shown).enumerate() {
             label(name, self.below(row))?;
         }
         for (index, step) in self.steps.iter().enumerate() {
@@ -145,6 +101,11 @@ impl Drawing<'_> {
             self.value(sheet, index, step)?;
         }
         Ok(())
+    }
+
+    /// Whether the air stands in a row of its own, as the bars show the speed.
+    fn shows_air_below(&self) -> bool {
+        !self.of_air && self.steps.iter().all(|step| step.cfm.is_some())
     }
 
     fn slot(&self) -> i32 {
@@ -182,7 +143,10 @@ impl Drawing<'_> {
         } else {
             step.setting.clone()
         };
-        let rows = [setting, tidy(step.rpm), tidy(step.watts)];
+        let mut rows = vec![setting, tidy(step.rpm), tidy(step.watts)];
+        if self.shows_air_below() {
+            rows.extend(step.cfm.map(tidy));
+        }
         for (row, text) in rows.iter().enumerate() {
             let text = fitting(text, self.slot() - 4, LETTERS);
             sheet.text(&text, (middle, self.below(row)), At::Middle, LETTERS, &INK)?;
@@ -200,9 +164,9 @@ impl Drawing<'_> {
 }
 
 fn check(steps: &[Step]) -> Result<(), CannotDraw> {
-    if steps.is_empty() || steps.len() > STEPS_MAX {
+    if steps.is_empty() || steps.len() > SETTINGS_MAX {
         return Err(CannotDraw(format!(
-            "A chart shows 1 to {STEPS_MAX} settings."
+            "A chart shows 1 to {SETTINGS_MAX} settings."
         )));
     }
     let values = steps

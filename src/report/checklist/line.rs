@@ -4,6 +4,7 @@ use super::{Around, Line, PhotoLine, SourceLine, Weight, WorkingLine, Writer, se
 use crate::flow::model::{Setting, Step};
 use crate::flow::name::{SourceName, StepName};
 use crate::record::entry::{Answer, Band, Entry, TypedReading, What};
+use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results, Value};
 use crate::trade::quantity::{Unit, plain_number};
 use crate::walk::state::{Mode, SourceState};
@@ -348,6 +349,10 @@ fn working(
         inputs: inputs.0.iter().map(pair).collect(),
         results: given,
         warnings,
+        chart: results
+            .as_ref()
+            .ok()
+            .and_then(|results| Chart::of(formula, inputs, results)),
     }
 }
 

@@ -3,20 +3,32 @@
 use std::sync::LazyLock;
 
 use serde::Serialize;
-use tera::{Context, Tera};
+use tera::{Context, Kwargs, State, Tera, TeraResult, Value};
 
 use super::Checklist;
+use crate::report::chart;
+use crate::trade::chart::Chart;
 
 /// The name of the template; its ending is what makes tera escape texts.
 const TEMPLATE: &str = "checklist.html";
 
 static TEMPLATES: LazyLock<Result<Tera, String>> = LazyLock::new(|| {
     let mut tera = Tera::default();
+    tera.register_filter("drawn", drawn);
     let text = include_str!("../../../templates/checklist.html");
     tera.add_raw_template(TEMPLATE, text)
         .map_err(|error| error.to_string())?;
     Ok(tera)
 });
+
+/// A chart as SVG. Every text in it is escaped by what draws it.
+fn drawn(chart: Value, _: Kwargs, _: &State) -> TeraResult<String> {
+    let wrong = |error: &dyn std::fmt::Display| tera::Error::message(error.to_string());
+    let chart = serde_json::to_value(&chart).and_then(serde_json::from_value::<Chart>);
+    let chart = chart.map_err(|error| wrong(&error))?;
+    // A record is shown even where one of its charts cannot be drawn.
+    Ok(chart::draw(&chart).unwrap_or_else(|error| error.to_string()))
+}
 
 /// Why a page could not be made.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

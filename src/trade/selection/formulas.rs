@@ -2,12 +2,13 @@
 
 mod place;
 
-use super::{Candidate, Origin, Ranking, Verdict, rank};
+use super::{Candidate, Origin, Outlook, Ranking, Verdict, rank};
 use crate::trade::formula::{
     Arguments, CannotWorkOut, Confidence, Formula, Output, Results, TRUTH, Value, ValueType,
 };
 use crate::trade::goods::Goods;
-use crate::trade::quantity::Kind;
+use crate::trade::quantity::{Kind, Quantity};
+use crate::trade::speed_book::Need;
 
 /// More assemblies than this are counted, not listed.
 const LISTED_MAX: usize = 10;
@@ -15,7 +16,7 @@ const LISTED_MAX: usize = 10;
 /// The named formulas of this topic.
 pub(crate) const FORMULAS: &[Formula] = &[Formula {
     name: "choose_replacement",
-    version: 1,
+    version: 2,
     about: "Which assembly on the truck fits this evaporator, with reasons, and its setting.",
     symbols: "hard rules, then the fan curve against the air path at each speed",
     source: "the crew's kit and speed book; fan laws, ANSI/AMCA 210; IEC 60529; rules of the \
@@ -68,6 +69,26 @@ pub(crate) const FORMULAS: &[Formula] = &[Formula {
         Output::of("one_down", ValueType::Text, "what one step slower gives"),
         Output::of("one_up", ValueType::Text, "what one step faster gives"),
         Output::of(
+            "settings",
+            ValueType::Text,
+            "every setting of it, slowest first, one a line",
+        ),
+        Output::of(
+            "setting_speeds",
+            ValueType::Quantities(Kind::RotationalSpeed),
+            "the speed of each setting, rpm",
+        ),
+        Output::of(
+            "setting_air_flows",
+            ValueType::Quantities(Kind::AirFlow),
+            "air of one fan at each setting on this coil, cfm; absent where it cannot be told",
+        ),
+        Output::of(
+            "setting_inputs",
+            ValueType::Quantities(Kind::Power),
+            "electrical input at each setting here, W",
+        ),
+        Output::of(
             "drain",
             ValueType::Text,
             "which drain openings to open and close",
@@ -77,6 +98,16 @@ pub(crate) const FORMULAS: &[Formula] = &[Formula {
             "needed",
             ValueType::Text,
             "what the fan needs and how that is known",
+        ),
+        Output::of(
+            "needed_speed",
+            ValueType::Quantity(Kind::RotationalSpeed),
+            "the speed that it needs, rpm; absent where air is what is known",
+        ),
+        Output::of(
+            "needed_air_flow",
+            ValueType::Quantity(Kind::AirFlow),
+            "the air that one fan needs, cfm; absent where a speed is what is known",
         ),
         Output::of(
             "needed_from",
@@ -115,8 +146,12 @@ fn run(arguments: &Arguments, goods: &Goods<'_>) -> Result<Results, CannotWorkOu
             .say("Nothing on the truck fits this evaporator; stop and ask your supervisor."),
     };
     let needed = &ranking.needed;
+    results = results.with("needed", text(needed.sentence()));
+    results = match needed.need {
+        Need::Speed(speed) => results.with_si("needed_speed", Kind::RotationalSpeed, speed.value),
+        Need::AirFlow(flow) => results.with_si("needed_air_flow", Kind::AirFlow, flow.value),
+    };
     results = results
-        .with("needed", text(needed.sentence()))
         .with("needed_from", word(needed.origin.word()))
         .with("supervisor_hold", truth(needed.origin.needs_supervisor()))
         .with("ranking", text(listed(&ranking)));
@@ -147,11 +182,11 @@ fn chosen(best: &Candidate<'_>, shaft: crate::trade::kit::ShaftPosition) -> Resu
         if let Some(velocity) = chosen.face_velocity {
             results = results.with_si("face_velocity", Kind::Velocity, velocity.value);
         }
-        let step = |outlook: &Option<super::Outlook>, end: &str| {
+        let step = |outlook: &Option<Outlook>, end: &str| {
             text(
                 outlook
                     .as_ref()
-                    .map_or_else(|| end.to_owned(), super::Outlook::sentence),
+                    .map_or_else(|| end.to_owned(), Outlook::sentence),
             )
         };
         let as_shipped = if settings.as_shipped { "true" } else { "false" };
@@ -163,11 +198,30 @@ fn chosen(best: &Candidate<'_>, shaft: crate::trade::kit::ShaftPosition) -> Resu
                 step(&settings.down, "This is its slowest setting."),
             )
             .with("one_up", step(&settings.up, "This is its fastest setting."));
+        results = all_settings(results, &settings.all);
     }
     results
         .with("drain", text(best.assembly.drain.sentence(shaft)))
         .with("reasons", text(words(best)))
         .say(sentence(best))
+}
+
+/// What each setting gives here, as lists of one length.
+fn all_settings(results: Results, all: &[Outlook]) -> Results {
+    let names: Vec<String> = all.iter().map(|one| one.setting.to_string()).collect();
+    let list = |kind: Kind, si: Vec<f64>| {
+        Value::Quantities(si.into_iter().map(|si| Quantity { kind, si }).collect())
+    };
+    let speeds = all.iter().map(|one| one.speed.value).collect();
+    let inputs = all.iter().map(|one| one.input.value).collect();
+    let air: Option<Vec<f64>> = all.iter().map(|one| Some(one.air?.value)).collect();
+    let mut results = results
+        .with("settings", Value::Text(names.join("\n")))
+        .with("setting_speeds", list(Kind::RotationalSpeed, speeds));
+    if let Some(air) = air {
+        results = results.with("setting_air_flows", list(Kind::AirFlow, air));
+    }
+    results.with("setting_inputs", list(Kind::Power, inputs))
 }
 
 fn sentence(best: &Candidate<'_>) -> String {

@@ -72,6 +72,8 @@ pub struct Settings {
     pub down: Option<Outlook>,
     /// One step faster, if there is one.
     pub up: Option<Outlook>,
+    /// Every setting, slowest first.
+    pub all: Vec<Outlook>,
     /// Whether it leaves the box at the chosen setting.
     pub as_shipped: bool,
 }
@@ -114,6 +116,7 @@ pub(super) fn settings(
         chosen,
         down,
         up,
+        all: outlooks,
         as_shipped,
     })
 }

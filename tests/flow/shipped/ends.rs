@@ -1,5 +1,7 @@
 //! Every end of a whole job, each by the answers that lead to it.
 
+use fanwright::trade::chart::Chart;
+
 use super::walker::{Script, Walker, edition};
 
 /// A cooler with two fans, one dead, shaded pole on 208 V; the small assembly fits.
@@ -77,6 +79,33 @@ fn a_dead_motor_is_replaced_and_its_fan_proved() {
     ];
     job.saw_in_order(&order);
     assert!(!job.saw("mount/electrician_takes_over"));
+}
+
+#[test]
+fn the_choice_of_the_setting_and_the_gain_are_drawn() {
+    let job = walked(&[], "replaced");
+    for screen in [
+        "match-the-replacement/choose_by_book",
+        "set-the-speed/which_setting",
+    ] {
+        let charts = job.charts(screen);
+        let [Chart::Settings { steps, wanted }] = charts.as_slice() else {
+            panic!("{screen}: {charts:?}");
+        };
+        assert!(steps.len() > 1 && wanted.is_some(), "{screen}: {steps:?}");
+        assert!(steps.iter().all(|step| step.cfm.is_some()), "{steps:?}");
+        assert_eq!(steps.iter().filter(|step| step.chosen).count(), 1);
+    }
+    for screen in [
+        "show-the-gain/gain_with_money",
+        "show-the-gain/tell_the_owner",
+    ] {
+        let charts = job.charts(screen);
+        let [Chart::BeforeAndAfter { pairs, .. }] = charts.as_slice() else {
+            panic!("{screen}: {charts:?}");
+        };
+        assert_eq!(pairs.len(), 2, "watts and heat");
+    }
 }
 
 #[test]

@@ -11,6 +11,7 @@ use fanwright::flow::model::{Act, Role, Step};
 use fanwright::flow::name::{ChoiceKey, FlowName};
 use fanwright::record::entry::{Channel, Entry, PhotoRef, Pins};
 use fanwright::record::person::PersonId;
+use fanwright::trade::chart::Chart;
 use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
 use fanwright::trade::speed_book::SpeedBook;
@@ -41,6 +42,8 @@ pub(super) struct Walker {
     screens: Vec<String>,
     /// What the last screen said.
     said: String,
+    /// The screens with a chart, and it.
+    charts: Vec<(String, Chart)>,
 }
 
 static LIBRARY: LazyLock<Library> = LazyLock::new(|| {
@@ -102,6 +105,7 @@ impl Walker {
             times: BTreeMap::new(),
             screens: Vec::new(),
             said: String::new(),
+            charts: Vec::new(),
         }
     }
 
@@ -140,6 +144,12 @@ impl Walker {
         }
     }
 
+    /// The charts of all screens called `flow/step`.
+    pub(super) fn charts(&self, name: &str) -> Vec<&Chart> {
+        let of_name = self.charts.iter().filter(|(screen, _)| screen == name);
+        of_name.map(|(_, chart)| chart).collect()
+    }
+
     /// Whether a lock hangs.
     pub(super) fn has_locks(&self) -> bool {
         self.state.has_locks()
@@ -157,6 +167,8 @@ impl Walker {
         let shown = prompt(&self.edition, &self.state, viewer, self.now);
         self.screens.push(name.clone());
         self.said = shown.say.clone();
+        let chart = shown.chart.iter().cloned();
+        self.charts.extend(chart.map(|chart| (name.clone(), chart)));
         let input = if self.state.ask_state {
             press(shown.revision, fanwright::walk::AS_RECORDED)
         } else {
