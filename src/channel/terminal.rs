@@ -200,7 +200,7 @@ impl<'a> Terminal<'a> {
         let Some(evaporator) = self.evaporator(actor).await? else {
             return Ok(None);
         };
-        let Some((flow, training)) = self.flow()? else {
+        let Some((flow, training)) = self.flow(actor).await? else {
             return Ok(None);
         };
         let key = self.key();
@@ -265,8 +265,8 @@ impl<'a> Terminal<'a> {
         }
     }
 
-    fn flow(&mut self) -> Result<Option<(FlowName, bool)>, TerminalError> {
-        let flows = self.desk.flows();
+    async fn flow(&mut self, actor: &Actor) -> Result<Option<(FlowName, bool)>, TerminalError> {
+        let flows = self.desk.flows(actor).await?;
         let main = embedded::main_flow();
         let flow = if flows.iter().any(|choice| choice.flow == main) {
             main

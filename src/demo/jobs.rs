@@ -90,7 +90,7 @@ async fn begin(
     (evaporator, index): (EvaporatorId, usize),
 ) -> Result<JobId, NoDemo> {
     let main = embedded::main_flow();
-    let flows = desk.flows();
+    let flows = desk.flows(actor).await?;
     // With other flows than the shipped ones, the first one that a job can begin with.
     let first = flows.first().map(|choice| choice.flow.clone());
     let new = NewJob {

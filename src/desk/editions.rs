@@ -6,10 +6,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 use uuid::Uuid;
 
 use super::Desk;
+use super::actor::Actor;
 use super::error::DeskError;
+use super::id::CrewId;
 use super::keep::{Hand, TRIES};
 use super::screen::FlowChoice;
-use super::tables::{EditionRow, put, read, written};
+use super::tables::{CrewRow, EditionRow, put, read, written};
 use crate::flow::edition::Edition;
 use crate::flow::embedded;
 use crate::flow::library::{Library, Sources};
@@ -19,16 +21,16 @@ use crate::record::chain::Hash;
 use crate::record::stream::{StreamId, StreamKind};
 use crate::store::Batch;
 
-/// The flows of today and every edition that was asked for since the start.
-pub(super) struct Editions {
-    /// What a new job begins with, the usual flow first.
+/// Flows that were published together, with the editions that a job can begin with.
+pub(super) struct Published {
+    pub(super) library: Library,
+    /// The usual flow first.
     current: Vec<Arc<Edition>>,
-    by_hash: Mutex<HashMap<String, Arc<Edition>>>,
 }
 
-impl Editions {
+impl Published {
     /// The editions of a library. A flow that needs facts from a runner cannot begin a job.
-    pub(super) fn of(library: &Library) -> Editions {
+    fn of(library: Library) -> Published {
         let roots = library
             .flows()
             .values()
@@ -39,13 +41,49 @@ impl Editions {
             .collect();
         let usual = embedded::main_flow();
         current.sort_by_key(|edition| *edition.root() != usual);
-        let by_hash = current
+        Published { library, current }
+    }
+}
+
+/// The flows of today and every edition that was asked for since the start.
+pub(super) struct Editions {
+    /// For every crew that published none of its own.
+    shipped: Arc<Published>,
+    /// The flows of crews that did, by the hash of their sources.
+    of_crews: Mutex<HashMap<Hash, Arc<Published>>>,
+    by_hash: Mutex<HashMap<String, Arc<Edition>>>,
+}
+
+/// The flows of so many publications are kept loaded.
+const PUBLISHED_AT_HAND_MAX: usize = 64;
+
+impl Editions {
+    /// The editions of the flows that this server was started with.
+    pub(super) fn of(library: &Library) -> Editions {
+        let shipped = Published::of(library.clone());
+        let by_hash = shipped
+            .current
             .iter()
             .map(|edition| (edition.hash().to_owned(), Arc::clone(edition)));
         Editions {
             by_hash: Mutex::new(by_hash.collect()),
-            current,
+            of_crews: Mutex::default(),
+            shipped: Arc::new(shipped),
         }
+    }
+
+    fn of_crew(&self, sources: Hash) -> Option<Arc<Published>> {
+        // Nothing that touches the map can panic half-way.
+        let map = self.of_crews.lock().unwrap_or_else(PoisonError::into_inner);
+        map.get(&sources).map(Arc::clone)
+    }
+
+    fn add(&self, sources: Hash, published: &Arc<Published>) {
+        let mut map = self.of_crews.lock().unwrap_or_else(PoisonError::into_inner);
+        if map.len() >= PUBLISHED_AT_HAND_MAX {
+            map.clear();
+        }
+        map.insert(sources, Arc::clone(published));
     }
 
     fn known(&self, hash: &str) -> Option<Arc<Edition>> {
@@ -61,20 +99,51 @@ impl Editions {
 }
 
 impl Desk {
-    /// The flows that a job can begin with, the usual one first.
-    pub fn flows(&self) -> Vec<FlowChoice> {
+    /// The flows that a job of the actor's crew can begin with, the usual one first.
+    ///
+    /// # Errors
+    /// When the crew's own flows cannot be read.
+    pub async fn flows(&self, actor: &Actor) -> Result<Vec<FlowChoice>, DeskError> {
         let choice = |edition: &Arc<Edition>| FlowChoice {
             flow: edition.root().clone(),
             title: title(edition),
         };
-        self.inner.editions.current.iter().map(choice).collect()
+        let published = self.published(actor.crew).await?;
+        Ok(published.current.iter().map(choice).collect())
     }
 
-    /// The edition of today of a flow that a job can begin with.
-    pub(super) fn current_edition(&self, flow: &FlowName) -> Result<Arc<Edition>, DeskError> {
-        let mut current = self.inner.editions.current.iter();
+    /// The edition of today of a flow that a job of this crew can begin with.
+    pub(super) async fn current_edition(
+        &self,
+        crew: CrewId,
+        flow: &FlowName,
+    ) -> Result<Arc<Edition>, DeskError> {
+        let published = self.published(crew).await?;
+        let mut current = published.current.iter();
         let found = current.find(|edition| edition.root() == flow);
         found.map(Arc::clone).ok_or(DeskError::NotFound("flow"))
+    }
+
+    /// The flows that this crew's new jobs walk.
+    pub(super) async fn published(&self, crew: CrewId) -> Result<Arc<Published>, DeskError> {
+        let editions = &self.inner.editions;
+        let row = self.row::<CrewRow>(crew.0).await?.unwrap_or_default();
+        let Some(hash) = row.flows else {
+            return Ok(Arc::clone(&editions.shipped));
+        };
+        if let Some(published) = editions.of_crew(hash) {
+            return Ok(published);
+        }
+        let fault = |what: String| DeskError::Fault(format!("The flows {hash} of {crew}: {what}"));
+        let blob = self.store().get_blob(hash).await?;
+        let blob = blob.ok_or_else(|| fault("their sources are gone.".to_owned()))?;
+        let library = Library::load(read(&blob)?).map_err(|problems| {
+            let first = problems.first().map(ToString::to_string);
+            fault(first.unwrap_or_default())
+        })?;
+        let published = Arc::new(Published::of(library));
+        editions.add(hash, &published);
+        Ok(published)
     }
 
     /// The edition that a job is pinned to.

@@ -78,7 +78,7 @@ impl Desk {
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         self.evaporator_of(actor.crew, new.evaporator).await?;
-        let edition = self.current_edition(&new.flow)?;
+        let edition = self.current_edition(actor.crew, &new.flow).await?;
         self.publish(&edition).await?;
         let _turn = self.inner.queues.turn(new.evaporator.stream()).await;
         for _ in 0..TRIES {

@@ -15,6 +15,7 @@ pub mod chance;
 mod checklist;
 pub mod clock;
 mod concern;
+pub mod drafts;
 mod editions;
 pub mod error;
 pub mod evaporators;
@@ -32,6 +33,7 @@ mod outbox;
 pub mod people;
 pub mod photo;
 mod queues;
+pub mod rehearsals;
 mod review;
 pub mod screen;
 mod tables;
@@ -53,6 +55,7 @@ use floor::Floor;
 use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
 use queues::Queues;
+use rehearsals::Rehearsals;
 use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
@@ -104,6 +107,7 @@ struct Inner {
     shelf: Shelf,
     floor: Floor,
     queues: Queues,
+    rehearsals: Rehearsals,
     clock_seen: ClockSeen,
     changes: broadcast::Sender<Change>,
 }
@@ -118,6 +122,7 @@ impl Desk {
                 shelf: Shelf::default(),
                 floor: Floor::default(),
                 queues: Queues::default(),
+                rehearsals: Rehearsals::default(),
                 clock_seen: ClockSeen::default(),
                 changes,
                 parts,

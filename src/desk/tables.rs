@@ -3,7 +3,7 @@
 //! Every row follows from entries; it is written in the same batch as they are and never holds
 //! anything that the entries do not say.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
@@ -109,10 +109,25 @@ pub(super) struct CrewRow {
     pub(super) kit: Option<Hash>,
     /// The speed book's revision.
     pub(super) speed_book: Option<Hash>,
+    /// The sources of the crew's own flows; none while it walks the shipped ones.
+    #[serde(default)]
+    pub(super) flows: Option<Hash>,
 }
 
 impl Row for CrewRow {
     const TABLE: Table = Table::named("crew");
+}
+
+/// Flow files that a person is changing: under the person. No entry stands behind it, since a
+/// draft is nothing that happened.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct DraftRow {
+    /// The hash of each changed file's text, by the file's name.
+    pub(super) files: BTreeMap<String, Hash>,
+}
+
+impl Row for DraftRow {
+    const TABLE: Table = Table::named("draft");
 }
 
 /// An evaporator.

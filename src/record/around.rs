@@ -79,6 +79,15 @@ pub enum CrewWhat {
         /// The hash of its text.
         revision: Hash,
     },
+    /// Flows of the crew's own were published; from then on its new jobs walk them.
+    FlowsPublished {
+        /// The hash of all their sources.
+        sources: Hash,
+        /// The files that differ from those before.
+        changed: Vec<String>,
+        /// What whoever published them wrote about it.
+        note: String,
+    },
 }
 
 /// What happened to a person.

@@ -68,6 +68,7 @@ async fn page(
 ) -> Result<Response, Trouble> {
     let SignedIn { actor, session } = signed_in;
     let found = browser.desk().evaporators(actor, &asked.find).await?;
+    let flows = browser.desk().flows(actor).await?;
     let page = Page {
         token: new_token(browser, session)?,
         sentence,
@@ -80,9 +81,7 @@ async fn page(
             .collect(),
         words: asked.find,
         chosen: asked.evaporator,
-        flows: browser
-            .desk()
-            .flows()
+        flows: flows
             .into_iter()
             .map(|choice| Flow {
                 name: choice.flow.to_string(),

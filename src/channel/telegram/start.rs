@@ -135,7 +135,7 @@ impl Turn<'_> {
         let handled = self
             .talk
             .desk
-            .begin(key, actor, self.new_job(label.id, training)?)
+            .begin(key, actor, self.new_job(actor, label.id, training).await?)
             .await?;
         let added = words::added(&label.line());
         if self.first_time(&handled.outcome) {
@@ -152,7 +152,7 @@ impl Turn<'_> {
         training: bool,
         message: Option<i32>,
     ) -> Result<(), DeskError> {
-        let new = self.new_job(evaporator, training)?;
+        let new = self.new_job(actor, evaporator, training).await?;
         let key = match message {
             Some(message) => InputKey(format!(
                 "telegram:{}:begin:{}:{message}:{evaporator}",
@@ -165,16 +165,21 @@ impl Turn<'_> {
         Ok(())
     }
 
-    fn new_job(&self, evaporator: EvaporatorId, training: bool) -> Result<NewJob, DeskError> {
+    async fn new_job(
+        &self,
+        actor: &Actor,
+        evaporator: EvaporatorId,
+        training: bool,
+    ) -> Result<NewJob, DeskError> {
         Ok(NewJob {
             evaporator,
-            flow: self.usual_flow()?,
+            flow: self.usual_flow(actor).await?,
             training,
         })
     }
 
-    fn usual_flow(&self) -> Result<FlowName, DeskError> {
-        let flows = self.talk.desk.flows();
+    async fn usual_flow(&self, actor: &Actor) -> Result<FlowName, DeskError> {
+        let flows = self.talk.desk.flows(actor).await?;
         let main = embedded::main_flow();
         let usual = flows.iter().find(|choice| choice.flow == main);
         let usual = usual.or(flows.first()).map(|choice| choice.flow.clone());

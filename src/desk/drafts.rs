@@ -1,0 +1,264 @@
+//! Flows in the making: what a supervisor is changing, and publishing it for the crew.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use super::Desk;
+use super::actor::Actor;
+use super::error::DeskError;
+use super::keep::{Hand, TRIES};
+use super::screen::Named;
+use super::tables::{CrewRow, DraftRow, put, read, remove, written};
+use crate::flow::library::{Library, Sources};
+use crate::record::around::{CrewWhat, Happening};
+use crate::record::chain::Hash;
+use crate::record::stream::Seq;
+use crate::store::{Batch, InputKey};
+
+/// The most bytes of a flow file.
+pub const FILE_BYTES_MAX: usize = 256 * 1024;
+/// The most files of a crew.
+const FILES_MAX: usize = 200;
+/// The most characters of a note.
+const NOTE_CHARACTERS_MAX: usize = 1_000;
+/// How many entries are read at once.
+const ENTRIES_AT_ONCE: usize = 256;
+
+/// The crew's flows as one supervisor is changing them.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    /// What the crew's new jobs walk.
+    pub published: Library,
+    /// Names that publication: to be given back when the draft is published.
+    pub base: Option<Hash>,
+    /// The files with the changes in them.
+    pub sources: Sources,
+    /// The names of the changed files.
+    pub changed: Vec<String>,
+}
+
+/// One publication of the crew's own flows.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Publication {
+    /// When.
+    pub at: Timestamp,
+    /// Who; nobody for the server.
+    pub who: Option<Named>,
+    /// What they wrote about it.
+    pub note: String,
+    /// The files that were changed.
+    pub changed: Vec<String>,
+}
+
+impl Desk {
+    /// The crew's flows with the actor's own changes in them.
+    ///
+    /// # Errors
+    /// When the actor is no supervisor, or the store cannot be read.
+    pub async fn draft(&self, actor: &Actor) -> Result<Draft, DeskError> {
+        self.must_be_supervisor(actor, "change the crew's flows")
+            .await?;
+        let base = self.row::<CrewRow>(actor.crew.0).await?;
+        let published = self.published(actor.crew).await?.library.clone();
+        let mut sources = published.sources().clone();
+        let row = self.draft_row(actor).await?;
+        let mut changed = Vec::new();
+        for (file, hash) in row.files {
+            let blob = self.store().get_blob(hash).await?;
+            let text = blob.and_then(|blob| String::from_utf8(blob).ok());
+            let gone = || DeskError::Fault(format!("The draft {hash} of {file} is gone."));
+            let text = text.ok_or_else(gone)?;
+            if sources.files.get(&file) != Some(&text) {
+                sources.files.insert(file.clone(), text);
+                changed.push(file);
+            }
+        }
+        Ok(Draft {
+            published,
+            base: base.and_then(|row| row.flows),
+            sources,
+            changed,
+        })
+    }
+
+    /// Keeps a changed file of the actor's draft. It may still have faults.
+    ///
+    /// # Errors
+    /// When the actor is no supervisor, the file's name is none of a flow, or it is too large.
+    pub async fn keep_draft(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        file: &str,
+        text: &str,
+    ) -> Result<(), DeskError> {
+        let draft = self.draft(actor).await?;
+        fits(&draft, file, text)?;
+        let hash = self.store().put_blob(text.as_bytes().to_vec()).await?;
+        let mut row = self.draft_row(actor).await?;
+        row.files.insert(file.to_owned(), hash);
+        let mut batch = Batch::handling(key, self.now());
+        batch.index.push(put(actor.person.0, &row)?);
+        self.keep(batch).await.map(drop)
+    }
+
+    /// Forgets the actor's changes to one file, or to all.
+    ///
+    /// # Errors
+    /// When the actor is no supervisor.
+    pub async fn drop_draft(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        file: Option<&str>,
+    ) -> Result<(), DeskError> {
+        self.must_be_supervisor(actor, "change the crew's flows")
+            .await?;
+        let mut row = self.draft_row(actor).await?;
+        match file {
+            Some(file) => drop(row.files.remove(file)),
+            None => row.files.clear(),
+        }
+        let mut batch = Batch::handling(key, self.now());
+        batch.index.push(put(actor.person.0, &row)?);
+        self.keep(batch).await.map(drop)
+    }
+
+    /// Publishes the actor's draft: from then on the crew's new jobs walk it. Jobs under way stay
+    /// on the edition that they began with. `seen` is the base that the actor looked at.
+    ///
+    /// # Errors
+    /// When the actor is no supervisor, nothing is changed, the flows have faults, or somebody
+    /// else published meanwhile.
+    pub async fn publish_draft(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        seen: Option<Hash>,
+        note: &str,
+    ) -> Result<(), DeskError> {
+        let note = note_of(note)?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
+        for _ in 0..TRIES {
+            let stream = actor.crew.stream();
+            let expected = self.last(stream).await?;
+            let draft = self.draft(actor).await?;
+            if draft.base != seen {
+                return Err(not_understood(
+                    "Somebody else published meanwhile. Look at the differences again, then \
+                     publish.",
+                ));
+            }
+            if draft.changed.is_empty() {
+                return Err(not_understood(
+                    "Nothing is changed. Change a flow first, then publish it.",
+                ));
+            }
+            Library::load(draft.sources.clone()).map_err(|problems| refused(&problems))?;
+            let sources = self.store().put_blob(written(&draft.sources)?).await?;
+            let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
+            row.flows = Some(sources);
+            let what = CrewWhat::FlowsPublished {
+                sources,
+                changed: draft.changed,
+                note: note.clone(),
+            };
+            let now = self.now();
+            let mut batch = Batch::handling(key.clone(), now);
+            batch
+                .appends
+                .push(Hand::of(actor, now).writes(stream, expected, vec![what])?);
+            batch.index.push(put(actor.crew.0, &row)?);
+            batch.index.push(remove::<DraftRow>(actor.person.0));
+            match self.keep(batch).await {
+                Err(DeskError::Busy) => {}
+                other => return other.map(drop),
+            }
+        }
+        Err(DeskError::Busy)
+    }
+
+    /// The crew's publications, the newest first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn publications(&self, actor: &Actor) -> Result<Vec<Publication>, DeskError> {
+        self.present(actor).await?;
+        let mut found = Vec::new();
+        let mut from = Seq::FIRST;
+        loop {
+            let stored = self
+                .store()
+                .read(actor.crew.stream(), from, ENTRIES_AT_ONCE)
+                .await?;
+            let Some(last) = stored.last() else { break };
+            from = Seq(last.seq.0 + 1);
+            for entry in &stored {
+                let happening: Happening<CrewWhat> = read(&entry.bytes)?;
+                let CrewWhat::FlowsPublished { changed, note, .. } = happening.what else {
+                    continue;
+                };
+                let who = match happening.who {
+                    Some(person) => Some(self.named(person).await?),
+                    None => None,
+                };
+                found.push(Publication {
+                    at: happening.at,
+                    who,
+                    note,
+                    changed,
+                });
+            }
+        }
+        found.reverse();
+        Ok(found)
+    }
+
+    async fn draft_row(&self, actor: &Actor) -> Result<DraftRow, DeskError> {
+        let row = self.row::<DraftRow>(actor.person.0).await?;
+        Ok(row.unwrap_or_default())
+    }
+}
+
+fn fits(draft: &Draft, file: &str, text: &str) -> Result<(), DeskError> {
+    let stem = file.strip_suffix(".yaml").unwrap_or_default();
+    let plain = |letter: char| matches!(letter, 'a'..='z' | '0'..='9' | '-');
+    if stem.is_empty() || stem.len() > 60 || !stem.chars().all(plain) {
+        return Err(not_understood(
+            "A flow file is called like make-safe.yaml: small letters, digits and dashes.",
+        ));
+    }
+    if text.len() > FILE_BYTES_MAX {
+        return Err(not_understood(
+            "This file is too large. A flow file may have 256 KiB; split it into several flows.",
+        ));
+    }
+    let files: &BTreeMap<String, String> = &draft.sources.files;
+    if files.len() >= FILES_MAX && !files.contains_key(file) {
+        return Err(not_understood(
+            "There are too many flow files. A crew may have 200; put two small ones together.",
+        ));
+    }
+    Ok(())
+}
+
+fn note_of(note: &str) -> Result<String, DeskError> {
+    let note = note.trim();
+    if note.is_empty() || note.chars().count() > NOTE_CHARACTERS_MAX {
+        return Err(not_understood(
+            "Write in a sentence or two what you changed and why, then publish.",
+        ));
+    }
+    Ok(note.to_owned())
+}
+
+fn refused(problems: &[crate::flow::problem::Problem]) -> DeskError {
+    let first = problems.first().map(ToString::to_string);
+    let first = first.unwrap_or_default();
+    DeskError::NotUnderstood(format!("These flows cannot be published yet. {first}"))
+}
+
+fn not_understood(sentence: &str) -> DeskError {
+    DeskError::NotUnderstood(sentence.to_owned())
+}
