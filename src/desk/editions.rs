@@ -29,13 +29,10 @@ pub(super) struct Published {
 }
 
 impl Published {
-    /// The editions of a library. A flow that needs facts from a runner cannot begin a job.
+    /// The editions of a library. A part of another flow cannot begin a job.
     fn of(library: Library) -> Published {
-        let roots = library
-            .flows()
-            .values()
-            .filter(|flow| flow.needs.is_empty());
-        let mut current: Vec<Arc<Edition>> = roots
+        let mut current: Vec<Arc<Edition>> = library
+            .roots()
             .filter_map(|flow| library.edition(&flow.name))
             .map(Arc::new)
             .collect();

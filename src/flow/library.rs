@@ -1,6 +1,6 @@
 //! All flows that were loaded together, with what binds them to each other.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use indexmap::IndexMap;
@@ -88,6 +88,15 @@ impl Library {
         &self.sources
     }
 
+    /// The flows that a whole job can walk: no other flow runs them or proves with them, and they
+    /// need nothing from a runner.
+    pub fn roots(&self) -> impl Iterator<Item = &Flow> {
+        let led_to: BTreeSet<&FlowName> = self.flows.values().flat_map(Flow::leads_to).collect();
+        self.flows
+            .values()
+            .filter(move |flow| flow.needs.is_empty() && !led_to.contains(&flow.name))
+    }
+
     /// The edition whose root is the flow called `root`.
     pub fn edition(&self, root: &FlowName) -> Option<Edition> {
         let closure = closure(&self.flows, root)?;
@@ -147,4 +156,17 @@ fn missing_pictures(flows: &IndexMap<FlowName, Flow>, sources: &Sources) -> Vec<
             })
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::embedded;
+    use super::*;
+
+    #[test]
+    fn a_whole_job_and_its_recheck_are_the_only_shipped_roots() {
+        let library = embedded::library().unwrap();
+        let roots: Vec<&str> = library.roots().map(|flow| flow.name.as_str()).collect();
+        assert_eq!(roots, ["dead-fan", "recheck-24h"]);
+    }
 }
