@@ -53,7 +53,8 @@ pub(super) fn phase(state: &State) -> Phase {
         (_, Mode::Paused) => Phase::Paused,
         (_, Mode::Stopped { .. } | Mode::Leaving { .. }) => Phase::Stopped,
         (_, Mode::Left { .. }) => Phase::LockedOut,
-        (_, Mode::Finished { .. }) => Phase::Finished,
+        (Review::SentBack { .. }, Mode::Finished { .. }) => Phase::SentBack,
+        (Review::None, Mode::Finished { .. }) => Phase::Finished,
     }
 }
 
@@ -62,7 +63,7 @@ pub(super) fn card(work: &Work, title: String) -> CardRow {
     let state = &work.state;
     let outcome = match &state.mode {
         Mode::Finished { label, .. } => Some(label.clone()),
-        Mode::Left { owner, again } => Some(format!("left with {owner}; again {again}")),
+        Mode::Left { owner, again } => Some(format!("Owner: {owner}. Looked at again: {again}.")),
         _ => None,
     };
     CardRow {
@@ -108,15 +109,19 @@ pub(super) fn moves(
 fn places(job: JobId, crew: CrewId, state: &State) -> Vec<(Table, Vec<u8>)> {
     let (job, crew) = (job.0.as_bytes(), crew.0.as_bytes());
     let phase = phase(state);
-    let mut places = Vec::new();
+    let last = latest_first(state.last_at);
+    let of_phase = row_key(&[crew, &[phase_code(phase)], &last, job]);
+    let mut places = vec![(list::CREW_PHASE, of_phase)];
     if phase.is_open() || phase == Phase::LockedOut {
-        places.push((list::CREW_OPEN, row_key(&[crew, job])));
+        places.push((list::CREW_OPEN, row_key(&[crew, &last, job])));
+    }
+    if state.offer.is_some() {
+        places.push((list::CREW_OFFERED, row_key(&[crew, job])));
     }
     if phase == Phase::HandedIn {
         places.push((list::CREW_REVIEW, row_key(&[crew, job])));
     }
     if !phase.is_open() {
-        let last = latest_first(state.last_at);
         places.push((list::CREW_OVER, row_key(&[crew, &last, job])));
     }
     if phase != Phase::Accepted {
@@ -126,6 +131,20 @@ fn places(job: JobId, crew: CrewId, state: &State) -> Vec<(Table, Vec<u8>)> {
         places.push((list::WAITS, wait_key(until, job)));
     }
     places
+}
+
+/// One stable byte for keys; a code is never given to another phase.
+pub(super) fn phase_code(phase: Phase) -> u8 {
+    match phase {
+        Phase::Open => 1,
+        Phase::Paused => 2,
+        Phase::Stopped => 3,
+        Phase::Finished => 4,
+        Phase::LockedOut => 5,
+        Phase::HandedIn => 6,
+        Phase::Accepted => 7,
+        Phase::SentBack => 8,
+    }
 }
 
 /// The key of a wait. Milliseconds are rounded up, so that a wait is never called too early.

@@ -2,14 +2,14 @@
 
 use super::Desk;
 use super::actor::Actor;
-use super::card::CardRow;
+use super::card::{CardRow, phase_code};
 use super::error::DeskError;
 use super::id::JobId;
 use super::screen::{JobLine, Phase, Screen};
-use super::tables::{AtHandRow, id_at_end, list, put};
-use crate::store::{Batch, Cursor, Page};
+use super::tables::{AtHandRow, id_at_end, key as row_key, list, put};
+use crate::store::{Batch, Cursor, Page, Table};
 
-/// So many finished jobs are on one page.
+/// So many jobs are on one page of a list.
 pub const JOBS_A_PAGE: usize = 50;
 
 impl Desk {
@@ -55,17 +55,48 @@ impl Desk {
         Ok(lines)
     }
 
-    /// All jobs of the crew whose walk goes on or that are left locked out, the last worked on
-    /// first.
+    /// The jobs of the crew whose walk goes on or that are left locked out, the last worked on
+    /// first, [`JOBS_A_PAGE`] a page.
+    ///
+    /// # Errors
+    /// When the store cannot be read or the cursor is not of this list.
+    pub async fn open_jobs(
+        &self,
+        actor: &Actor,
+        after: Option<Cursor>,
+    ) -> Result<Page<JobLine>, DeskError> {
+        self.present(actor).await?;
+        let prefix = actor.crew.0.as_bytes().to_vec();
+        self.page_of(list::CREW_OPEN, prefix, (after, JOBS_A_PAGE))
+            .await
+    }
+
+    /// The jobs of the crew that are so far, the last worked on first, `limit` a page.
+    ///
+    /// # Errors
+    /// When the store cannot be read or the cursor is not of this list.
+    pub async fn jobs_in(
+        &self,
+        actor: &Actor,
+        phase: Phase,
+        page: (Option<Cursor>, usize),
+    ) -> Result<Page<JobLine>, DeskError> {
+        self.present(actor).await?;
+        let prefix = row_key(&[actor.crew.0.as_bytes(), &[phase_code(phase)]]);
+        self.page_of(list::CREW_PHASE, prefix, page).await
+    }
+
+    /// The jobs that this person may take over now, the last worked on first.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub async fn open_jobs(&self, actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
+    pub async fn offered_jobs(&self, actor: &Actor) -> Result<Vec<JobLine>, DeskError> {
         self.present(actor).await?;
-        let jobs = self
-            .listed(list::CREW_OPEN, actor.crew.0.as_bytes())
-            .await?;
+        let crew = actor.crew.0.as_bytes();
+        let jobs = self.listed(list::CREW_OFFERED, crew).await?;
         let mut lines = self.lines(jobs).await?;
+        let me = actor.person;
+        lines.retain(|line| line.holder.person != me && line.is_offered_to(me));
         lines.sort_by_key(|line| std::cmp::Reverse(line.last));
         Ok(lines)
     }
@@ -94,16 +125,21 @@ impl Desk {
         after: Option<Cursor>,
     ) -> Result<Page<JobLine>, DeskError> {
         self.present(actor).await?;
-        let crew = actor.crew.0.as_bytes().to_vec();
-        let page = self
-            .store()
-            .scan(list::CREW_OVER, crew, after, JOBS_A_PAGE)
-            .await?;
-        let jobs = page
-            .items
-            .iter()
-            .filter_map(|row| id_at_end(&row.key))
-            .collect();
+        let prefix = actor.crew.0.as_bytes().to_vec();
+        self.page_of(list::CREW_OVER, prefix, (after, JOBS_A_PAGE))
+            .await
+    }
+
+    /// One page of a list of jobs.
+    async fn page_of(
+        &self,
+        list: Table,
+        prefix: Vec<u8>,
+        (after, limit): (Option<Cursor>, usize),
+    ) -> Result<Page<JobLine>, DeskError> {
+        let page = self.store().scan(list, prefix, after, limit).await?;
+        let jobs = page.items.iter();
+        let jobs = jobs.filter_map(|row| id_at_end(&row.key)).collect();
         Ok(Page {
             items: self.lines(jobs).await?,
             next: page.next,

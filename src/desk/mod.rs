@@ -28,6 +28,7 @@ pub mod jobs;
 mod joining;
 mod keep;
 pub mod lists;
+pub mod locks;
 pub mod notice;
 mod outbox;
 pub mod people;

@@ -77,6 +77,8 @@ pub enum Phase {
     LockedOut,
     /// Waits for review.
     HandedIn,
+    /// A reviewer sent it back; to be put right and handed in again.
+    SentBack,
     /// Reviewed and accepted.
     Accepted,
 }
@@ -96,6 +98,7 @@ impl Phase {
             Phase::Finished => "finished, not handed in",
             Phase::LockedOut => "left locked out",
             Phase::HandedIn => "handed in",
+            Phase::SentBack => "sent back",
             Phase::Accepted => "accepted",
         }
     }
@@ -157,6 +160,17 @@ pub struct JobLine {
     pub last: Timestamp,
     /// Handed in, but nobody of the crew may review it.
     pub nobody_to_review: bool,
+}
+
+impl JobLine {
+    /// Whether this person may take the job over, as far as the offer goes.
+    pub fn is_offered_to(&self, person: PersonId) -> bool {
+        match self.offered {
+            Some(Offer::Anybody) => true,
+            Some(Offer::One(one)) => one == person,
+            None => false,
+        }
+    }
 }
 
 /// To whom a job is offered.

@@ -195,10 +195,14 @@ pub(super) mod list {
     pub(crate) const CREW_ROLES: Table = Table::named("crew_roles");
     /// The evaporators of a crew: crew, evaporator.
     pub(crate) const CREW_EVAPORATORS: Table = Table::named("crew_evaporators");
-    /// The jobs of a crew that are not over: crew, job.
+    /// The jobs of a crew that are not over: crew, last work with the latest first, job.
     pub(crate) const CREW_OPEN: Table = Table::named("crew_open");
     /// The jobs of a crew that wait for review: crew, job.
     pub(crate) const CREW_REVIEW: Table = Table::named("crew_review");
+    /// The jobs of a crew by how far they are: crew, phase, last work with the latest first, job.
+    pub(crate) const CREW_PHASE: Table = Table::named("crew_phase");
+    /// The jobs of a crew that are offered: crew, job.
+    pub(crate) const CREW_OFFERED: Table = Table::named("crew_offered");
     /// The jobs of a crew whose walk is over: crew, end with the latest first, job.
     pub(crate) const CREW_OVER: Table = Table::named("crew_over");
     /// The jobs in a person's hands that are not accepted: person, job.

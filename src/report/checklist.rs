@@ -7,6 +7,8 @@
 mod line;
 mod page;
 
+pub use page::{Links, PageError};
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::{Timestamp, Unit};
@@ -35,6 +37,12 @@ pub struct Checklist {
     pub flow: String,
     /// The hash of the edition, hexadecimal.
     pub edition: String,
+    /// The revision of the crew's kit that the job was pinned to; none if the crew had no kit.
+    #[serde(default)]
+    pub kit: Option<String>,
+    /// The revision of the crew's speed book; none if the crew had none.
+    #[serde(default)]
+    pub speed_book: Option<String>,
     /// A training walk: never handed in.
     pub training: bool,
     /// What it worked on, in one line.
@@ -201,6 +209,8 @@ impl Checklist {
             title: root.map_or_else(|| edition.root().to_string(), |flow| flow.title.clone()),
             flow: edition.root().to_string(),
             edition: edition.hash().to_owned(),
+            kit: revision(&state.pins.kit),
+            speed_book: revision(&state.pins.speed_book),
             training: state.pins.training,
             evaporator: around.evaporator.clone(),
             status: around.status.clone(),
@@ -257,6 +267,11 @@ impl Writer<'_> {
         let flow = flow.or_else(|| self.edition.root_flow());
         flow.map(|flow| flow.title.clone()).unwrap_or_default()
     }
+}
+
+/// A pinned revision; jobs of a crew without one pin nothing.
+fn revision(pinned: &str) -> Option<String> {
+    (!pinned.is_empty()).then(|| pinned.to_owned())
 }
 
 /// A time to the second; the record keeps the fractions.

@@ -3,6 +3,8 @@
 mod chart;
 mod forms;
 mod guard;
+mod home;
+mod lock_off;
 mod real;
 mod walk;
 

@@ -1,7 +1,7 @@
 //! The checklist of a job.
 
 use fanwright::flow::model::Role;
-use fanwright::report::checklist::{Checklist, Line, Weight};
+use fanwright::report::checklist::{Checklist, Line, Links, Weight};
 use fanwright::walk::input::Input;
 use jiff::SignedDuration;
 
@@ -87,7 +87,11 @@ async fn the_page_opens_with_the_cautions_and_escapes_every_text() {
         .does(&sam, screen.job, Input::Text(nasty.to_owned()))
         .await;
     let list = world.desk.checklist(&sam, screen.job).await.unwrap();
-    let html = list.to_html("/photos/").unwrap();
+    let links = Links {
+        photos: "/photos/".to_owned(),
+        job: String::new(),
+    };
+    let html = list.to_html(&links).unwrap();
     assert!(!html.contains("<script>"));
     assert!(html.contains("&lt;script&gt;"));
     let cautions = html

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use fanwright::desk::evaporators::NewEvaporator;
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
+use fanwright::desk::lists::JOBS_A_PAGE;
 use fanwright::desk::screen::{Closing, Outcome, Phase};
 use fanwright::desk::{DeskError, Rules};
 use fanwright::flow::model::Role;
@@ -15,6 +16,7 @@ use fanwright::store::faulty::Fault;
 use fanwright::store::{Faulty, InputKey, Store};
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::{Action, Ask};
+use jiff::SignedDuration;
 use uuid::Uuid;
 
 use super::{World, chat, press, refusal};
@@ -173,8 +175,9 @@ async fn another_crew_gets_the_answer_of_what_does_not_exist() {
         "There is no such person in your crew. Open it from your list."
     );
     assert!(world.desk.evaporators(&olga, "").await.unwrap().is_empty());
-    assert!(world.desk.open_jobs(&olga).await.unwrap().is_empty());
-    assert_eq!(world.desk.open_jobs(&sam).await.unwrap().len(), 1);
+    let open = async |actor| world.desk.open_jobs(actor, None).await.unwrap().items;
+    assert!(open(&olga).await.is_empty());
+    assert_eq!(open(&sam).await.len(), 1);
 }
 
 #[tokio::test]
@@ -228,7 +231,18 @@ async fn a_finished_job_is_handed_in_and_reviewed_by_somebody_else() {
         .await
         .unwrap();
     let again = world.desk.screen(&sam, screen.job).await.unwrap();
-    assert_eq!(again.phase, Phase::Finished);
+    assert_eq!(again.phase, Phase::SentBack);
+    let lists = [Phase::SentBack, Phase::HandedIn].map(|phase| (phase, sam.clone()));
+    let mut counts = Vec::new();
+    for (phase, actor) in lists {
+        let page = world.desk.jobs_in(&actor, phase, (None, 10)).await.unwrap();
+        counts.push(page.items.len());
+    }
+    assert_eq!(
+        counts,
+        [1, 0],
+        "a job stands in the list of its phase alone"
+    );
     world.does(&sam, screen.job, Input::HandIn).await;
     let accepted = world
         .desk
@@ -398,4 +412,23 @@ async fn walk_with_repeats(world: &World) -> u64 {
         "no name without a person"
     );
     screen.prompt.revision
+}
+
+#[tokio::test]
+async fn open_jobs_come_a_page_at_a_time_the_last_worked_on_first() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let mut begun = Vec::new();
+    for _ in 0..=JOBS_A_PAGE {
+        world.after(SignedDuration::from_secs(1));
+        begun.push(world.begin(&sam).await);
+    }
+    world.after(SignedDuration::from_secs(1));
+    world.presses(&sam, &begun[0], "go").await;
+    let first = world.desk.open_jobs(&sam, None).await.unwrap();
+    assert_eq!(first.items.len(), JOBS_A_PAGE);
+    assert_eq!(first.items[0].job, begun[0].job, "worked on just now");
+    let rest = world.desk.open_jobs(&sam, first.next).await.unwrap();
+    let rest: Vec<JobId> = rest.items.iter().map(|line| line.job).collect();
+    assert_eq!(rest, [begun[1].job], "none is lost, none comes twice");
 }

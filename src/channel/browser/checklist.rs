@@ -9,6 +9,7 @@ use super::Browser;
 use super::job::job_of;
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::report::checklist::Links;
 
 /// The page brings its own style, so that it can be saved and printed; it runs nothing.
 const CONTENT_POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'unsafe-inline'; \
@@ -22,12 +23,14 @@ pub(super) async fn show(
 ) -> Result<Response, Trouble> {
     let job = job_of(&job)?;
     let checklist = browser.desk().checklist(&actor, job).await?;
-    let html = checklist
-        .to_html(&format!("/job/{job}/photo/"))
-        .map_err(|error| {
-            tracing::error!(%error, "a checklist could not be made");
-            Trouble::fault()
-        })?;
+    let links = Links {
+        photos: format!("/job/{job}/photo/"),
+        job: format!("/job/{job}"),
+    };
+    let html = checklist.to_html(&links).map_err(|error| {
+        tracing::error!(%error, "a checklist could not be made");
+        Trouble::fault()
+    })?;
     let headers = [(CONTENT_SECURITY_POLICY, CONTENT_POLICY)];
     Ok((headers, Html(html)).into_response())
 }

@@ -1,40 +1,96 @@
-//! The first page: news for the person, their jobs, the crew's jobs.
+//! The first page: news for the person, their jobs, the crew's jobs; and the lists behind it.
 
-use axum::extract::{Form, Query, State};
+use axum::extract::{Form, Path, Query, State};
 use axum::response::{Redirect, Response};
-use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::Browser;
 use super::form::{Fields, new_token};
-use super::page::{Frame, render};
+use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
-use crate::desk::Actor;
+use crate::desk::notice::{About, InboxItem};
 use crate::desk::screen::{JobLine, Offer, Phase};
+use crate::desk::{Actor, DeskError};
 use crate::flow::model::Role;
+use crate::store::{Cursor, Page};
+
+/// So many jobs of each kind stand on a supervisor's first page; the others are a press away.
+const FIRST_OF_A_KIND: usize = 4;
+
+/// What a supervisor looks after besides reviews: the word in the address, the heading, the kind.
+const KINDS: [(&str, &str, Phase); 4] = [
+    ("stopped", "Work is stopped", Phase::Stopped),
+    ("left-locked-out", "Left locked out", Phase::LockedOut),
+    ("sent-back", "Sent back", Phase::SentBack),
+    ("accepted", "Accepted", Phase::Accepted),
+];
 
 #[derive(Serialize)]
 struct Home {
     token: String,
     news: Vec<News>,
-    mine: Vec<JobCard>,
-    crew: Vec<JobCard>,
+    offered: Vec<JobCard>,
     review: Vec<JobCard>,
-    reviews: bool,
+    mine: Vec<JobCard>,
+    /// What a supervisor looks after.
+    kinds: Vec<Kind>,
+    crew: Vec<JobCard>,
+    more_open: bool,
+    /// Somebody alone in a crew as its supervisor only: they cannot do a technician's steps.
+    only_supervises: bool,
+}
+
+#[derive(Serialize)]
+struct Kind {
+    word: &'static str,
+    heading: &'static str,
+    jobs: Vec<JobCard>,
+    more: bool,
 }
 
 #[derive(Serialize)]
 struct News {
-    key: String,
-    at: String,
+    keys: Vec<String>,
+    at: Moment,
     sentence: String,
     job: String,
+    /// How many earlier ones of the same kind about the same job it stands for.
+    earlier: usize,
+}
+
+impl News {
+    /// The newest of every kind about every job, the newest first.
+    fn of(items: Vec<InboxItem>) -> Vec<News> {
+        let mut met: Vec<(About, News)> = Vec::new();
+        for item in items.into_iter().rev() {
+            let job = item.notice.job.to_string();
+            let same = met
+                .iter_mut()
+                .find(|(about, news)| *about == item.notice.about && news.job == job);
+            if let Some((_, news)) = same {
+                news.keys.push(item.key);
+                news.earlier += 1;
+            } else {
+                let news = News {
+                    keys: vec![item.key],
+                    at: Moment::of(item.at),
+                    sentence: item.notice.sentence,
+                    job,
+                    earlier: 0,
+                };
+                met.push((item.notice.about, news));
+            }
+        }
+        met.into_iter().map(|(_, news)| news).collect()
+    }
 }
 
 #[derive(Serialize)]
-struct Finished {
+struct List {
+    title: String,
     jobs: Vec<JobCard>,
+    /// Where the list goes on.
     next: Option<String>,
 }
 
@@ -44,12 +100,13 @@ pub(super) struct JobCard {
     id: String,
     evaporator: String,
     title: String,
-    holder: String,
+    /// Whose hands it is in.
+    hands: String,
     phase: Phase,
     phase_words: String,
     outcome: Option<String>,
     training: bool,
-    last: String,
+    last: Moment,
     /// What this viewer should know about it.
     remark: Option<&'static str>,
 }
@@ -67,24 +124,24 @@ impl JobCard {
             id: line.job.to_string(),
             evaporator: line.evaporator.line(),
             title: line.title,
-            holder: if line.holder.person == actor.person {
-                "you".to_owned()
+            hands: if line.holder.person == actor.person {
+                "In your hands".to_owned()
             } else {
-                line.holder.name
+                format!("In the hands of {}", line.holder.name)
             },
             phase: line.phase,
             phase_words: line.phase.words().to_owned(),
             outcome: line.outcome,
             training: line.training,
-            last: when(line.last),
+            last: Moment::of(line.last),
             remark,
         }
     }
-}
 
-/// A time as lists show it.
-pub(super) fn when(at: Timestamp) -> String {
-    at.strftime("%Y-%m-%d %H:%M UTC").to_string()
+    fn all(lines: Vec<JobLine>, actor: &Actor) -> Vec<JobCard> {
+        let card = |line| JobCard::of(line, actor);
+        lines.into_iter().map(card).collect()
+    }
 }
 
 /// The first page.
@@ -93,42 +150,56 @@ pub(super) async fn show(
     SignedIn { actor, session }: SignedIn,
 ) -> Result<Response, Trouble> {
     let desk = browser.desk();
-    let reviews = actor.is(Role::Supervisor);
-    let mine = desk.my_jobs(&actor).await?;
-    let crew = desk.open_jobs(&actor).await?;
-    let review = if reviews {
-        desk.jobs_to_review(&actor).await?
-    } else {
-        Vec::new()
+    let (mut kinds, mut review) = (Vec::new(), Vec::new());
+    let supervises = actor.is(Role::Supervisor);
+    if supervises {
+        kinds = looked_after(&browser, &actor).await?;
+        review = desk.jobs_to_review(&actor).await?;
+    }
+    let offered = desk.offered_jobs(&actor).await?;
+    let open = desk.open_jobs(&actor, None).await?;
+    // What stands in another list of the same page is not shown twice.
+    let elsewhere = |line: &JobLine| {
+        line.holder.person == actor.person
+            || offered.iter().any(|other| other.job == line.job)
+            || supervises && KINDS.iter().any(|(_, _, phase)| *phase == line.phase)
     };
-    let news = desk.inbox(&actor).await?;
-    let card = |line: JobLine| JobCard::of(line, &actor);
-    let is_mine = |line: &JobLine| line.holder.person == actor.person;
+    let crew = open.items.into_iter().filter(|line| !elsewhere(line));
+    let crew = JobCard::all(crew.collect(), &actor);
+    let alone = supervises && actor.roles.len() == 1;
     let page = Home {
         token: new_token(&browser, &session)?,
-        news: news
-            .into_iter()
-            .rev()
-            .map(|item| News {
-                key: item.key,
-                at: when(item.at),
-                sentence: item.notice.sentence,
-                job: item.notice.job.to_string(),
-            })
-            .collect(),
-        crew: crew
-            .into_iter()
-            .filter(|line| !is_mine(line))
-            .map(card)
-            .collect(),
-        mine: mine.into_iter().map(card).collect(),
-        review: review.into_iter().map(card).collect(),
-        reviews,
+        news: News::of(desk.inbox(&actor).await?),
+        mine: JobCard::all(desk.my_jobs(&actor).await?, &actor),
+        more_open: open.next.is_some(),
+        only_supervises: alone && desk.people(&actor).await?.len() == 1,
+        offered: JobCard::all(offered, &actor),
+        review: JobCard::all(review, &actor),
+        kinds,
+        crew,
     };
     let frame = Frame::of("Your jobs", &actor)
         .with_news("/news".to_owned())
         .with_token(&page.token);
     Ok(render("home.html", &frame, &page))
+}
+
+/// What a supervisor looks after besides reviews, where there is any.
+async fn looked_after(browser: &Browser, actor: &Actor) -> Result<Vec<Kind>, DeskError> {
+    let mut kinds = Vec::new();
+    for (word, heading, phase) in KINDS {
+        let page = (None, FIRST_OF_A_KIND);
+        let jobs = browser.desk().jobs_in(actor, phase, page).await?;
+        if !jobs.items.is_empty() {
+            kinds.push(Kind {
+                word,
+                heading,
+                jobs: JobCard::all(jobs.items, actor),
+                more: jobs.next.is_some(),
+            });
+        }
+    }
+    Ok(kinds)
 }
 
 /// News that were read leave the list.
@@ -150,23 +221,64 @@ pub(super) struct After {
     after: Option<String>,
 }
 
+impl After {
+    fn cursor(self) -> Result<Option<Cursor>, DeskError> {
+        let cursor = self.after.map(|text| text.parse()).transpose();
+        cursor.map_err(DeskError::from)
+    }
+}
+
 /// The finished jobs of the crew, a page at a time.
 pub(super) async fn finished(
     State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Query(After { after }): Query<After>,
+    signed_in: SignedIn,
+    Query(after): Query<After>,
 ) -> Result<Response, Trouble> {
-    let after = after.map(|text| text.parse()).transpose();
-    let after = after.map_err(|error| Trouble::from(crate::desk::DeskError::from(error)))?;
-    let jobs = browser.desk().finished_jobs(&actor, after).await?;
-    let page = Finished {
-        next: jobs.next.map(|cursor| cursor.to_string()),
-        jobs: jobs
-            .items
-            .into_iter()
-            .map(|line| JobCard::of(line, &actor))
-            .collect(),
+    let jobs = browser.desk();
+    let jobs = jobs
+        .finished_jobs(&signed_in.actor, after.cursor()?)
+        .await?;
+    list(&browser, &signed_in, ("Finished jobs", "/finished"), jobs)
+}
+
+/// The open jobs of the crew, a page at a time.
+pub(super) async fn open(
+    State(browser): State<Browser>,
+    signed_in: SignedIn,
+    Query(after): Query<After>,
+) -> Result<Response, Trouble> {
+    let jobs = browser.desk();
+    let jobs = jobs.open_jobs(&signed_in.actor, after.cursor()?).await?;
+    list(&browser, &signed_in, ("Open in your crew", "/open"), jobs)
+}
+
+/// The jobs of one kind, a page at a time.
+pub(super) async fn of_kind(
+    State(browser): State<Browser>,
+    signed_in: SignedIn,
+    Path(word): Path<String>,
+    Query(after): Query<After>,
+) -> Result<Response, Trouble> {
+    let kind = KINDS.iter().find(|(other, _, _)| *other == word);
+    let (word, heading, phase) = kind.ok_or_else(super::trouble::no_page)?;
+    let page = (after.cursor()?, crate::desk::lists::JOBS_A_PAGE);
+    let jobs = browser.desk();
+    let jobs = jobs.jobs_in(&signed_in.actor, *phase, page).await?;
+    let address = format!("/jobs/{word}");
+    list(&browser, &signed_in, (heading, &address), jobs)
+}
+
+fn list(
+    browser: &Browser,
+    SignedIn { actor, session }: &SignedIn,
+    (title, address): (&str, &str),
+    jobs: Page<JobLine>,
+) -> Result<Response, Trouble> {
+    let page = List {
+        title: title.to_owned(),
+        next: jobs.next.map(|cursor| format!("{address}?after={cursor}")),
+        jobs: JobCard::all(jobs.items, actor),
     };
-    let frame = Frame::of("Finished jobs", &actor).with_token(&new_token(&browser, &session)?);
-    Ok(render("finished.html", &frame, &page))
+    let frame = Frame::of(title, actor).with_token(&new_token(browser, session)?);
+    Ok(render("list.html", &frame, &page))
 }

@@ -14,6 +14,7 @@ use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::id::JobId;
 use crate::desk::screen::{Outcome, Screen};
+use crate::flow::model::Role;
 use crate::store::InputKey;
 use crate::walk::input::Input;
 use crate::walk::prompt::{Action, Ask};
@@ -51,7 +52,7 @@ pub(super) async fn show(
         .desk()
         .screen(&signed_in.actor, job_of(&job)?)
         .await?;
-    page(&browser, &signed_in, &screen, Told::default())
+    page(&browser, &signed_in, &screen, Told::default()).await
 }
 
 /// Whoever asks again for the address that took a photo is shown the job.
@@ -68,7 +69,7 @@ struct Told {
     typed: String,
 }
 
-fn page(
+async fn page(
     browser: &Browser,
     signed_in: &SignedIn,
     screen: &Screen,
@@ -78,6 +79,10 @@ fn page(
     view.token = new_token(browser, &signed_in.session)?;
     view.sentence = told.sentence;
     view.typed = told.typed;
+    if signed_in.actor.is(Role::Supervisor) {
+        let locks = browser.desk().locks_of_others(&signed_in.actor, screen.job);
+        view.takes_lock_off = !locks.await?.is_empty();
+    }
     let again_after = match &screen.prompt.ask {
         Ask::Wait { until } => {
             let seconds = until.as_second() - browser.now().as_second();
@@ -186,7 +191,7 @@ pub(super) async fn handled(
             Ok(Redirect::to(&format!("/job/{job}")).into_response())
         }
         Outcome::Refused(sentence) => {
-            refused(browser, signed_in, &handled.screen, (&sent, sentence))
+            refused(browser, signed_in, &handled.screen, (&sent, sentence)).await
         }
     }
 }
@@ -207,10 +212,10 @@ pub(super) async fn again(
     sentence: String,
 ) -> Result<Response, Trouble> {
     let screen = browser.desk().screen(&signed_in.actor, sent.job).await?;
-    refused(browser, signed_in, &screen, (sent, sentence))
+    refused(browser, signed_in, &screen, (sent, sentence)).await
 }
 
-fn refused(
+async fn refused(
     browser: &Browser,
     signed_in: &SignedIn,
     screen: &Screen,
@@ -221,7 +226,7 @@ fn refused(
         sentence: Some(sentence),
         typed: typed.unwrap_or_default().to_owned(),
     };
-    let shown = page(browser, signed_in, screen, told)?;
+    let shown = page(browser, signed_in, screen, told).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, shown).into_response())
 }
 

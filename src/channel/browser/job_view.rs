@@ -8,7 +8,7 @@ use crate::channel::lines::{self, how_to};
 use crate::desk::Actor;
 use crate::desk::screen::{Closing, Phase, Screen};
 use crate::trade::chart::Chart;
-use crate::walk::prompt::{Action, Ask, Button, Tone, Working};
+use crate::walk::prompt::{Action, Ask, Button, Prompt, Tone, Working};
 
 /// A job's page.
 #[derive(Debug, Serialize)]
@@ -41,6 +41,8 @@ pub(super) struct JobView {
     chart: Option<String>,
     ask: AskView,
     how_to: Option<String>,
+    /// What the person may do while somebody else has to act.
+    meanwhile: Option<&'static str>,
     keep: Option<String>,
     why: Option<String>,
     how: Option<String>,
@@ -49,6 +51,8 @@ pub(super) struct JobView {
     ahead: Vec<ActionView>,
     /// Buttons that lead elsewhere.
     aside: Vec<ActionView>,
+    /// Whether the viewer may take off the lock of somebody who is away.
+    pub(super) takes_lock_off: bool,
     can_stop: bool,
     can_tell: bool,
     accepts: bool,
@@ -137,12 +141,14 @@ impl JobView {
             chart: prompt.chart.as_ref().and_then(drawn),
             ask: AskView::of(&prompt.ask, now),
             how_to: how_to(prompt, now).filter(|_| !matches!(prompt.ask, Ask::Wait { .. })),
+            meanwhile: meanwhile(prompt),
             keep: prompt.keep.clone(),
             why: prompt.why.clone(),
             how: prompt.how.clone(),
             working: prompt.working.as_ref().map(working),
             ahead: actions(leads_on),
             aside: actions(|it| !leads_on(it) && !matches!(it, Action::Stop | Action::Emergency)),
+            takes_lock_off: false,
             can_stop: prompt.actions.contains(&Action::Stop),
             can_tell: prompt.actions.contains(&Action::Emergency),
             accepts: screen.closing.contains(&Closing::Accept),
@@ -156,6 +162,15 @@ fn drawn(chart: &Chart) -> Option<String> {
     let svg = crate::report::chart::draw(chart);
     svg.inspect_err(|error| tracing::error!(%error, "a chart was left out"))
         .ok()
+}
+
+/// Whoever can act is told by the desk; the holder need not stand and wait.
+fn meanwhile(prompt: &Prompt) -> Option<&'static str> {
+    let waits = matches!(&prompt.ask, Ask::WaitFor { roles } if !roles.is_empty());
+    (waits && prompt.actions.contains(&Action::HandOver)).then_some(
+        "They are told. You can call them too, pause, or hand the job over to them: “Hand the \
+         job over”, below.",
+    )
 }
 
 fn working(working: &Working) -> String {

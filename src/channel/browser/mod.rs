@@ -15,6 +15,7 @@ mod hurt;
 mod job;
 mod job_form;
 mod job_view;
+mod lock_off;
 mod new_job;
 mod news;
 mod page;
@@ -83,6 +84,8 @@ impl Browser {
             .route("/", get(home::show))
             .route("/seen", post(home::seen))
             .route("/finished", get(home::finished))
+            .route("/open", get(home::open))
+            .route("/jobs/{kind}", get(home::of_kind))
             .route("/join", get(door::ask_code).post(door::take_code))
             .route("/join/{code}", get(door::ask_name).post(door::join))
             .route("/sign-out", post(door::sign_out))
@@ -95,6 +98,10 @@ impl Browser {
             .route("/people/sign-in", post(people::sign_in_code))
             .route("/job/{job}", get(job::show).post(job::answer))
             .route("/job/{job}/hand-over", get(job::choose_person))
+            .route(
+                "/job/{job}/lock-off",
+                get(lock_off::show).post(lock_off::confirm),
+            )
             .route(
                 "/job/{job}/photo",
                 get(job::back_to_it).merge(post(photo::upload).layer(photo::limit())),

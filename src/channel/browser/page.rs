@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
+use jiff::Timestamp;
 use serde::Serialize;
 use tera::{Context, Tera};
 
@@ -16,10 +17,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("frame.html", include_str!("../../../templates/frame.html")),
     ("parts.html", include_str!("../../../templates/parts.html")),
     ("home.html", include_str!("../../../templates/home.html")),
-    (
-        "finished.html",
-        include_str!("../../../templates/finished.html"),
-    ),
+    ("list.html", include_str!("../../../templates/list.html")),
     ("hurt.html", include_str!("../../../templates/hurt.html")),
     (
         "ask-code.html",
@@ -39,6 +37,10 @@ const TEMPLATES: &[(&str, &str)] = &[
         include_str!("../../../templates/hand-over.html"),
     ),
     (
+        "lock-off.html",
+        include_str!("../../../templates/lock-off.html"),
+    ),
+    (
         "people.html",
         include_str!("../../../templates/people.html"),
     ),
@@ -55,6 +57,24 @@ static LOADED: LazyLock<Result<Tera, String>> = LazyLock::new(|| {
         .map_err(|error| error.to_string())?;
     Ok(tera)
 });
+
+/// A time as pages show it: with its zone, and for scripts to show by the clock of the phone.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub(super) struct Moment {
+    /// For machines.
+    iso: String,
+    /// For people.
+    text: String,
+}
+
+impl Moment {
+    pub(super) fn of(at: Timestamp) -> Moment {
+        Moment {
+            iso: at.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            text: at.strftime("%Y-%m-%d %H:%M UTC").to_string(),
+        }
+    }
+}
 
 /// What stands around the content of every page.
 #[derive(Clone, Debug, Default, Serialize)]

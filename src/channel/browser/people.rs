@@ -8,8 +8,7 @@ use serde::Serialize;
 
 use super::Browser;
 use super::form::{Fields, new_token};
-use super::home::when;
-use super::page::{Frame, render};
+use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::Actor;
@@ -54,7 +53,7 @@ struct RoleBox {
 struct CodePage {
     code: String,
     path: String,
-    until: String,
+    until: Moment,
     what_for: String,
 }
 
@@ -156,7 +155,7 @@ fn code_page(actor: &Actor, invitation: &Invitation, what_for: String) -> Respon
     let code = invitation.code.reveal().to_owned();
     let page = CodePage {
         path: format!("/join/{code}"),
-        until: when(invitation.until),
+        until: Moment::of(invitation.until),
         what_for,
         code,
     };

@@ -98,6 +98,11 @@ impl IntoResponse for Trouble {
 
 /// The answer to an address that is none.
 pub(super) async fn no_such_page() -> Trouble {
+    no_page()
+}
+
+/// Says that there is no such page.
+pub(super) fn no_page() -> Trouble {
     Trouble::told(
         StatusCode::NOT_FOUND,
         "There is no such page. Go on from your list of jobs.",

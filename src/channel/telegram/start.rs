@@ -203,11 +203,8 @@ impl Turn<'_> {
         let mut lines: Vec<(&str, JobLine)> = Vec::new();
         let mine = desk.my_jobs(&actor).await?;
         lines.extend(mine.into_iter().map(|line| ("", line)));
-        let open = desk.open_jobs(&actor).await?;
-        let offered = open
-            .into_iter()
-            .filter(|line| line.offered.is_some() && line.holder.person != actor.person);
-        lines.extend(offered.map(|line| ("Offered: ", line)));
+        let offered = desk.offered_jobs(&actor).await?;
+        lines.extend(offered.into_iter().map(|line| ("Offered: ", line)));
         if actor.is(crate::flow::model::Role::Supervisor) {
             let review = desk.jobs_to_review(&actor).await?;
             let others = review

@@ -40,21 +40,35 @@ pub struct PageError(String);
 struct Page<'a> {
     list: &'a Checklist,
     photos: &'a str,
+    job: &'a str,
+}
+
+/// The addresses that a checklist page leads to; an empty one leads nowhere.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Links {
+    /// Under which photos are asked for by their hash, such as `/jobs/…/photos/`.
+    pub photos: String,
+    /// The job's own page.
+    pub job: String,
 }
 
 impl Checklist {
-    /// The checklist as one HTML page that needs nothing else, except its photos: those are asked
-    /// for under `photos` followed by their hash, such as `/jobs/…/photos/`. With nothing given
-    /// they are named by their hash alone.
+    /// The checklist as one HTML page that needs nothing else, except what `links` lead to.
+    /// Without an address for them, photos are named by their hash alone.
     ///
     /// # Errors
     /// When the template does not fit the checklist; a test sees to it that it does.
-    pub fn to_html(&self, photos: &str) -> Result<String, PageError> {
+    pub fn to_html(&self, links: &Links) -> Result<String, PageError> {
         let wrong = |error: tera::Error| PageError(error.to_string());
         let tera = TEMPLATES
             .as_ref()
             .map_err(|error| PageError(error.clone()))?;
-        let context = Context::from_serialize(&Page { list: self, photos }).map_err(wrong)?;
+        let page = Page {
+            list: self,
+            photos: &links.photos,
+            job: &links.job,
+        };
+        let context = Context::from_serialize(&page).map_err(wrong)?;
         tera.render(TEMPLATE, &context).map_err(wrong)
     }
 }
