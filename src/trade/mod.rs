@@ -6,6 +6,7 @@ pub mod capacitor;
 pub mod chart;
 pub mod coil;
 pub mod coil_drop;
+pub mod compare;
 pub mod conductor;
 pub mod convert;
 pub mod curve;
@@ -86,6 +87,7 @@ pub fn formulas() -> impl Iterator<Item = &'static Formula> {
         place::FORMULAS,
         standby::FORMULAS,
         substitution::FORMULAS,
+        compare::FORMULAS,
     ]
     .into_iter()
     .flatten()

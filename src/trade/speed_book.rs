@@ -10,6 +10,7 @@ mod look_up;
 mod propose;
 
 pub(crate) use formulas::FORMULAS;
+pub use formulas::PROPOSES;
 pub use look_up::Found;
 pub use propose::{FinishedJob, ProposedRow};
 

@@ -12,7 +12,9 @@ use super::quantity::plain_number;
 use super::rating::{
     Band, HIGH, LOW, MEASURED, MOTOR_TOLERANCE, RATED, RATED_TO, RatedVoltage, rating, rating_words,
 };
-use super::typed::{Measured, RATIO, from_to, given, maybe, not_negative, result, row_value};
+use super::typed::{
+    Measured, RATIO, VOLTAGE, above_zero, from_to, given, maybe, not_negative, result, row_value,
+};
 use super::worded::worded;
 
 worded! {
@@ -75,7 +77,53 @@ pub fn judge_supply(
 }
 
 /// The formulas of this topic.
-pub(crate) const FORMULAS: &[Formula] = &[Formula {
+pub(crate) const FORMULAS: &[Formula] = &[
+    OF_RATING,
+    Formula {
+        name: "accepted_voltage",
+        version: 1,
+        about: "What a voltage means for a motor whose sheet gives the range that it accepts.",
+        symbols: "V_min ≤ V ≤ V_max; nothing is added to a range that a sheet gives",
+        source: "the sheet of the motor; NEC 110.3(B)",
+        confidence: Confidence::Computed,
+        takes: &[
+            MEASURED,
+            ACCEPTS_FROM,
+            ACCEPTS_TO,
+            Parameter::optional(
+                "accuracy",
+                RATIO,
+                "the reading is taken as exact",
+                "the meter's error as a share of the reading, 0 to 20 %",
+            ),
+        ],
+        gives: &[
+            Output::of(
+                "verdict",
+                ValueType::Word(SupplyVerdict::WORDS),
+                "the verdict",
+            ),
+            LOW,
+            HIGH,
+        ],
+        run: accepted_voltage,
+    },
+];
+
+/// The least volts of a range that a sheet gives.
+pub(super) const ACCEPTS_FROM: Parameter = Parameter::needed(
+    "accepts_from",
+    VOLTAGE,
+    "V_min, the lowest volts that the sheet accepts",
+);
+/// The most volts of it.
+pub(super) const ACCEPTS_TO: Parameter = Parameter::needed(
+    "accepts_to",
+    VOLTAGE,
+    "V_max, the highest volts that the sheet accepts",
+);
+
+const OF_RATING: Formula = Formula {
     name: "supply_verdict",
     version: 1,
     about: "What a voltage at the motor leads means for this motor.",
@@ -108,7 +156,79 @@ pub(crate) const FORMULAS: &[Formula] = &[Formula {
         ),
     ],
     run: supply_verdict,
-}];
+};
+
+fn accepted_voltage(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
+    let measured: ElectricPotential = given(arguments, "measured")?;
+    let range = accepted(arguments)?;
+    let exact = Ratio::new::<ratio>(0.0);
+    let accuracy = maybe(arguments, "accuracy")?.unwrap_or(exact);
+    let verdict = judge_range(measured, &range, accuracy)?;
+    let (reading, low, high) = (measured.shown(), range.low, range.high);
+    let said = match verdict {
+        SupplyVerdict::NoVolts => "no supply at the motor; look upstream",
+        SupplyVerdict::TooLow => "below what this motor accepts; this is a supply problem",
+        SupplyVerdict::TooHigh => "above what this motor accepts; this is a supply problem",
+        SupplyVerdict::TooCloseToCall => "too close to the limit to call; use a better meter",
+        SupplyVerdict::Low | SupplyVerdict::Good | SupplyVerdict::High => "good for this motor",
+    };
+    let results = Results::default()
+        .put_word("verdict", verdict.word())
+        .put("low", low)
+        .put("high", high)
+        .say(format!(
+            "{reading}: {said} ({}–{}).",
+            plain_number(low.si()),
+            high.shown()
+        ));
+    if verdict == SupplyVerdict::NoVolts {
+        return Ok(results.warn("No reading here never proves that the circuit is dead."));
+    }
+    Ok(results)
+}
+
+/// The range of `accepts_from` and `accepts_to`.
+pub(super) fn accepted(arguments: &Arguments) -> Result<Band<ElectricPotential>, CannotWorkOut> {
+    let [low, high] = [ACCEPTS_FROM, ACCEPTS_TO]
+        .map(|parameter| given::<ElectricPotential>(arguments, parameter.name));
+    let (low, high) = (low?, high?);
+    above_zero("accepts_from", low)?;
+    if low.si() > high.si() {
+        return Err(CannotWorkOut(format!(
+            "accepts_from, {}, must not be above accepts_to, {}.",
+            low.shown(),
+            high.shown()
+        )));
+    }
+    Ok(Band { low, high })
+}
+
+/// Judges a voltage against a range that a sheet gives; no tolerance is added to it.
+///
+/// # Errors
+/// As [`judge_supply`].
+pub fn judge_range(
+    measured: ElectricPotential,
+    range: &Band<ElectricPotential>,
+    accuracy: Ratio,
+) -> Result<SupplyVerdict, CannotWorkOut> {
+    let volts = not_negative("The measured voltage", measured)?;
+    let share = Ratio::new::<ratio>;
+    let error = volts * from_to("The meter's accuracy", accuracy, share(0.0), share(0.2))?;
+    let nothing: f64 = row_value::<Ratio>("no_voltage_share")?.si();
+    let inside = |volts: f64| range.holds(ElectricPotential::new::<volt>(volts));
+    Ok(if volts < nothing * range.low.si() {
+        SupplyVerdict::NoVolts
+    } else if inside(volts - error) && inside(volts + error) {
+        SupplyVerdict::Good
+    } else if inside(volts - error) || inside(volts + error) {
+        SupplyVerdict::TooCloseToCall
+    } else if volts < range.low.si() {
+        SupplyVerdict::TooLow
+    } else {
+        SupplyVerdict::TooHigh
+    })
+}
 
 fn supply_verdict(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
     let measured: ElectricPotential = given(arguments, "measured")?;
@@ -204,6 +324,27 @@ mod tests {
     fn the_same_206_volts_are_too_low_for_one_motor_and_good_for_another() {
         assert_eq!(verdict(206.0, "230", 0.0), SupplyVerdict::TooLow);
         assert_eq!(verdict(206.0, "208-230", 0.0), SupplyVerdict::Good);
+    }
+
+    #[test]
+    fn nothing_is_added_to_a_range_that_a_sheet_gives() {
+        let range = Band {
+            low: volts(187.0),
+            high: volts(253.0),
+        };
+        let of = |measured: f64| {
+            let exact = Ratio::new::<ratio>(0.0);
+            judge_range(volts(measured), &range, exact).unwrap()
+        };
+        for (measured, expected) in [
+            (0.0, SupplyVerdict::NoVolts),
+            (186.0, SupplyVerdict::TooLow),
+            (187.0, SupplyVerdict::Good),
+            (253.0, SupplyVerdict::Good),
+            (254.0, SupplyVerdict::TooHigh),
+        ] {
+            assert_eq!(of(measured), expected, "{measured}");
+        }
     }
 
     #[test]

@@ -3,13 +3,14 @@
 use uom::si::area::square_meter;
 use uom::si::f64::{
     Area, Length, LinearNumberDensity, Ratio, TemperatureInterval, ThermodynamicTemperature,
-    VolumeRate,
+    Velocity, VolumeRate,
 };
 use uom::si::length::meter;
 use uom::si::linear_number_density::per_meter;
 use uom::si::ratio::ratio;
 use uom::si::temperature_interval::kelvin as kelvin_interval;
 use uom::si::thermodynamic_temperature::kelvin;
+use uom::si::velocity::meter_per_second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::{Coil, Tubes};
@@ -78,6 +79,40 @@ pub(crate) const FORMULAS: &[Formula] = &[
             },
         ],
         run: run_face_velocity,
+    },
+    Formula {
+        name: "air_flow_from_face",
+        version: 1,
+        about: "The air over a coil from the air speed that was measured at its face.",
+        symbols: "Q = V·A",
+        source: "definition; traverse: ANSI/ASHRAE 111",
+        confidence: Confidence::Computed,
+        takes: &[
+            needs("velocity", Kind::Velocity, "V, average over the face, fpm"),
+            Parameter {
+                unless_given: Some("fin height × finned length"),
+                ..needs("area", Kind::Area, "A, face area of the coil")
+            },
+            Parameter {
+                unless_given: Some("the area is given"),
+                ..HEIGHT
+            },
+            Parameter {
+                unless_given: Some("the area is given"),
+                ..LENGTH
+            },
+            Parameter {
+                name: "fans",
+                takes: ValueType::Number,
+                unless_given: Some("1"),
+                about: "fans that share the coil, 1 to 24",
+            },
+        ],
+        gives: &[
+            gives("air_flow", Kind::AirFlow, "Q of the whole coil"),
+            gives("each", Kind::AirFlow, "share of one fan"),
+        ],
+        run: run_flow_from_face,
     },
     Formula {
         name: "fin_count",
@@ -253,6 +288,33 @@ fn run_face_velocity(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, Ca
         Some(warning) => results.warn(warning),
         None => results,
     })
+}
+
+fn run_flow_from_face(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
+    let area = if arguments.has("area") {
+        Area::new::<square_meter>(arguments.si("area", Kind::Area)?)
+    } else {
+        super::face_area(
+            length(arguments, HEIGHT.name)?,
+            length(arguments, LENGTH.name)?,
+        )?
+    };
+    let velocity = Velocity::new::<meter_per_second>(arguments.si("velocity", Kind::Velocity)?);
+    let flow = super::flow_for_velocity(velocity, area)?;
+    let fans = if arguments.has("fans") {
+        arguments.number("fans")?
+    } else {
+        1.0
+    };
+    if fans.fract() != 0.0 || !(1.0..=24.0).contains(&fans) {
+        return Err(CannotWorkOut(
+            "fans must be a whole number from 1 to 24.".into(),
+        ));
+    }
+    Ok(Results::default()
+        .with_si("air_flow", Kind::AirFlow, flow.value)
+        .with_si("each", Kind::AirFlow, flow.value / fans)
+        .warn("A hand meter over nine points or more is good to about a tenth."))
 }
 
 fn run_fin_count(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {

@@ -182,6 +182,20 @@ pub const UNITS: &[Unit] = &[
     ),
     unit(Kind::Volume, "m³", "cubic_metre", 1.0, &["m3", "m³"]),
     unit(
+        Kind::Volume,
+        "gal",
+        "gallon",
+        231.0 * INCH * INCH * INCH,
+        &["gal", "gallon", "gallons", "usgal"],
+    ),
+    unit(
+        Kind::Volume,
+        "L",
+        "litre",
+        1e-3,
+        &["l", "litre", "litres", "liter", "liters"],
+    ),
+    unit(
         Kind::AirFlow,
         "cfm",
         "cfm",

@@ -1,6 +1,6 @@
 //! Looking into the speed book as a named formula.
 
-use super::{Found, Need};
+use super::{FinishedJob, Found, Need, ProposedRow};
 use crate::trade::formula::{
     Arguments, CannotWorkOut, Confidence, Formula, Output, Parameter, Results, Value, ValueType,
 };
@@ -10,7 +10,65 @@ use crate::trade::quantity::Kind;
 const SOURCES: &[&str] = &["equipment_label", "literature", "measured", "finished_job"];
 
 /// The named formulas of this topic.
-pub(crate) const FORMULAS: &[Formula] = &[Formula {
+pub(crate) const FORMULAS: &[Formula] = &[ROW, PROPOSAL];
+
+const PROPOSAL: Formula = Formula {
+    name: PROPOSES,
+    version: 1,
+    about: "The row that a finished job proposes for the crew's speed book.",
+    symbols: "measured air of one fan, else measured speed, else the speed of the setting",
+    source: "this job's own readings",
+    confidence: Confidence::Computed,
+    takes: &[
+        Parameter::needed(
+            "model",
+            ValueType::Text,
+            "the evaporator's model, as on the nameplate",
+        ),
+        Parameter::needed(
+            "set_speed",
+            ValueType::Quantity(Kind::RotationalSpeed),
+            "speed of the setting by the sheet, rpm",
+        ),
+        Parameter::optional(
+            "measured_speed",
+            ValueType::Quantity(Kind::RotationalSpeed),
+            "the speed of the setting counts",
+            "speed by tachometer, rpm",
+        ),
+        Parameter::optional(
+            "air_flow",
+            ValueType::Quantity(Kind::AirFlow),
+            "the speed is what the row says",
+            "measured air of one fan, cfm",
+        ),
+        Parameter::optional(
+            "static_pressure",
+            ValueType::Quantity(Kind::Pressure),
+            "not noted",
+            "measured static pressure",
+        ),
+        Parameter::needed(
+            "blade_diameter",
+            ValueType::Quantity(Kind::Length),
+            "diameter of the blade, in",
+        ),
+    ],
+    gives: &[
+        Output::of(
+            "news",
+            ValueType::Word(&["new", "differs", "same"]),
+            "whether the book lacks the model, says something else, or says the same",
+        ),
+        Output::of("row", ValueType::Text, "the row and what the book says now"),
+    ],
+    run: propose,
+};
+
+/// The formula whose result a finished job proposes for the speed book.
+pub const PROPOSES: &str = "speed_book_proposal";
+
+const ROW: Formula = Formula {
     name: "speed_book_row",
     version: 1,
     about: "What the crew's speed book says about an evaporator model.",
@@ -51,7 +109,26 @@ pub(crate) const FORMULAS: &[Formula] = &[Formula {
         ),
     ],
     run,
-}];
+};
+
+fn propose(arguments: &Arguments, goods: &Goods<'_>) -> Result<Results, CannotWorkOut> {
+    let job = FinishedJob::of(arguments, "this job".to_owned())?;
+    let proposed = ProposedRow::from_job(&job, goods.speed_book)?;
+    let (news, said) = if proposed.is_known() {
+        ("same", "The speed book says as much already.".to_owned())
+    } else {
+        let news = if proposed.instead_of.is_some() {
+            "differs"
+        } else {
+            "new"
+        };
+        (news, format!("For the speed book: {}", proposed.sentence()))
+    };
+    Ok(Results::default()
+        .with("news", Value::Word(news.to_owned()))
+        .with("row", Value::Text(proposed.sentence()))
+        .say(said))
+}
 
 fn run(arguments: &Arguments, goods: &Goods<'_>) -> Result<Results, CannotWorkOut> {
     let typed = arguments.word("model")?;

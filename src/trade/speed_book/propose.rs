@@ -1,10 +1,18 @@
 //! The row that a finished job proposes for the crew's speed book.
 
+use uom::si::angular_velocity::radian_per_second;
 use uom::si::f64::{AngularVelocity, Length, Pressure, VolumeRate};
 
+use uom::si::length::meter;
+use uom::si::pressure::pascal;
+use uom::si::volume_rate::cubic_meter_per_second;
+
 use super::{Found, Need, RowSource, SpeedBook, SpeedRow};
-use crate::trade::formula::CannotWorkOut;
+use crate::trade::formula::{Arguments, CannotWorkOut};
 use crate::trade::quantity::{Kind, Quantity};
+
+/// A need nearer than this to the book's own is no news.
+const SAME: f64 = 0.03;
 
 /// What a finished job knows about its evaporator's fan.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,7 +27,7 @@ pub struct FinishedJob {
     pub static_pressure: Option<Pressure>,
     /// Diameter of the new blade.
     pub blade_diameter: Length,
-    /// The job, as the crew finds it again.
+    /// The job, as the crew finds it again: what the row notes as its origin.
     pub job: String,
 }
 
@@ -30,6 +38,33 @@ pub struct ProposedRow {
     pub row: SpeedRow,
     /// The row that is there already under this model, if there is one.
     pub instead_of: Option<SpeedRow>,
+}
+
+impl FinishedJob {
+    /// What the inputs of `speed_book_proposal` say, for the job that the crew finds as `job`.
+    ///
+    /// # Errors
+    /// When an input is missing, of another kind or out of its range.
+    pub fn of(arguments: &Arguments, job: String) -> Result<Self, CannotWorkOut> {
+        let si = |name: &str, kind| {
+            arguments
+                .has(name)
+                .then(|| arguments.si(name, kind))
+                .transpose()
+        };
+        let speed = match si("measured_speed", Kind::RotationalSpeed)? {
+            Some(measured) => measured,
+            None => arguments.si("set_speed", Kind::RotationalSpeed)?,
+        };
+        Ok(Self {
+            model: arguments.word("model")?.to_owned(),
+            speed: AngularVelocity::new::<radian_per_second>(speed),
+            air_flow: si("air_flow", Kind::AirFlow)?.map(VolumeRate::new::<cubic_meter_per_second>),
+            static_pressure: si("static_pressure", Kind::Pressure)?.map(Pressure::new::<pascal>),
+            blade_diameter: Length::new::<meter>(arguments.si("blade_diameter", Kind::Length)?),
+            job,
+        })
+    }
 }
 
 impl ProposedRow {
@@ -64,13 +99,45 @@ impl ProposedRow {
             static_pressure: job.static_pressure,
             blade_diameter: Some(job.blade_diameter),
             source: RowSource::FinishedJob,
-            noted: format!("job {}", job.job),
+            noted: job.job.clone(),
         };
         let instead_of = match book.look_up(&job.model) {
             Found::Exactly(row) => Some(row.clone()),
             Found::Near(_) | Found::Nothing => None,
         };
         Ok(Self { row, instead_of })
+    }
+
+    /// Whether the book says the same already, near enough, or more: a speed holds for one blade
+    /// and does not replace an air flow.
+    pub fn is_known(&self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= SAME * b.abs();
+        self.instead_of
+            .as_ref()
+            .is_some_and(|old| match (old.need, self.row.need) {
+                (Need::Speed(old), Need::Speed(new)) => near(new.value, old.value),
+                (Need::AirFlow(old), Need::AirFlow(new)) => near(new.value, old.value),
+                (Need::AirFlow(_), Need::Speed(_)) => true,
+                (Need::Speed(_), Need::AirFlow(_)) => false,
+            })
+    }
+
+    /// One sentence: what the book would say, and what it says now.
+    pub fn sentence(&self) -> String {
+        let blade = self.row.blade_diameter.map_or_else(String::new, |blade| {
+            format!(" with a blade of {}", exact((Kind::Length, blade.value)))
+        });
+        let now = match &self.instead_of {
+            Some(old) => format!(
+                "The book says {} now, {}: {}.",
+                needs(old.need),
+                old.source.phrase(),
+                old.noted.trim_end_matches('.')
+            ),
+            None => "The book does not have this model yet.".to_owned(),
+        };
+        let model = &self.row.model;
+        format!("{model} needs {}{blade}. {now}", needs(self.row.need))
     }
 
     /// The row as lines of a speed book file, to paste under `models:`.
@@ -94,6 +161,13 @@ impl ProposedRow {
         lines.push_str(&format!("    from: {}\n", row.source.word()));
         lines.push_str(&format!("    noted: {}\n", quoted(&row.noted)));
         lines
+    }
+}
+
+fn needs(need: Need) -> String {
+    match need {
+        Need::Speed(speed) => exact((Kind::RotationalSpeed, speed.value)),
+        Need::AirFlow(flow) => format!("{} by each fan", exact((Kind::AirFlow, flow.value))),
     }
 }
 
@@ -137,6 +211,32 @@ mod tests {
         assert_eq!(row.source, RowSource::FinishedJob);
         let again = ProposedRow::from_job(&job("nq lp 2060 b"), &read).unwrap();
         assert_eq!(again.instead_of.as_ref(), Some(row));
+    }
+
+    #[test]
+    fn only_what_the_book_does_not_know_is_news() {
+        use uom::si::volume_rate::cubic_foot_per_minute;
+        let air = |cfm| Need::AirFlow(VolumeRate::new::<cubic_foot_per_minute>(cfm));
+        let rpm = |rpm| Need::Speed(AngularVelocity::new::<revolution_per_minute>(rpm));
+        for (book, measured_cfm, known) in [
+            (rpm(1550.0), None, true),
+            (rpm(1575.0), None, true),
+            (rpm(1300.0), None, false),
+            (air(600.0), None, true),
+            (air(600.0), Some(610.0), true),
+            (air(600.0), Some(700.0), false),
+            (rpm(1550.0), Some(600.0), false),
+        ] {
+            let mut done = job("NQ-LP-2060");
+            done.air_flow = measured_cfm.map(VolumeRate::new::<cubic_foot_per_minute>);
+            let mut row = ProposedRow::from_job(&done, &SpeedBook::default())
+                .unwrap()
+                .row;
+            row.need = book;
+            let book = SpeedBook::of(vec![row]);
+            let proposed = ProposedRow::from_job(&done, &book).unwrap();
+            assert_eq!(proposed.is_known(), known, "{book:?} {measured_cfm:?}");
+        }
     }
 
     #[test]

@@ -166,12 +166,33 @@ fn air_that_disagrees_leads_to_another_setting_under_lock() {
         "replaced",
     );
     job.saw_in_order(&[
-        "check-the-air/too_little",
+        "check-the-air/weigh_it",
         "dead-fan/stop_it_for_air",
         "make-safe/prove_leads",
         "set-the-speed/set_in_place",
         "put-back-in-service/close_fans",
         "show-the-gain/tell_the_owner",
+    ]);
+}
+
+#[test]
+fn a_speed_that_disagrees_is_named_by_the_numbers_and_put_right() {
+    let job = walked(
+        &[
+            ("prove-it/measure_speed", "1100 rpm | 1100 rpm | 1550 rpm"),
+            ("prove-it/choose_by_numbers", "setting"),
+            ("set-the-speed/where_is_it", "bench | in_place"),
+        ],
+        "replaced",
+    );
+    job.saw_in_order(&[
+        "prove-it/weigh_it",
+        "prove-it/choose_by_numbers",
+        "set-the-speed/which_setting",
+        "make-safe/prove_leads",
+        "prove-it/weigh_it",
+        "show-the-gain/tell_the_owner",
+        "dead-fan/propose_row",
     ]);
 }
 
