@@ -86,19 +86,14 @@ impl Desk {
     ///
     /// # Errors
     /// When the actor is no supervisor, the file's name is none of a flow, or it is too large.
-    pub async fn keep_draft(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        file: &str,
-        text: &str,
-    ) -> Result<(), DeskError> {
+    pub async fn keep_draft(&self, actor: &Actor, file: &str, text: &str) -> Result<(), DeskError> {
         let draft = self.draft(actor).await?;
         fits(&draft, file, text)?;
         let hash = self.store().put_blob(text.as_bytes().to_vec()).await?;
         let mut row = self.draft_row(actor).await?;
         row.files.insert(file.to_owned(), hash);
-        let mut batch = Batch::handling(key, self.now());
+        // Without the key of an input: keeping a draft twice is keeping it once.
+        let mut batch = Batch::new(self.now());
         batch.index.push(put(actor.person.0, &row)?);
         self.keep(batch).await.map(drop)
     }
@@ -107,12 +102,7 @@ impl Desk {
     ///
     /// # Errors
     /// When the actor is no supervisor.
-    pub async fn drop_draft(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        file: Option<&str>,
-    ) -> Result<(), DeskError> {
+    pub async fn drop_draft(&self, actor: &Actor, file: Option<&str>) -> Result<(), DeskError> {
         self.must_be_supervisor(actor, "change the crew's flows")
             .await?;
         let mut row = self.draft_row(actor).await?;
@@ -120,7 +110,8 @@ impl Desk {
             Some(file) => drop(row.files.remove(file)),
             None => row.files.clear(),
         }
-        let mut batch = Batch::handling(key, self.now());
+        // Without the key of an input: keeping a draft twice is keeping it once.
+        let mut batch = Batch::new(self.now());
         batch.index.push(put(actor.person.0, &row)?);
         self.keep(batch).await.map(drop)
     }

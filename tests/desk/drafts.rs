@@ -48,7 +48,7 @@ async fn a_published_draft_is_what_new_jobs_walk_and_old_ones_stay() {
     };
     let old = world.desk.begin(world.key(), &sam, old).await.unwrap();
     let text = reworded(&world, &sam).await;
-    let kept = world.desk.keep_draft(world.key(), &sam, FILE, &text).await;
+    let kept = world.desk.keep_draft(&sam, FILE, &text).await;
     kept.unwrap();
 
     let draft = world.desk.draft(&sam).await.unwrap();
@@ -84,13 +84,13 @@ async fn a_draft_with_a_fault_is_kept_but_not_published() {
     let text = reworded(&world, &sam)
         .await
         .replace("then: look", "then: lok");
-    let kept = world.desk.keep_draft(world.key(), &sam, FILE, &text).await;
+    let kept = world.desk.keep_draft(&sam, FILE, &text).await;
     kept.unwrap();
     let published = world.desk.publish_draft(world.key(), &sam, None, NOTE);
     let refused = sentence(published.await.unwrap_err());
     assert!(refused.contains("look-at-the-fan.yaml:"), "{refused}");
     assert!(refused.contains("`look`"), "{refused}");
-    let dropped = world.desk.drop_draft(world.key(), &sam, Some(FILE)).await;
+    let dropped = world.desk.drop_draft(&sam, Some(FILE)).await;
     dropped.unwrap();
     let published = world.desk.publish_draft(world.key(), &sam, None, NOTE);
     let refused = sentence(published.await.unwrap_err());
@@ -107,7 +107,7 @@ async fn whoever_publishes_second_looks_again() {
     let lee = world.joins(&sam, &chat(2), &[Role::Supervisor]).await;
     let text = reworded(&world, &sam).await;
     for actor in [&sam, &lee] {
-        let kept = world.desk.keep_draft(world.key(), actor, FILE, &text).await;
+        let kept = world.desk.keep_draft(actor, FILE, &text).await;
         kept.unwrap();
     }
     let seen = world.desk.draft(&lee).await.unwrap().base;
@@ -127,10 +127,7 @@ async fn only_a_supervisor_changes_flows_and_only_flow_files_are_kept() {
     let sam = world.supervisor().await;
     let pat = world.joins(&sam, &chat(2), &[Role::Technician]).await;
     assert!(world.desk.draft(&pat).await.is_err());
-    let kept = world
-        .desk
-        .keep_draft(world.key(), &pat, FILE, "flow: x")
-        .await;
+    let kept = world.desk.keep_draft(&pat, FILE, "flow: x").await;
     assert!(kept.is_err());
     for name in [
         "../small.yaml",
@@ -139,10 +136,7 @@ async fn only_a_supervisor_changes_flows_and_only_flow_files_are_kept() {
         "small.txt",
         "a b.yaml",
     ] {
-        let kept = world
-            .desk
-            .keep_draft(world.key(), &sam, name, "flow: x")
-            .await;
+        let kept = world.desk.keep_draft(&sam, name, "flow: x").await;
         assert!(kept.is_err(), "{name}");
     }
     let published = world.desk.publish_draft(world.key(), &sam, None, "  ");
@@ -155,7 +149,7 @@ async fn a_draft_is_tried_without_leaving_anything() {
     let sam = world.supervisor().await;
     let lee = world.joins(&sam, &chat(2), &[Role::Supervisor]).await;
     let text = reworded(&world, &sam).await;
-    let kept = world.desk.keep_draft(world.key(), &sam, FILE, &text).await;
+    let kept = world.desk.keep_draft(&sam, FILE, &text).await;
     kept.unwrap();
     let flow = FlowName::from("look-at-the-fan");
     let walk = world.desk.rehearse(&sam, &flow, Role::Apprentice).await;

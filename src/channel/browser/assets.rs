@@ -21,6 +21,16 @@ const FILES: &[(&str, &str, &str)] = &[
         include_str!("../../../templates/assets/page.js"),
     ),
     (
+        "flows.css",
+        "text/css; charset=utf-8",
+        include_str!("../../../templates/assets/flows.css"),
+    ),
+    (
+        "flows.js",
+        "text/javascript; charset=utf-8",
+        include_str!("../../../templates/assets/flows.js"),
+    ),
+    (
         "mark.svg",
         "image/svg+xml",
         include_str!("../../../templates/assets/mark.svg"),

@@ -8,6 +8,7 @@ mod assets;
 mod attempts;
 mod checklist;
 mod door;
+mod flows;
 mod form;
 mod guard;
 mod home;
@@ -110,6 +111,7 @@ impl Browser {
             .route("/job/{job}/picture/{name}", get(photo::picture))
             .route("/job/{job}/checklist", get(checklist::show))
             .route("/job/{job}/checklist.json", get(checklist::json))
+            .merge(flows::routes())
             .fallback(trouble::no_such_page);
         let pages = guard::around(pages);
         // News go on for as long as the page is open, so they stand outside the time limit.

@@ -45,6 +45,9 @@ const TEMPLATES: &[(&str, &str)] = &[
         include_str!("../../../templates/people.html"),
     ),
     ("code.html", include_str!("../../../templates/code.html")),
+    ("flows.html", include_str!("../../../templates/flows.html")),
+    ("flow.html", include_str!("../../../templates/flow.html")),
+    ("trial.html", include_str!("../../../templates/trial.html")),
     (
         "trouble.html",
         include_str!("../../../templates/trouble.html"),
@@ -95,6 +98,8 @@ pub(super) struct Frame {
     token: Option<String>,
     /// Whether the page brings its own bar at the bottom.
     own_bar: bool,
+    /// Whether the page is wide and brings the script and style of the bench for flows.
+    bench: bool,
 }
 
 impl Frame {
@@ -128,6 +133,11 @@ impl Frame {
 
     pub(super) fn again_after(mut self, seconds: Option<i64>) -> Frame {
         self.again_after = seconds;
+        self
+    }
+
+    pub(super) fn with_bench(mut self) -> Frame {
+        self.bench = true;
         self
     }
 

@@ -1,0 +1,93 @@
+//! What a look at a draft shows: findings, and what changed since it was published.
+
+use serde::Serialize;
+
+use crate::channel::browser::trouble::Trouble;
+use crate::desk::drafts::Draft;
+use crate::flow::difference::{Difference, differences};
+use crate::flow::library::Library;
+
+/// A draft that was looked at.
+#[derive(Debug, Default, Serialize)]
+pub(super) struct Looked {
+    pub(super) findings: Vec<FindingView>,
+    /// Whether any of them keeps the draft from being published.
+    pub(super) has_errors: bool,
+    pub(super) differences: Vec<DifferenceView>,
+    /// How many of them can alter how somebody is protected.
+    pub(super) safety: usize,
+}
+
+/// A finding, for a page.
+#[derive(Debug, Serialize)]
+pub(super) struct FindingView {
+    pub(super) file: String,
+    line: u32,
+    column: u32,
+    grade: &'static str,
+    name: &'static str,
+    wrong: String,
+    why: String,
+    mend: String,
+    /// The shortest walk that shows it.
+    walk: Option<String>,
+}
+
+/// A difference, for a page.
+#[derive(Debug, Serialize)]
+pub(super) struct DifferenceView {
+    safety: bool,
+    line: String,
+}
+
+impl FindingView {
+    fn of(problem: &crate::flow::problem::Problem) -> FindingView {
+        FindingView {
+            file: problem.file.clone(),
+            line: problem.at.line,
+            column: problem.at.column,
+            grade: "error",
+            name: "load",
+            wrong: problem.wrong.clone(),
+            why: String::new(),
+            mend: problem.mend.clone(),
+            walk: None,
+        }
+    }
+}
+
+impl DifferenceView {
+    fn of(difference: &Difference) -> DifferenceView {
+        DifferenceView {
+            safety: difference.safety,
+            line: difference.to_string(),
+        }
+    }
+}
+
+/// Looks at a draft, away from the threads that serve other people.
+pub(super) async fn at(draft: Draft) -> Result<(Draft, Looked), Trouble> {
+    let looked = tokio::task::spawn_blocking(move || {
+        let looked = look(&draft);
+        (draft, looked)
+    });
+    looked.await.map_err(|_| Trouble::fault())
+}
+
+fn look(draft: &Draft) -> Looked {
+    let library = Library::load(draft.sources.clone());
+    let findings: Vec<FindingView> = match &library {
+        Ok(_) => Vec::new(),
+        Err(problems) => problems.iter().map(FindingView::of).collect(),
+    };
+    let differences = match &library {
+        Ok(library) => differences(draft.published.flows(), library.flows()),
+        Err(_) => Vec::new(),
+    };
+    Looked {
+        has_errors: findings.iter().any(|it| it.grade == "error"),
+        safety: differences.iter().filter(|it| it.safety).count(),
+        findings,
+        differences: differences.iter().map(DifferenceView::of).collect(),
+    }
+}
