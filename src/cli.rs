@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::chat::{self, ChatArgs};
-use crate::flow_files::{self, CheckArgs};
+use crate::check_command::{self, CheckArgs};
 use crate::serve::{self, ServeArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
@@ -39,7 +39,7 @@ pub fn run() -> ExitCode {
         Command::WorkOut(args) if args.help && args.name.is_none() => help_of("work-out"),
         Command::Chat(args) => chat::run(&args),
         Command::Serve(args) => serve::run(&args),
-        Command::Check(args) => flow_files::check(&args, &mut stdout().lock()),
+        Command::Check(args) => check_command::run(&args, &mut stdout().lock()),
         Command::WorkOut(args) => work_out::run(
             args,
             &mut Streams {

@@ -5,6 +5,8 @@
 
 pub mod channel;
 pub mod chat;
+pub mod check;
+pub mod check_command;
 pub mod cli;
 pub mod demo;
 pub mod desk;

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use crate::check::{self, Grade};
 use crate::desk::chance::SystemChance;
 use crate::desk::clock::{Clock, MachineClock};
 use crate::desk::goods::StartingGoods;
@@ -108,10 +109,22 @@ fn library(flows: Option<&Path>) -> Result<Library, CannotStart> {
         Some(folder) => flow_files::read(folder).map_err(CannotStart)?,
         None => embedded::sources(),
     };
-    Library::load(sources).map_err(|problems| {
-        let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
-        CannotStart(format!("The flows cannot be used:\n{}", told.join("\n")))
-    })
+    let cannot = |told: Vec<String>| {
+        CannotStart(format!(
+            "The flows cannot be used:\n{}\n`fanwright check` tells more.",
+            told.join("\n")
+        ))
+    };
+    let library = Library::load(sources)
+        .map_err(|problems| cannot(problems.iter().map(ToString::to_string).collect()))?;
+    let findings = check::of_library(&library);
+    let errors = findings.iter().filter(|it| it.grade == Grade::Error);
+    let errors: Vec<String> = errors.map(ToString::to_string).collect();
+    if errors.is_empty() {
+        Ok(library)
+    } else {
+        Err(cannot(errors))
+    }
 }
 
 /// How often waits are looked at: often enough that nobody notices, and that a clock that jumped

@@ -11,6 +11,7 @@
 )]
 
 mod browser;
+mod check;
 mod desk;
 mod flow;
 mod store_contract;

@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::load::scope::type_of;
 use super::model::{Act, At, Danger, Flow, Run};
 use super::name::{FactName, FlowName, SourceName};
-use super::problem::Problem;
+use super::problem::{Family, Problem};
 
 type Flows = IndexMap<FlowName, Flow>;
 
@@ -43,6 +43,7 @@ impl Flow {
 
 fn problem(flow: &Flow, at: At, wrong: String, mend: impl Into<String>) -> Problem {
     Problem {
+        family: Family::Binding,
         file: flow.file.clone(),
         at,
         wrong,

@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use super::library::{Library, Sources};
 use super::model::{Flow, Step};
 use super::name::{FlowName, PictureName, StepName};
-use super::problem::Problem;
+use super::problem::{Family, Problem};
 
 /// The version of the flow language; part of every edition's name.
 pub const LANGUAGE_VERSION: u16 = 1;
@@ -96,6 +96,7 @@ impl Edition {
         let library = Library::load(sources)?;
         library.edition(root).ok_or_else(|| {
             vec![Problem {
+                family: Family::Binding,
                 file: root.to_string(),
                 at: super::model::At { line: 1, column: 1 },
                 wrong: format!("There is no flow `{root}` among the files."),

@@ -9,7 +9,7 @@ use super::edition::Edition;
 use super::load::{self, Opened};
 use super::model::{At, Flow};
 use super::name::{ChoiceKey, FlowName, PictureName};
-use super::problem::Problem;
+use super::problem::{Family, Problem};
 use super::{bind, model};
 
 /// The text files and pictures that flows are made from.
@@ -131,6 +131,7 @@ fn closure(flows: &IndexMap<FlowName, Flow>, root: &FlowName) -> Option<Vec<Flow
 
 fn named_twice(flow: &Opened, other: &Opened) -> Problem {
     Problem {
+        family: Family::Binding,
         file: flow.file.clone(),
         at: At { line: 1, column: 1 },
         wrong: format!("The flow `{}` is already in {}.", flow.name, other.file),
@@ -149,6 +150,7 @@ fn missing_pictures(flows: &IndexMap<FlowName, Flow>, sources: &Sources) -> Vec<
                 return None;
             }
             Some(Problem {
+                family: Family::Picture,
                 file: flow.file.clone(),
                 at: picture.at,
                 wrong: format!("There is no picture `{}`.", picture.it),

@@ -180,6 +180,10 @@ pub struct Step {
     pub by: Vec<Role>,
     /// What this takes a careful person, seconds.
     pub takes_at_least_seconds: Option<u32>,
+    /// What the rules of lockout call this step, if they ask for it.
+    pub duty: Option<Located<Duty>>,
+    /// What it does to line-voltage leads, where that is its work.
+    pub leads: Option<Located<Leads>>,
     /// What answering does to energy sources.
     pub sets: Vec<(Located<SourceName>, Setting)>,
     /// Where it goes; empty for `finish`.
@@ -224,7 +228,38 @@ pub enum Setting {
     Freed,
 }
 
-/// One way out of a step; the last of a step has no condition.
+/// A part of lockout and of the way back to service that is words and looks, not switches: its
+/// paragraph in 29 CFR 1910.147 stands beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Duty {
+    /// The affected people are told, before the locks go on and after they came off: (c)(9),
+    /// (e)(2)(ii).
+    TellAffected,
+    /// The machine is shut down in good order: (d)(2).
+    ShutDown,
+    /// Something is put across a stored charge to drain it: (d)(5)(i).
+    DrainCharge,
+    /// What can build up again is measured again after a rest: (d)(5)(ii).
+    LookAgain,
+    /// Tools and scraps are out, the machine is whole: (e)(1).
+    Inspect,
+    /// Everybody is clear: (e)(2)(i).
+    ClearPeople,
+}
+
+/// What a step does to line-voltage leads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Leads {
+    /// They are cut or parted at a joint.
+    Cut,
+    /// They are joined.
+    Joined,
+    /// They stay as they are: the licensed person does other work here.
+    Kept,
+}
+
+/// One way out of a step. The last has no condition, unless all of them together leave no case
+/// open; the checker sees to that.
 #[derive(Clone, Debug)]
 pub struct Branch {
     /// The condition, if any.

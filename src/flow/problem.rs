@@ -2,9 +2,24 @@
 
 use super::model::At;
 
+/// Where in loading a problem was met.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Family {
+    /// The file itself: too large, not text, not YAML.
+    File,
+    /// The flow language: a key, a name, an expression.
+    Language,
+    /// Between flows: needs, gives, sources, circles.
+    Binding,
+    /// A picture that is not there.
+    Picture,
+}
+
 /// One thing that is wrong with a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Problem {
+    /// Where in loading it was met.
+    pub family: Family,
     /// The file.
     pub file: String,
     /// Where.

@@ -6,7 +6,7 @@ use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_yaml::Spanned;
 
 use super::model::{At, Located};
-use super::problem::Problem;
+use super::problem::{Family, Problem};
 
 /// The most bytes one file may have.
 pub const FILE_BYTES_MAX: usize = 256 * 1024;
@@ -88,6 +88,7 @@ pub enum Shape {
 pub fn read(file: &str, text: &str) -> Result<Tree, Problem> {
     if text.len() > FILE_BYTES_MAX {
         return Err(Problem {
+            family: Family::File,
             file: file.to_owned(),
             at: At { line: 1, column: 1 },
             wrong: format!(
@@ -122,6 +123,7 @@ fn not_yaml(file: &str, error: &serde_yaml::Error) -> Problem {
     let told = error.without_snippet().to_string();
     let first_line = told.lines().next().unwrap_or("It is not readable.").trim();
     Problem {
+        family: Family::File,
         file: file.to_owned(),
         at,
         wrong: format!("This is not YAML as expected here: {first_line}."),

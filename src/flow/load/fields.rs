@@ -2,7 +2,7 @@
 
 use super::super::expression::Fault;
 use super::super::model::{At, Located};
-use super::super::problem::Problem;
+use super::super::problem::{Family, Problem};
 use super::super::tree::{Shape, Tree};
 
 /// Collects what is wrong with one file; reading never stops at the first problem.
@@ -21,6 +21,7 @@ impl<'a> Report<'a> {
 
     pub(super) fn add(&mut self, at: At, wrong: impl Into<String>, mend: impl Into<String>) {
         self.problems.push(Problem {
+            family: Family::Language,
             file: self.file.to_owned(),
             at,
             wrong: wrong.into(),

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use super::super::model::{
-    Act, Branch, Danger, Fact, Located, Role, Setting, Source, SourceKind, Step,
+    Act, Branch, Danger, Duty, Fact, Leads, Located, Role, Setting, Source, SourceKind, Step,
 };
 use super::super::name::{
     ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName,
@@ -76,13 +76,7 @@ pub(super) fn step(
         })
     });
     let chart = fields.take("chart").and_then(|tree| chart(report, tree));
-    let cite = fields
-        .take("cite")
-        .map(|tree| report.texts(tree, "`cite`"))
-        .unwrap_or_default()
-        .into_iter()
-        .map(|cite| cite.it)
-        .collect();
+    let cite = cites(report, fields.take("cite"));
     let by = roles(report, fields.take("by"));
     let takes_at_least_seconds = fields
         .take("takes_at_least")
@@ -91,6 +85,12 @@ pub(super) fn step(
         .take("sets")
         .map(|tree| sets(report, head, tree))
         .unwrap_or_default();
+    let duty = fields
+        .take("duty")
+        .and_then(|tree| word(report, tree, DUTIES, "`duty`"));
+    let leads = fields
+        .take("leads")
+        .and_then(|tree| word(report, tree, LEADS, "`leads`"));
     let then = branches(report, head, &mut fields, act.as_ref(), name);
     fields.finish(report);
     Some(Step {
@@ -107,6 +107,8 @@ pub(super) fn step(
         cite,
         by,
         takes_at_least_seconds,
+        duty,
+        leads,
         sets,
         then,
     })
@@ -253,6 +255,12 @@ pub(super) fn role(report: &mut Report<'_>, said: &Located<String>) -> Option<Ro
     }
 }
 
+fn cites(report: &mut Report<'_>, tree: Option<&Tree>) -> Vec<String> {
+    let texts = tree.map(|tree| report.texts(tree, "`cite`"));
+    let texts = texts.unwrap_or_default().into_iter();
+    texts.map(|cite| cite.it).collect()
+}
+
 fn roles(report: &mut Report<'_>, tree: Option<&Tree>) -> Vec<Role> {
     let Some(tree) = tree else { return Vec::new() };
     report
@@ -310,6 +318,45 @@ fn sets(
         }
     }
     sets
+}
+
+/// The words of `duty`.
+const DUTIES: &[(&str, Duty)] = &[
+    ("tell_affected", Duty::TellAffected),
+    ("shut_down", Duty::ShutDown),
+    ("drain_charge", Duty::DrainCharge),
+    ("look_again", Duty::LookAgain),
+    ("inspect", Duty::Inspect),
+    ("clear_people", Duty::ClearPeople),
+];
+
+/// The words of `leads`.
+const LEADS: &[(&str, Leads)] = &[
+    ("cut", Leads::Cut),
+    ("joined", Leads::Joined),
+    ("kept", Leads::Kept),
+];
+
+/// One of these words, with its place.
+fn word<T: Copy>(
+    report: &mut Report<'_>,
+    tree: &Tree,
+    words: &[(&str, T)],
+    what: &str,
+) -> Option<Located<T>> {
+    let said = report.text(tree, what)?;
+    let found = words.iter().find(|(word, _)| *word == said);
+    if found.is_none() {
+        report.add(
+            tree.at,
+            format!("{what} has no word `{said}`."),
+            did_you_mean(&said, words.iter().map(|(word, _)| *word)),
+        );
+    }
+    found.map(|(_, it)| Located {
+        at: tree.at,
+        it: *it,
+    })
 }
 
 /// The words that a step may set on a source of this kind.
@@ -397,14 +444,7 @@ fn branches(
 }
 
 fn check_last(report: &mut Report<'_>, tree: &Tree, branches: &[Branch]) {
-    if let Some((last, before)) = branches.split_last() {
-        if last.when.is_some() {
-            report.add(
-                last.go.at,
-                "The last branch has a condition, so there may be no way on.",
-                "End with `- { go: STEP }`.",
-            );
-        }
+    if let Some((_, before)) = branches.split_last() {
         if let Some(early) = before.iter().find(|branch| branch.when.is_none()) {
             report.add(
                 early.go.at,

@@ -126,8 +126,8 @@ fn a_lead_that_must_be_cut_is_held_for_an_electrician_before_anything_comes_out(
         "connect-the-leads/earth_wire_first",
         "connect-the-leads/join_the_rest",
         "connect-the-leads/seal_each_joint",
-        "connect-the-leads/measure_earth",
         "connect-the-leads/electrician_releases",
+        "connect-the-leads/measure_earth",
         "put-back-in-service/pause_and_look",
     ]);
 }
@@ -144,10 +144,10 @@ fn what_is_put_right_after_power_goes_through_the_whole_of_making_safe() {
     job.saw_in_order(&[
         "prove-it/bad_sound",
         "prove-it/stop_it_again",
-        "put-it-right/no_short_way",
         "make-safe/begin",
         "make-safe/lock_fan",
         "make-safe/prove_leads",
+        "put-it-right/no_short_way",
         "put-it-right/guard_off",
         "put-it-right/centre_it",
         "put-back-in-service/fan_lock_off",
@@ -188,8 +188,8 @@ fn a_speed_that_disagrees_is_named_by_the_numbers_and_put_right() {
     job.saw_in_order(&[
         "prove-it/weigh_it",
         "prove-it/choose_by_numbers",
-        "set-the-speed/which_setting",
         "make-safe/prove_leads",
+        "set-the-speed/which_setting",
         "prove-it/weigh_it",
         "show-the-gain/tell_the_owner",
         "dead-fan/propose_row",

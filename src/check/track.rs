@@ -1,0 +1,335 @@
+//! Following one thing over all paths: what states it can be in at each step, across `run`.
+//!
+//! A *track* is a small automaton: one energy source, or one duty that is done or not. The walk
+//! through a flow is summed up once for each state that the thing can enter it with (which
+//! outcomes it can reach, in which states), so that the cost grows with the number of steps and
+//! not with the number of paths. The method is the one of Reps, Horwitz and Sagiv,
+//! "Precise interprocedural dataflow analysis via graph reachability" (POPL 1995). Distances
+//! are kept, so that the walk shown for a finding is a shortest one.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BinaryHeap, HashMap};
+use std::hash::Hash;
+use std::rc::Rc;
+
+use super::finding::Stop;
+use super::ground::{Edge, Ground, Place};
+
+/// A thing that is followed.
+pub(super) trait Track {
+    /// How the thing is called inside a flow.
+    type Frame: Clone + Eq + Hash;
+
+    /// How many states there are; they are numbered from 0.
+    fn states(&self) -> usize;
+
+    /// The flows that begin a walk, with the states that the thing has there.
+    fn begins(&self) -> Vec<(usize, Self::Frame, Vec<u8>)>;
+
+    /// How the thing is called in the flow that a `run` step runs.
+    fn enter(&self, frame: &Self::Frame, at: Place, flow: usize) -> Self::Frame;
+
+    /// Whether nothing that happens in such a flow concerns the thing.
+    fn is_idle(&self, _frame: &Self::Frame) -> bool {
+        false
+    }
+
+    /// What is wrong with coming to a step in a state; also the state with which the walk goes
+    /// on, as if it had been right, so that one fault is told once.
+    fn arrive(&self, frame: &Self::Frame, at: Place, state: u8) -> Option<(u8, u8)>;
+
+    /// The state after leaving a step by an edge; `outcome` is how a `run` step's flow ended.
+    /// `None` where that edge cannot be taken in this state.
+    fn leave(&self, frame: &Self::Frame, leaving: &Leaving, state: u8) -> Option<u8>;
+
+    /// A state in words, for the walk that is shown.
+    fn describe(&self, state: u8) -> String;
+}
+
+/// Leaving a step.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Leaving {
+    pub(super) at: Place,
+    pub(super) edge: Edge,
+    pub(super) outcome: Option<usize>,
+}
+
+/// Something wrong at a step.
+#[derive(Clone, Debug)]
+pub(super) struct Wrong {
+    pub(super) at: Place,
+    /// What, as the track numbers it.
+    pub(super) what: u8,
+    /// The state in which the step was come to.
+    pub(super) state: u8,
+    /// A shortest walk to it.
+    pub(super) walk: Vec<Stop>,
+}
+
+const FAR: u32 = u32::MAX;
+
+/// How a node was first reached.
+#[derive(Clone, Copy)]
+struct Reached {
+    far: u32,
+    from: u32,
+    outcome: u32,
+}
+
+/// One walk over a flow from one state: how far each step in each state is.
+struct Explored {
+    nodes: Vec<Reached>,
+    /// Outcome, state there, distance.
+    exits: Vec<(usize, u8, u32)>,
+}
+
+struct Solver<'s, 'a, T: Track> {
+    ground: &'s Ground<'a>,
+    track: &'s T,
+    frames: Vec<(usize, T::Frame)>,
+    numbers: HashMap<(usize, T::Frame), usize>,
+    explored: HashMap<(usize, u8), Rc<Explored>>,
+}
+
+/// A flow come to with the thing in a state, and from where.
+#[derive(Clone, Copy)]
+struct Come {
+    far: u32,
+    caller: Option<((usize, u8), u32)>,
+}
+
+/// Everything that is wrong on any path, each with a shortest walk to it.
+pub(super) fn solve<T: Track>(ground: &Ground<'_>, track: &T) -> Vec<Wrong> {
+    let mut solver = Solver {
+        ground,
+        track,
+        frames: Vec::new(),
+        numbers: HashMap::new(),
+        explored: HashMap::new(),
+    };
+    solver.solve()
+}
+
+impl<T: Track> Solver<'_, '_, T> {
+    fn solve(&mut self) -> Vec<Wrong> {
+        let mut rank = vec![0; self.ground.flows.len()];
+        for (at, flow) in self.ground.runners_first.iter().enumerate() {
+            rank[*flow] = at;
+        }
+        let mut come: HashMap<(usize, u8), Come> = HashMap::new();
+        let mut waiting: BTreeMap<(usize, usize, u8), ()> = BTreeMap::new();
+        for (flow, frame, states) in self.track.begins() {
+            let number = self.number(flow, frame);
+            for state in states {
+                let begin = Come {
+                    far: 0,
+                    caller: None,
+                };
+                come.insert((number, state), begin);
+                waiting.insert((rank[flow], number, state), ());
+            }
+        }
+        let mut wrong: BTreeMap<(Place, u8), (u32, (usize, u8), u32)> = BTreeMap::new();
+        while let Some(((_, frame, entry), ())) = waiting.pop_first() {
+            let (flow, name) = self.frames[frame].clone();
+            if self.track.is_idle(&name) {
+                continue;
+            }
+            let far = come[&(frame, entry)].far;
+            let explored = self.explore(frame, entry);
+            for (node, reached) in explored.nodes.iter().enumerate() {
+                if reached.far == FAR {
+                    continue;
+                }
+                let (step, state) = self.node(node);
+                let at = Place { flow, step };
+                let here = far.saturating_add(reached.far);
+                let mut state_there = state;
+                if let Some((what, as_if)) = self.track.arrive(&name, at, state) {
+                    let key = (frame, entry);
+                    let known = wrong.entry((at, what)).or_insert((FAR, key, 0));
+                    if here < known.0 {
+                        *known = (here, key, small(node));
+                    }
+                    state_there = as_if;
+                }
+                if let Some(run) = self.ground.flow(flow).runs[step] {
+                    let inner = self.track.enter(&name, at, run);
+                    let inner = self.number(run, inner);
+                    let key = (inner, state_there);
+                    let better = come.get(&key).is_none_or(|known| here < known.far);
+                    if better {
+                        let caller = Some(((frame, entry), small(node)));
+                        come.insert(key, Come { far: here, caller });
+                        waiting.insert((rank[run], inner, state_there), ());
+                    }
+                }
+            }
+        }
+        wrong
+            .into_iter()
+            .map(|((at, what), (_, key, node))| Wrong {
+                at,
+                what,
+                state: self.node(node as usize).1,
+                walk: self.walk(&come, key, node),
+            })
+            .collect()
+    }
+
+    fn number(&mut self, flow: usize, frame: T::Frame) -> usize {
+        let key = (flow, frame);
+        if let Some(number) = self.numbers.get(&key) {
+            return *number;
+        }
+        let number = self.frames.len();
+        self.frames.push(key.clone());
+        self.numbers.insert(key, number);
+        number
+    }
+
+    fn node(&self, node: usize) -> (usize, u8) {
+        let states = self.track.states();
+        let state = u8::try_from(node % states).unwrap_or(0);
+        (node / states, state)
+    }
+
+    /// The ways out of a frame that is entered in a state: outcome, state, distance.
+    fn exits(&mut self, frame: usize, entry: u8) -> Vec<(usize, u8, u32)> {
+        if self.track.is_idle(&self.frames[frame].1) {
+            let explored = self.explore(frame, 0);
+            let same = |(outcome, _, far): &(usize, u8, u32)| (*outcome, entry, *far);
+            return explored.exits.iter().map(same).collect();
+        }
+        self.explore(frame, entry).exits.clone()
+    }
+
+    fn explore(&mut self, frame: usize, entry: u8) -> Rc<Explored> {
+        if let Some(explored) = self.explored.get(&(frame, entry)) {
+            return Rc::clone(explored);
+        }
+        let explored = Rc::new(self.explore_anew(frame, entry));
+        self.explored.insert((frame, entry), Rc::clone(&explored));
+        explored
+    }
+
+    fn explore_anew(&mut self, frame: usize, entry: u8) -> Explored {
+        let ground = self.ground;
+        let (flow, name) = self.frames[frame].clone();
+        let graph = ground.flow(flow);
+        let states = self.track.states();
+        let unreached = Reached {
+            far: FAR,
+            from: FAR,
+            outcome: FAR,
+        };
+        let mut nodes = vec![unreached; graph.steps.len() * states];
+        let mut exits: BTreeMap<(usize, u8), u32> = BTreeMap::new();
+        let mut waiting = BinaryHeap::new();
+        let begin = graph.start * states + usize::from(entry);
+        nodes[begin].far = 0;
+        waiting.push(Reverse((0, begin)));
+        while let Some(Reverse((far, node))) = waiting.pop() {
+            if far > nodes[node].far {
+                continue;
+            }
+            let (step, came) = self.node(node);
+            let at = Place { flow, step };
+            let state = self
+                .track
+                .arrive(&name, at, came)
+                .map_or(came, |(_, as_if)| as_if);
+            if let crate::flow::model::Act::Finish { outcome } = &graph.steps[step].act {
+                exits.entry((graph.outcome(outcome), state)).or_insert(far);
+                continue;
+            }
+            let ends = match graph.runs[step] {
+                Some(run) => {
+                    let inner = self.track.enter(&name, at, run);
+                    let inner = self.number(run, inner);
+                    let ends = self.exits(inner, state);
+                    ends.into_iter()
+                        .map(|(outcome, state, far)| (Some(outcome), state, far))
+                        .collect()
+                }
+                None => vec![(None, state, 0)],
+            };
+            for (outcome, state, inside) in ends {
+                for edge in &graph.edges[step] {
+                    let leaving = Leaving {
+                        at,
+                        edge: *edge,
+                        outcome,
+                    };
+                    let Some(then) = self.track.leave(&name, &leaving, state) else {
+                        continue;
+                    };
+                    let next = edge.to * states + usize::from(then);
+                    let next_far = far.saturating_add(inside).saturating_add(1);
+                    if next_far < nodes[next].far {
+                        nodes[next] = Reached {
+                            far: next_far,
+                            from: small(node),
+                            outcome: outcome.map_or(FAR, small),
+                        };
+                        waiting.push(Reverse((next_far, next)));
+                    }
+                }
+            }
+        }
+        let exits = exits
+            .into_iter()
+            .map(|((outcome, state), far)| (outcome, state, far))
+            .collect();
+        Explored { nodes, exits }
+    }
+
+    /// A shortest walk to a node, through the runners of its flow.
+    fn walk(&self, come: &HashMap<(usize, u8), Come>, key: (usize, u8), node: u32) -> Vec<Stop> {
+        let mut parts: Vec<Vec<Stop>> = Vec::new();
+        let mut at = Some((key, node));
+        while let Some((key, node)) = at {
+            parts.push(self.walk_within(key, node));
+            at = come.get(&key).and_then(|come| come.caller);
+        }
+        parts.into_iter().rev().flatten().collect()
+    }
+
+    fn walk_within(&self, key: (usize, u8), node: u32) -> Vec<Stop> {
+        let Some(explored) = self.explored.get(&key) else {
+            return Vec::new();
+        };
+        let flow = self.frames[key.0].0;
+        let mut stops = Vec::new();
+        let mut node = node;
+        let (mut ended, mut then) = (FAR, self.node(node as usize).1);
+        while let Some(reached) = explored.nodes.get(node as usize) {
+            let (step, state) = self.node(node as usize);
+            let at = Place { flow, step };
+            let notes = [
+                self.ended(at, ended),
+                (then != state).then(|| self.track.describe(then)),
+            ];
+            let notes: Vec<String> = notes.into_iter().flatten().collect();
+            let note = (!notes.is_empty()).then(|| notes.join(", "));
+            stops.push(self.ground.stop(at, note));
+            ended = reached.outcome;
+            then = state;
+            node = reached.from;
+        }
+        stops.reverse();
+        stops
+    }
+
+    /// How the flow ended that a `run` step on a walk ran.
+    fn ended(&self, at: Place, outcome: u32) -> Option<String> {
+        let run = self.ground.flow(at.flow).runs[at.step]?;
+        let outcomes = &self.ground.flow(run).flow.outcomes;
+        let (name, _) = outcomes.get_index(outcome as usize)?;
+        Some(format!("{}: {name}", self.ground.flow(run).flow.name))
+    }
+}
+
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(FAR)
+}
