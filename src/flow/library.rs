@@ -163,7 +163,6 @@ fn missing_pictures(flows: &IndexMap<FlowName, Flow>, sources: &Sources) -> Vec<
 #[cfg(test)]
 mod tests {
     use super::super::embedded;
-    use super::*;
 
     #[test]
     fn a_whole_job_and_its_recheck_are_the_only_shipped_roots() {

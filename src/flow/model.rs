@@ -42,6 +42,31 @@ pub enum Role {
     Supervisor,
 }
 
+impl Role {
+    /// Every role, in the order in which people read them.
+    pub const ALL: [Role; 4] = [
+        Role::Apprentice,
+        Role::Technician,
+        Role::Electrician,
+        Role::Supervisor,
+    ];
+
+    /// Its word, in flows and in forms.
+    pub fn word(self) -> &'static str {
+        match self {
+            Role::Apprentice => "apprentice",
+            Role::Technician => "technician",
+            Role::Electrician => "electrician",
+            Role::Supervisor => "supervisor",
+        }
+    }
+
+    /// The role of a word.
+    pub fn of_word(word: &str) -> Option<Role> {
+        Role::ALL.into_iter().find(|role| role.word() == word)
+    }
+}
+
 /// One flow file.
 #[derive(Clone, Debug)]
 pub struct Flow {

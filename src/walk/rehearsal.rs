@@ -103,7 +103,7 @@ impl Rehearsal {
 
     /// The end of the wait at hand.
     pub fn waits_until(&self) -> Option<Timestamp> {
-        let mut roles = ROLES.iter();
+        let mut roles = Role::ALL.iter();
         roles.find_map(|role| match self.prompt(*role).ask {
             Ask::Wait { until } => Some(until),
             _ => None,
@@ -137,7 +137,7 @@ impl Rehearsal {
 
     /// In whose hands the walk is.
     pub fn holder(&self) -> Option<Role> {
-        let mut roles = ROLES.into_iter();
+        let mut roles = Role::ALL.into_iter();
         roles.find(|role| player(*role) == self.state.holder)
     }
 
@@ -159,17 +159,9 @@ impl Rehearsal {
     }
 }
 
-/// The roles that somebody can be while trying a flow.
-pub const ROLES: [Role; 4] = [
-    Role::Apprentice,
-    Role::Technician,
-    Role::Electrician,
-    Role::Supervisor,
-];
-
 /// The person who stands for a role.
 fn player(role: Role) -> PersonId {
-    let number = 1 + ROLES.iter().take_while(|other| **other != role).count();
+    let number = 1 + Role::ALL.iter().take_while(|other| **other != role).count();
     PersonId(Uuid::from_u128(number as u128))
 }
 

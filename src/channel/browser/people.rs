@@ -17,14 +17,6 @@ use crate::desk::invitations::Invitation;
 use crate::flow::model::Role;
 use crate::record::person::PersonId;
 
-/// Every role in the order in which pages show them.
-const ROLES: [Role; 4] = [
-    Role::Apprentice,
-    Role::Technician,
-    Role::Electrician,
-    Role::Supervisor,
-];
-
 #[derive(Serialize)]
 struct Page {
     token: String,
@@ -57,15 +49,6 @@ struct CodePage {
     what_for: String,
 }
 
-fn word(role: Role) -> &'static str {
-    match role {
-        Role::Apprentice => "apprentice",
-        Role::Technician => "technician",
-        Role::Electrician => "electrician",
-        Role::Supervisor => "supervisor",
-    }
-}
-
 fn label(role: Role) -> &'static str {
     match role {
         Role::Apprentice => "Apprentice",
@@ -77,26 +60,26 @@ fn label(role: Role) -> &'static str {
 
 /// `technician, supervisor`.
 pub(super) fn roles_in_words(roles: &BTreeSet<Role>) -> String {
-    let words: Vec<&str> = ROLES
+    let words: Vec<&str> = Role::ALL
         .into_iter()
         .filter(|role| roles.contains(role))
-        .map(word)
+        .map(Role::word)
         .collect();
     words.join(", ")
 }
 
 fn boxes(roles: &BTreeSet<Role>) -> Vec<RoleBox> {
-    let role_box = |role| RoleBox {
-        word: word(role),
+    let role_box = |role: Role| RoleBox {
+        word: role.word(),
         label: label(role),
         has: roles.contains(&role),
     };
-    ROLES.into_iter().map(role_box).collect()
+    Role::ALL.into_iter().map(role_box).collect()
 }
 
 fn ticked(fields: &Fields) -> BTreeSet<Role> {
-    let is_ticked = |role: &Role| fields.all("role").any(|text| text == word(*role));
-    ROLES.into_iter().filter(is_ticked).collect()
+    let is_ticked = |role: &Role| fields.all("role").any(|text| text == role.word());
+    Role::ALL.into_iter().filter(is_ticked).collect()
 }
 
 /// Everybody of the crew.

@@ -4,9 +4,7 @@ use std::fmt::{Display, Write as _};
 
 use indexmap::IndexMap;
 
-use crate::flow::model::{
-    Act, Branch, Danger, Fact, FactType, Flow, Measure, Range, Role, Source, Step,
-};
+use crate::flow::model::{Act, Branch, Danger, Fact, FactType, Flow, Measure, Range, Source, Step};
 use crate::flow::name::ChoiceKey;
 use crate::flow::template::Template;
 
@@ -60,7 +58,11 @@ pub(super) fn parts(flow: &Flow, step: &Step) -> Vec<Part> {
     let sets = step.sets.iter();
     let sets = sets.map(|(source, setting)| format!("{}: {setting:?}", source.it).to_lowercase());
     parts.add("sets", true, lines(sets));
-    parts.add("who may answer", true, lines(step.by.iter().map(role)));
+    parts.add(
+        "who may answer",
+        true,
+        lines(step.by.iter().map(|role| role.word())),
+    );
     parts.add("words", guards, &step.say.source);
     parts.text("caution", true, step.caution.as_ref());
     parts.text("why", false, step.why.as_ref());
@@ -127,8 +129,8 @@ fn act(parts: &mut Listing, act: &Act) {
             parts.add("limit", true, proof.limit.name);
             parts.add("if it is live", true, &proof.not_dead.it);
         }
-        Act::Hold { role: who, release } => {
-            parts.add("released by", true, role(who));
+        Act::Hold { role, release } => {
+            parts.add("released by", true, role.word());
             parts.add("button", false, release);
         }
         Act::Run(run) => {
@@ -167,10 +169,6 @@ fn way(branch: &Branch) -> String {
         Some(when) => format!("{} if {}", branch.go.it, when.source),
         None => branch.go.it.to_string(),
     }
-}
-
-fn role(role: &Role) -> String {
-    format!("{role:?}").to_lowercase()
 }
 
 fn kind(act: &Act) -> &'static str {

@@ -239,20 +239,15 @@ pub(super) fn source_name(
 
 /// A role by its word.
 pub(super) fn role(report: &mut Report<'_>, said: &Located<String>) -> Option<Role> {
-    match said.it.as_str() {
-        "apprentice" => Some(Role::Apprentice),
-        "technician" => Some(Role::Technician),
-        "electrician" => Some(Role::Electrician),
-        "supervisor" => Some(Role::Supervisor),
-        other => {
-            report.add(
-                said.at,
-                format!("`{other}` is not a role."),
-                "It can be `apprentice`, `technician`, `electrician` or `supervisor`.",
-            );
-            None
-        }
+    let role = Role::of_word(&said.it);
+    if role.is_none() {
+        report.add(
+            said.at,
+            format!("`{}` is not a role.", said.it),
+            "It can be `apprentice`, `technician`, `electrician` or `supervisor`.",
+        );
     }
+    role
 }
 
 fn cites(report: &mut Report<'_>, tree: Option<&Tree>) -> Vec<String> {

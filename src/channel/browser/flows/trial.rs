@@ -23,7 +23,6 @@ use crate::flow::name::PictureName;
 use crate::record::entry::PhotoRef;
 use crate::record::person::PersonId;
 use crate::walk::input::Input;
-use crate::walk::rehearsal::ROLES;
 
 /// The page may stand beside the flow's text.
 const CONTENT_POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'self'; \
@@ -53,18 +52,8 @@ struct RoleView {
     is_on: bool,
 }
 
-fn word(role: Role) -> &'static str {
-    match role {
-        Role::Apprentice => "apprentice",
-        Role::Technician => "technician",
-        Role::Electrician => "electrician",
-        Role::Supervisor => "supervisor",
-    }
-}
-
 fn role_of(text: &str) -> Role {
-    let found = ROLES.into_iter().find(|role| word(*role) == text);
-    found.unwrap_or(Role::Apprentice)
+    Role::of_word(text).unwrap_or(Role::Apprentice)
 }
 
 fn id_of(text: &str) -> Result<Uuid, Trouble> {
@@ -153,7 +142,7 @@ fn page(trial: RehearsalScreen, actor: &Actor, role: Role) -> Response {
         },
         holder: Named {
             person: holds,
-            name: format!("the {}", word(holder)),
+            name: format!("the {}", holder.word()),
         },
         phase: Phase::Open,
         prompt: trial.prompt,
@@ -164,17 +153,17 @@ fn page(trial: RehearsalScreen, actor: &Actor, role: Role) -> Response {
     let page = Page {
         id: trial.id.to_string(),
         view,
-        role: word(role),
-        roles: ROLES
+        role: role.word(),
+        roles: Role::ALL
             .into_iter()
             .map(|other| RoleView {
-                word: word(other),
+                word: other.word(),
                 is_on: other == role,
             })
             .collect(),
         waits: trial.waits,
         sources: trial.sources,
-        holder: format!("the {}", word(holder)),
+        holder: format!("the {}", holder.word()),
     };
     let mut response = render("trial.html", &Frame::of("Try the flow", actor), &page);
     let headers = response.headers_mut();
