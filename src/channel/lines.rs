@@ -3,7 +3,9 @@
 
 use jiff::Timestamp;
 
-use crate::desk::screen::Screen;
+use crate::desk::lists::Reason;
+use crate::desk::people::PersonLine;
+use crate::desk::screen::{JobLine, Screen};
 use crate::walk::prompt::{Action, Ask, Prompt, Tone, Working};
 
 /// One line of a screen.
@@ -146,6 +148,25 @@ pub fn working(working: &Working) -> String {
     }
     text.push_str(&format!("Source: {}", working.source));
     text
+}
+
+/// One line of a list of jobs: why it is there, what it works on, how far it is.
+pub fn job(why: Reason, line: &JobLine) -> String {
+    let why = match why {
+        Reason::Mine => "",
+        Reason::Offered => "Offered: ",
+        Reason::ToReview => "Review: ",
+        Reason::OfTheCrew => "Crew: ",
+    };
+    let training = if line.training { "TRAINING · " } else { "" };
+    let evaporator = line.evaporator.line();
+    format!("{why}{training}{evaporator} · {}", line.phase.words())
+}
+
+/// A person of the crew with their roles.
+pub fn person(line: &PersonLine) -> String {
+    let roles: Vec<&str> = line.roles.iter().map(|role| role.with_article()).collect();
+    format!("{}, {}", line.name, roles.join(" and "))
 }
 
 #[cfg(test)]

@@ -1,17 +1,15 @@
 //! The terminal: one person, one job at a time, also with piped input.
 
+mod begin;
+
 use std::io::{BufRead, Write};
 
 use jiff::Timestamp;
 
 use super::lines::{self, LineRole};
-use crate::desk::evaporators::NewEvaporator;
-use crate::desk::id::{EvaporatorId, JobId};
-use crate::desk::jobs::NewJob;
 use crate::desk::screen::{Outcome, Screen};
-use crate::desk::{Actor, ChannelAddress, Code, Desk, DeskError};
-use crate::flow::embedded;
-use crate::flow::name::{ChoiceKey, FlowName};
+use crate::desk::{Actor, ChannelAddress, Desk, DeskError};
+use crate::flow::name::ChoiceKey;
 use crate::store::InputKey;
 use crate::walk::input::Input;
 use crate::walk::prompt::{Action, Ask, EMERGENCY, Tone};
@@ -94,7 +92,7 @@ impl<'a> Terminal<'a> {
         };
         let mut job = match self.desk.job_at_hand(&actor).await? {
             Some(job) => job,
-            None => match self.new_job(&actor).await? {
+            None => match self.choose_job(&actor).await? {
                 Some(job) => job,
                 None => return Ok(()),
             },
@@ -104,8 +102,8 @@ impl<'a> Terminal<'a> {
             self.show(&screen)?;
             match self.exchange(&actor, &screen).await? {
                 Next::Screen => {}
-                Next::NewJob => {
-                    let Some(next) = self.new_job(&actor).await? else {
+                Next::Jobs => {
+                    let Some(next) = self.choose_job(&actor).await? else {
                         return Ok(());
                     };
                     job = next;
@@ -136,161 +134,6 @@ impl<'a> Terminal<'a> {
             return Ok(None);
         }
         Ok(Some(line.trim().to_owned()))
-    }
-
-    /// Who speaks: known, or joining with a code; the first person here founds the crew.
-    async fn come_in(&mut self) -> Result<Option<Actor>, TerminalError> {
-        if let Some(actor) = self.desk.who_is(&self.address).await? {
-            return Ok(Some(actor));
-        }
-        let first = self.desk.first_supervisor_code().await?;
-        let founding = first.is_some();
-        let mut code = first.map(|invitation| invitation.code);
-        self.say(FIRST_WORDS)?;
-        loop {
-            let code_now = match code.clone() {
-                Some(code) => code,
-                None => match self.ask("Type the code that your supervisor gave you.")? {
-                    Some(typed) => Code::typed(&typed),
-                    None => return Ok(None),
-                },
-            };
-            let Some(name) = self.ask("What is your name?")? else {
-                return Ok(None);
-            };
-            let key = self.key();
-            match self.desk.join(key, &code_now, &name, &self.address).await {
-                Ok(actor) if founding => return self.found(actor).await.map(Some),
-                Ok(actor) => return Ok(Some(actor)),
-                Err(error) if error.is_fault() => return Err(error.into()),
-                Err(error) => {
-                    self.say(&error.to_string())?;
-                    if !founding {
-                        code = None;
-                    }
-                }
-            }
-        }
-    }
-
-    /// The first person of a crew says what else they are licensed for.
-    async fn found(&mut self, actor: Actor) -> Result<Actor, TerminalError> {
-        use crate::flow::model::Role;
-        let answer = self.ask(
-            "You are this crew's supervisor. Are you also: 1 apprentice, 2 technician, \
-             3 licensed electrician? Type the numbers, or Enter for none.",
-        )?;
-        let mut roles = actor.roles.clone();
-        for digit in answer.unwrap_or_default().chars() {
-            match digit {
-                '1' => drop(roles.insert(Role::Apprentice)),
-                '2' => drop(roles.insert(Role::Technician)),
-                '3' => drop(roles.insert(Role::Electrician)),
-                _ => {}
-            }
-        }
-        let key = self.key();
-        self.desk
-            .set_roles(key, &actor, actor.person, roles)
-            .await?;
-        Ok(self.desk.who_is(&self.address).await?.unwrap_or(actor))
-    }
-
-    async fn new_job(&mut self, actor: &Actor) -> Result<Option<JobId>, TerminalError> {
-        let Some(evaporator) = self.evaporator(actor).await? else {
-            return Ok(None);
-        };
-        let Some((flow, training)) = self.flow(actor).await? else {
-            return Ok(None);
-        };
-        let key = self.key();
-        let handled = self
-            .desk
-            .begin(
-                key,
-                actor,
-                NewJob {
-                    evaporator,
-                    flow,
-                    training,
-                },
-            )
-            .await?;
-        Ok(Some(handled.screen.job))
-    }
-
-    async fn evaporator(&mut self, actor: &Actor) -> Result<Option<EvaporatorId>, TerminalError> {
-        let known = self.desk.evaporators(actor, "").await?;
-        if !known.is_empty() {
-            let lines: Vec<String> = known
-                .iter()
-                .enumerate()
-                .map(|(index, label)| format!("  {}) {}", index + 1, label.line()))
-                .collect();
-            let question = format!(
-                "Which evaporator?\n{}\nType its number, or Enter for a new one.",
-                lines.join("\n")
-            );
-            let Some(answer) = self.ask(&question)? else {
-                return Ok(None);
-            };
-            let chosen = answer
-                .parse::<usize>()
-                .ok()
-                .and_then(|number| known.get(number.wrapping_sub(1)));
-            if let Some(label) = chosen {
-                return Ok(Some(label.id));
-            }
-        }
-        loop {
-            let Some(site) = self.ask("Where is the evaporator? The shop or the building.")? else {
-                return Ok(None);
-            };
-            let Some(tag) = self.ask("What is written on it? Enter if nothing.")? else {
-                return Ok(None);
-            };
-            let Some(hangs) = self.ask("Where does it hang? The box and the wall.")? else {
-                return Ok(None);
-            };
-            let key = self.key();
-            match self
-                .desk
-                .add_evaporator(key, actor, NewEvaporator { site, tag, hangs })
-                .await
-            {
-                Ok(label) => return Ok(Some(label.id)),
-                Err(error) if error.is_fault() => return Err(error.into()),
-                Err(error) => self.say(&error.to_string())?,
-            }
-        }
-    }
-
-    async fn flow(&mut self, actor: &Actor) -> Result<Option<(FlowName, bool)>, TerminalError> {
-        let flows = self.desk.flows(actor).await?;
-        let main = embedded::main_flow();
-        let flow = if flows.iter().any(|choice| choice.flow == main) {
-            main
-        } else {
-            let lines: Vec<String> = flows
-                .iter()
-                .enumerate()
-                .map(|(index, choice)| format!("  {}) {}", index + 1, choice.title))
-                .collect();
-            let Some(answer) = self.ask(&format!("Which flow?\n{}", lines.join("\n")))? else {
-                return Ok(None);
-            };
-            let number = answer.parse::<usize>().unwrap_or(1);
-            let chosen = flows.get(number.wrapping_sub(1)).or(flows.first());
-            let Some(chosen) = chosen else {
-                return Ok(None);
-            };
-            chosen.flow.clone()
-        };
-        let question = "Is this a real job? Enter for yes, “training” for a TRAINING walk.";
-        let Some(answer) = self.ask(question)? else {
-            return Ok(None);
-        };
-        Ok(Some((flow, answer.eq_ignore_ascii_case("training"))))
     }
 
     fn show(&mut self, screen: &Screen) -> Result<(), TerminalError> {
@@ -336,7 +179,7 @@ impl<'a> Terminal<'a> {
             .iter()
             .filter_map(|action| word_of(*action).map(|word| format!("/{word}")))
             .collect();
-        text.push_str(&format!("  {}  /quit", actions.join("  ")));
+        text.push_str(&format!("  {}  /jobs  /quit", actions.join("  ")));
         self.say(&text)
     }
 
@@ -396,6 +239,34 @@ impl<'a> Terminal<'a> {
         Ok(Next::Screen)
     }
 
+    /// Asks to whom the job goes, and offers it to them.
+    async fn hand_over(&mut self, actor: &Actor, screen: &Screen) -> Result<Next, TerminalError> {
+        let people = self.desk.colleagues(actor).await?;
+        let lines: Vec<String> = people
+            .iter()
+            .enumerate()
+            .map(|(index, line)| format!("  {}) {}", index + 1, lines::person(line)))
+            .collect();
+        let question = format!(
+            "To whom do you hand the job over?\n{}\n  0) Anybody of the crew\nType the number, or \
+             Enter to keep the job.",
+            lines.join("\n")
+        );
+        let Some(answer) = self.ask(&question)? else {
+            return Ok(Next::Leave);
+        };
+        let to = match answer.parse::<usize>() {
+            Ok(0) => None,
+            Ok(number) if number <= people.len() => Some(people[number - 1].person),
+            _ => {
+                self.say("The job stays in your hands.")?;
+                return Ok(Next::Screen);
+            }
+        };
+        self.hand_over_the_counter(actor, screen, Input::HandOver(to))
+            .await
+    }
+
     async fn photo(
         &mut self,
         actor: &Actor,
@@ -432,7 +303,10 @@ impl<'a> Terminal<'a> {
     ) -> Result<Next, TerminalError> {
         match command {
             "quit" => return Ok(Next::Leave),
-            "new" if !screen.phase.is_open() => return Ok(Next::NewJob),
+            "jobs" => return Ok(Next::Jobs),
+            "handover" if screen.prompt.actions.contains(&Action::HandOver) => {
+                return self.hand_over(actor, screen).await;
+            }
             "keep" => return self.hand_over_the_counter(actor, screen, Input::Keep).await,
             _ => {}
         }
@@ -461,11 +335,12 @@ impl<'a> Terminal<'a> {
 /// What the terminal does after an exchange.
 enum Next {
     Screen,
-    NewJob,
+    Jobs,
     Leave,
 }
 
-fn word_of(action: Action) -> Option<&'static str> {
+/// The word that stands for an action, without its slash.
+pub fn word_of(action: Action) -> Option<&'static str> {
     ACTIONS
         .iter()
         .find(|(_, other)| *other == action)
@@ -476,8 +351,3 @@ fn word_of(action: Action) -> Option<&'static str> {
 fn number(text: &str) -> Option<usize> {
     text.trim().parse().ok().filter(|number| *number > 0)
 }
-
-const FIRST_WORDS: &str = "\
-Fanwright walks you through an evaporator fan that moves no air.
-Local codes and licensed practice prevail over anything it says.
-Lock out, prove dead, and stop when in doubt.";

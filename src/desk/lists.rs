@@ -7,10 +7,33 @@ use super::error::DeskError;
 use super::id::JobId;
 use super::screen::{JobLine, Phase, Screen};
 use super::tables::{AtHandRow, id_at_end, key as row_key, list, put};
+use crate::flow::model::Role;
 use crate::store::{Batch, Cursor, Page, Table};
 
 /// So many jobs are on one page of a list.
 pub const JOBS_A_PAGE: usize = 50;
+
+/// Why a job is in the list that a person chooses from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Reason {
+    /// It is in the person's hands.
+    Mine,
+    /// It is offered to the person.
+    Offered,
+    /// It waits for a review that the person may do.
+    ToReview,
+    /// Somebody else of the crew works on it.
+    OfTheCrew,
+}
+
+/// The jobs that a person chooses from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobsToChoose {
+    /// The jobs, each with why it is there.
+    pub jobs: Vec<(Reason, JobLine)>,
+    /// Whether no open job of the crew is left out.
+    pub are_all: bool,
+}
 
 impl Desk {
     /// The open job that the person last worked on: what a chat message without a job is for.
@@ -113,6 +136,32 @@ impl Desk {
         let mut lines = self.lines(jobs).await?;
         lines.sort_by_key(|line| line.last);
         Ok(lines)
+    }
+
+    /// The jobs that the person may want to look at now, each once, what is nearest to them first;
+    /// of the others' jobs the last worked on.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn jobs_to_choose(&self, actor: &Actor) -> Result<JobsToChoose, DeskError> {
+        let mine = self.my_jobs(actor).await?.into_iter();
+        let mut jobs: Vec<_> = mine.map(|line| (Reason::Mine, line)).collect();
+        let offered = self.offered_jobs(actor).await?;
+        let is_offered = |line: &JobLine| offered.iter().any(|other| other.job == line.job);
+        let Page { items, next } = self.open_jobs(actor, None).await?;
+        let mut others = items;
+        others.retain(|line| line.holder.person != actor.person && !is_offered(line));
+        jobs.extend(offered.into_iter().map(|line| (Reason::Offered, line)));
+        if actor.is(Role::Supervisor) {
+            let review = self.jobs_to_review(actor).await?.into_iter();
+            let of_others = review.filter(|line| line.holder.person != actor.person);
+            jobs.extend(of_others.map(|line| (Reason::ToReview, line)));
+        }
+        jobs.extend(others.into_iter().map(|line| (Reason::OfTheCrew, line)));
+        Ok(JobsToChoose {
+            jobs,
+            are_all: next.is_none(),
+        })
     }
 
     /// The crew's jobs whose walk is over, the latest first, [`JOBS_A_PAGE`] a page.

@@ -45,6 +45,16 @@ impl Desk {
         Ok(people)
     }
 
+    /// The others who are still of the actor's crew, by name: whom a job can be handed over to.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn colleagues(&self, actor: &Actor) -> Result<Vec<PersonLine>, DeskError> {
+        let mut people = self.people(actor).await?;
+        people.retain(|line| line.person != actor.person && !line.roles.is_empty());
+        Ok(people)
+    }
+
     /// Gives a person of the crew exactly these roles; none takes them off the crew. What they
     /// hold stays theirs until it is taken over.
     ///

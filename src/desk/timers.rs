@@ -54,7 +54,7 @@ impl Desk {
         let (now, running) = (self.now(), self.inner.parts.clock.running());
         self.inner.clock_seen.jumped(now, running);
         self.doubt_waits().await?;
-        for job in self.listed(list::CREW_OPEN, &[]).await? {
+        for job in self.listed(list::HELD, &[]).await? {
             self.show_again(job, now).await?;
         }
         Ok(())
@@ -64,7 +64,7 @@ impl Desk {
         let Some(card) = self.row::<CardRow>(job).await? else {
             return Ok(());
         };
-        let at_work = matches!(card.phase, Phase::Open | Phase::Stopped);
+        let at_work = matches!(card.phase, Phase::Open | Phase::Stopped | Phase::Finished);
         if !at_work || now.duration_since(card.last_human) > QUIET {
             return Ok(());
         }

@@ -1,12 +1,13 @@
 //! Pressed buttons. Every press is answered, whatever becomes of it.
 
 use super::decode::Press;
-use super::screen::{self, View};
+use super::rich::{Rich, Style};
+use super::screen::{self, BUTTONS_MAX, Rows, View, button};
 use super::sender::{Kind, What};
 use super::talk::Turn;
 use super::token::{Choice, On, Token};
 use super::words;
-use crate::channel::lines::told_on_request;
+use crate::channel::lines::{person as person_line, told_on_request};
 use crate::desk::id::JobId;
 use crate::desk::screen::Closing;
 use crate::desk::{Actor, DeskError};
@@ -64,6 +65,10 @@ impl Turn<'_> {
                 return self.on_this_screen(&actor, on, input).await;
             }
             Token::Do(on, action) => return self.act(&actor, on, action).await,
+            Token::HandOver(on, to) => {
+                let input = Input::HandOver(to);
+                return self.on_this_screen(&actor, on, input).await;
+            }
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
         }
         Ok(None)
@@ -180,6 +185,9 @@ impl Turn<'_> {
         if action == Action::Stop {
             return self.bring(actor, on.job, Input::Stop).await;
         }
+        if action == Action::HandOver {
+            return self.to_whom(actor, on).await;
+        }
         if let Some(input) = action.input() {
             return self.on_this_screen(actor, on, input).await;
         }
@@ -189,6 +197,30 @@ impl Turn<'_> {
         }
         let told = told_on_request(&shown.prompt, action);
         self.say(told.as_deref().unwrap_or(words::NOTHING_MORE));
+        Ok(None)
+    }
+
+    /// Asks to whom the job goes.
+    async fn to_whom(&self, actor: &Actor, on: On) -> Result<Option<String>, DeskError> {
+        let shown = self.talk.desk.screen(actor, on.job).await?;
+        if shown.prompt.revision != on.revision {
+            return self.bring(actor, on.job, stale_press()).await;
+        }
+        let people = self.talk.desk.colleagues(actor).await?;
+        let anybody = button(words::ANYBODY, Token::HandOver(on, None));
+        let mut rows: Rows = vec![vec![anybody]];
+        for person in people.iter().take(BUTTONS_MAX - rows.len()) {
+            let token = Token::HandOver(on, Some(person.person));
+            rows.push(vec![button(&person_line(person), token)]);
+        }
+        let mut rich = Rich::default();
+        rich.push(Style::Bold, words::TO_WHOM);
+        rich.paragraph(Style::Plain, words::TO_WHOM_HOW);
+        if people.len() >= rows.len() {
+            let left_out = people.len() + 1 - rows.len();
+            rich.paragraph(Style::Plain, &words::more_people(left_out));
+        }
+        self.offer(&rich, rows);
         Ok(None)
     }
 

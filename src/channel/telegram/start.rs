@@ -5,11 +5,12 @@ use super::screen::{Rows, button};
 use super::talk::Turn;
 use super::token::Token;
 use super::words;
+use crate::channel::lines;
 use crate::desk::evaporators::NewEvaporator;
 use crate::desk::id::EvaporatorId;
 use crate::desk::identity::NAME_CHARACTERS_MAX;
 use crate::desk::jobs::NewJob;
-use crate::desk::screen::JobLine;
+use crate::desk::lists::JobsToChoose;
 use crate::desk::{Actor, Code, DeskError};
 use crate::flow::embedded;
 use crate::flow::name::FlowName;
@@ -194,46 +195,26 @@ impl Turn<'_> {
         !matches!(outcome, crate::desk::screen::Outcome::AlreadyHandled)
     }
 
-    /// Lists the person's jobs, those offered to them and those that wait for their review.
+    /// Lists the jobs that the person may want to look at.
     pub(super) async fn jobs(&self) -> Result<(), DeskError> {
         let Some(actor) = self.actor().await? else {
             return Ok(());
         };
-        let desk = &self.talk.desk;
-        let mut lines: Vec<(&str, JobLine)> = Vec::new();
-        let mine = desk.my_jobs(&actor).await?;
-        lines.extend(mine.into_iter().map(|line| ("", line)));
-        let offered = desk.offered_jobs(&actor).await?;
-        lines.extend(offered.into_iter().map(|line| ("Offered: ", line)));
-        if actor.is(crate::flow::model::Role::Supervisor) {
-            let review = desk.jobs_to_review(&actor).await?;
-            let others = review
-                .into_iter()
-                .filter(|line| line.holder.person != actor.person);
-            lines.extend(others.map(|line| ("Review: ", line)));
-        }
-        if lines.is_empty() {
+        let JobsToChoose { jobs, are_all } = self.talk.desk.jobs_to_choose(&actor).await?;
+        if jobs.is_empty() {
             self.say(words::NO_JOBS);
             return Ok(());
         }
-        let shown = lines.iter().take(LINES_MAX);
-        let rows =
-            shown.map(|(why, line)| vec![button(&job_line(why, line), Token::Show(line.job))]);
+        let shown = jobs.iter().take(LINES_MAX);
+        let rows = shown
+            .map(|(why, line)| vec![button(&lines::job(*why, line), Token::Show(line.job))])
+            .collect();
         let mut rich = Rich::default();
         rich.push(Style::Bold, words::YOUR_JOBS);
-        if lines.len() > LINES_MAX {
-            rich.paragraph(Style::Plain, &words::more_jobs(lines.len() - LINES_MAX));
+        if jobs.len() > LINES_MAX || !are_all {
+            rich.paragraph(Style::Plain, words::MORE_JOBS);
         }
-        self.offer(&rich, rows.collect());
+        self.offer(&rich, rows);
         Ok(())
     }
-}
-
-fn job_line(why: &str, line: &JobLine) -> String {
-    let training = if line.training { "TRAINING · " } else { "" };
-    format!(
-        "{why}{training}{} · {}",
-        line.evaporator.line(),
-        line.phase.words()
-    )
 }

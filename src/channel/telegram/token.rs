@@ -10,6 +10,7 @@ use uuid::Uuid;
 
 use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::screen::Closing;
+use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
 
 /// The most bytes that a button may carry.
@@ -54,6 +55,8 @@ pub enum Token {
     Add(bool),
     /// Ask on which evaporator to begin a job, or a training walk.
     New(bool),
+    /// Offer the job to a person, or to anybody of the crew.
+    HandOver(On, Option<PersonId>),
 }
 
 /// One choice: its place, and a check that the place still means the same.
@@ -123,6 +126,10 @@ impl Token {
                 bytes.push(u8::from(training));
             }
             Token::Add(training) | Token::New(training) => bytes.push(u8::from(training)),
+            Token::HandOver(screen, to) => {
+                on(&mut bytes, screen);
+                bytes.extend(to.iter().flat_map(|person| *person.0.as_bytes()));
+            }
         }
         URL_SAFE_NO_PAD.encode(bytes)
     }
@@ -171,6 +178,14 @@ impl Token {
             8 => Token::Begin(EvaporatorId(fields.id()?), fields.truth()?),
             9 => Token::Add(fields.truth()?),
             10 => Token::New(fields.truth()?),
+            11 => {
+                let on = fields.on()?;
+                let to = match fields.0.is_empty() {
+                    true => None,
+                    false => Some(PersonId(fields.id()?)),
+                };
+                Token::HandOver(on, to)
+            }
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -189,6 +204,7 @@ impl Token {
             Token::Begin(..) => 8,
             Token::Add(_) => 9,
             Token::New(_) => 10,
+            Token::HandOver(..) => 11,
         }
     }
 }
@@ -301,6 +317,9 @@ mod tests {
             (on(), any::<bool>()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
             any::<bool>().prop_map(Token::Add),
             any::<bool>().prop_map(Token::New),
+            (on(), any::<Option<u128>>()).prop_map(|(on, to)| {
+                Token::HandOver(on, to.map(|to| PersonId(Uuid::from_u128(to))))
+            }),
         ]
     }
 

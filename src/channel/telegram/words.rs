@@ -7,7 +7,7 @@ use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 pub(super) const COMMANDS: [(&str, &str); 7] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
-    ("jobs", "My jobs, and jobs I may take"),
+    ("jobs", "My jobs, and those of the crew"),
     ("training", "Practise: a TRAINING walk"),
     ("hurt", "Someone is hurt, or a gas alarm"),
     ("help", "What I can do"),
@@ -61,6 +61,18 @@ pub(super) const ADD_HOW: &str =
 
 pub(super) const ADD_HINT: &str = "site, tag, where it hangs";
 
+pub(super) const TO_WHOM: &str = "To whom do you hand the job over?";
+
+pub(super) const TO_WHOM_HOW: &str =
+    "They take it from their own chat or page. Until then it stays in your hands.";
+
+pub(super) const ANYBODY: &str = "Anybody of the crew";
+
+/// There are more people than buttons.
+pub(super) fn more_people(count: usize) -> String {
+    format!("{count} more people are in the crew. To reach them, offer it to anybody.")
+}
+
 /// The reply to this is the remark to a job that is sent back; the job's reference follows.
 pub(super) const SEND_BACK: &str = "Reply to this with what is to be put right. Job";
 
@@ -97,9 +109,7 @@ pub(super) fn more_evaporators(left: usize) -> String {
 }
 
 /// Under a list that shows only its first lines.
-pub(super) fn more_jobs(left: usize) -> String {
-    format!("{left} more are on the browser page.")
-}
+pub(super) const MORE_JOBS: &str = "More jobs are on the browser page.";
 
 pub(super) fn added(line: &str) -> String {
     format!("Added: {line}.")
