@@ -4,19 +4,27 @@
 //! `tests/stories/common.yaml` says, the way a careful person would. The conversation that comes
 //! out is kept as readable text under `tests/dialogues` and compared exactly;
 //! `UPDATE_GOLDEN=1` writes it anew.
+//!
+//! Every story is told four times: at the desk itself, in terminals, on pages and in chats. A
+//! channel decides nothing, so all four leave the same record.
 
 mod golden;
 mod script;
 mod stage;
 mod told;
+mod way;
 
 use script::{Event, Script};
+use serde_json::Value;
 use stage::Stage;
+use way::Way;
+
+pub(crate) use way::chats::on as screen_of;
 
 /// More moves than this mean that a story goes round in circles.
 const MOVES_MAX: usize = 450;
 
-async fn play(name: &str) -> Stage {
+async fn play<W: Way>(name: &str) -> Stage<W> {
     let script = Script::read(name);
     let mut stage = Stage::set(&script).await;
     for _ in 0..MOVES_MAX {
@@ -39,9 +47,9 @@ async fn play(name: &str) -> Stage {
     );
 }
 
-/// Plays a story and compares its conversation with the kept one.
-async fn told_as_kept(name: &str) {
-    let stage = play(name).await;
+/// Plays a story, compares its conversation with the kept one and gives its record.
+async fn told_as_kept<W: Way>(name: &str) -> Vec<Value> {
+    let stage = Box::pin(play::<W>(name)).await;
     let script = Script::read(name);
     assert_eq!(
         stage.outcome().await,
@@ -52,6 +60,18 @@ async fn told_as_kept(name: &str) {
     stage.record_holds().await;
     println!("{name}: {} screens", stage.told.screens());
     golden::compare(&format!("tests/dialogues/{name}.txt"), stage.told.text());
+    let record = stage.record().await;
+    stage.close().await;
+    record
+}
+
+/// Plays a story in another way and finds the same conversation and the same record.
+async fn the_same<W: Way>(name: &str, record: &[Value]) {
+    let other = told_as_kept::<W>(name).await;
+    for (at, (kept, other)) in record.iter().zip(&other).enumerate() {
+        assert_eq!(kept, other, "{name}: entry {} by {}", at + 1, W::CHANNEL);
+    }
+    assert_eq!(record.len(), other.len(), "{name} by {}", W::CHANNEL);
 }
 
 macro_rules! stories {
@@ -62,7 +82,11 @@ macro_rules! stories {
         $(
             #[tokio::test]
             async fn $name() {
-                told_as_kept(stringify!($name)).await;
+                let name = stringify!($name);
+                let record = told_as_kept::<way::desk::AtTheDesk>(name).await;
+                the_same::<way::terminal::InTerminals>(name, &record).await;
+                the_same::<way::pages::OnPages>(name, &record).await;
+                the_same::<way::chats::InChats>(name, &record).await;
             }
         )*
     };

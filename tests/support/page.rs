@@ -53,6 +53,11 @@ impl Page {
         page
     }
 
+    /// The server is at another address from here on; it is the same for the cookies.
+    pub(crate) fn moves_to(&mut self, base: &str) {
+        self.base = base.to_owned();
+    }
+
     /// Opens an address.
     pub(crate) async fn open(&mut self, path: &str) {
         let request = self.client.get(format!("{}{path}", self.base));

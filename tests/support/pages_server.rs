@@ -3,7 +3,7 @@
 use std::net::SocketAddr;
 use std::sync::Arc;
 
-use fanwright::channel::browser::{Browser, BrowserParts};
+use fanwright::channel::browser::{Browser, BrowserParts, Now};
 use fanwright::desk::chance::SystemChance;
 use fanwright::desk::clock::MachineClock;
 use fanwright::desk::{Desk, Parts, Rules};
@@ -53,10 +53,16 @@ impl PagesServer {
             rules: Rules::default(),
         });
         desk.start().await.unwrap();
+        tokio::spawn(server::keep_time(desk.clone()));
+        PagesServer::at(desk, Arc::new(Timestamp::now)).await
+    }
+
+    /// A server in front of this desk.
+    pub(crate) async fn at(desk: Desk, now: Now) -> PagesServer {
         let stop = CancellationToken::new();
         let browser = Browser::new(BrowserParts {
             desk: desk.clone(),
-            now: Arc::new(Timestamp::now),
+            now,
             stop: stop.clone(),
         });
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
@@ -69,7 +75,6 @@ impl PagesServer {
             let served = axum::serve(listener, service).with_graceful_shutdown(stopped);
             served.await.unwrap();
         });
-        tokio::spawn(server::keep_time(desk.clone()));
         PagesServer { desk, base, stop }
     }
 

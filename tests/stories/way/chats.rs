@@ -1,0 +1,252 @@
+//! In Telegram chats, over a Bot API server of our own that minds the platform's limits.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use fanwright::channel::telegram::token::{On, Token};
+use fanwright::channel::telegram::{BotToken, Settings, Telegram};
+use fanwright::desk::Actor;
+use fanwright::desk::id::JobId;
+use fanwright::desk::screen::Screen;
+use fanwright::walk::input::Input;
+use fanwright::walk::prompt::Ask;
+use tokio_util::sync::CancellationToken;
+
+use super::{Deed, Floor, PHOTO, Way, first_line, label};
+use crate::support::bot_api::{BotApi, Sent, TOKEN};
+use crate::support::chat::Chat;
+
+/// The channel and a phone for each person.
+pub(crate) struct InChats {
+    api: BotApi,
+    chats: BTreeMap<String, Chat>,
+    shutdown: CancellationToken,
+    running: tokio::task::JoinHandle<()>,
+}
+
+fn run(api: &BotApi, floor: &Floor) -> (CancellationToken, tokio::task::JoinHandle<()>) {
+    let settings = Settings {
+        token: BotToken(TOKEN.to_owned()),
+        api_url: Some(api.url.clone()),
+        webhook_url: None,
+        send_rate: None,
+        clock: Arc::clone(&floor.clock) as _,
+    };
+    let telegram = Telegram::new(floor.desk.clone(), settings).unwrap();
+    let shutdown = CancellationToken::new();
+    let until = shutdown.clone();
+    let running = tokio::spawn(async move { telegram.run(until).await.unwrap() });
+    (shutdown, running)
+}
+
+impl Way for InChats {
+    const CHANNEL: &'static str = "telegram";
+
+    async fn open(floor: &Floor) -> Self {
+        let api = BotApi::start().await;
+        let (shutdown, running) = run(&api, floor);
+        InChats {
+            api,
+            chats: BTreeMap::new(),
+            shutdown,
+            running,
+        }
+    }
+
+    async fn come_in(&mut self, floor: &Floor, actor: &Actor) {
+        let code = floor.desk.sign_in_code(actor).await.unwrap().code;
+        let user = 1001 + self.chats.len() as i64;
+        let mut chat = Chat::new(&self.api, user, &actor.name);
+        chat.say(&format!("/start {}", code.reveal())).await;
+        self.chats.insert(actor.name.clone(), chat);
+    }
+
+    async fn begin(&mut self, _: &Floor, actor: &Actor) {
+        let chat = self.chats.get_mut(&actor.name).unwrap();
+        chat.say("/new").await;
+        chat.reply("Corner Market, EV-3, meat cooler left").await;
+    }
+
+    async fn does(&mut self, floor: &Floor, actor: &Actor, screen: &Screen, deed: Deed) -> String {
+        let people = floor.desk.colleagues(actor).await.unwrap();
+        let chat = self.chats.get_mut(&actor.name).unwrap();
+        let mut phone = Phone {
+            on: On {
+                job: screen.job,
+                revision: screen.prompt.revision,
+            },
+            chat,
+        };
+        phone.look(screen).await;
+        match (deed, &screen.prompt.ask) {
+            (Deed::Photo, _) => {
+                let content = phone.chat.photo_content(PHOTO.to_vec());
+                phone.sends(content).await;
+            }
+            (Deed::Input(Input::Text(text)), _) => {
+                phone.sends(serde_json::json!({ "text": text })).await;
+            }
+            (Deed::Input(Input::Tick { keys, .. }), Ask::Tick { options, done }) => {
+                for option in options.iter().filter(|option| keys.contains(&option.key)) {
+                    phone.turns(&format!("☐ {}", option.label)).await;
+                }
+                phone.presses(done).await;
+            }
+            (Deed::Input(input), _) => {
+                let label = label(screen, &input).unwrap();
+                if !phone.has(&label) {
+                    phone.turns("More").await;
+                }
+                if let Input::HandOver(Some(person)) = input {
+                    phone.turns(&label).await;
+                    let to = people.iter().find(|line| line.person == person).unwrap();
+                    let label = phone.label_of(|label| label.starts_with(&to.name));
+                    phone.presses(&label).await;
+                } else {
+                    phone.presses(&label).await;
+                }
+            }
+        }
+        phone.chat.last().text
+    }
+
+    async fn comes_back(&mut self, floor: &Floor) {
+        self.running.abort();
+        self.shutdown.cancel();
+        (self.shutdown, self.running) = run(&self.api, floor);
+    }
+
+    async fn close(self) {
+        self.shutdown.cancel();
+        self.running.await.unwrap();
+        assert_eq!(self.api.violations(), Vec::<String>::new());
+    }
+}
+
+/// A person's phone, with the screen that they are at.
+struct Phone<'a> {
+    chat: &'a mut Chat,
+    on: On,
+}
+
+impl Phone<'_> {
+    /// The newest button of the screen whose label fits: the message and the label.
+    fn find(&self, fits: impl Fn(&str) -> bool) -> Option<(i32, String)> {
+        let all = self.chat.api.sent(self.chat.user);
+        all.iter().rev().find_map(|sent| {
+            let mut buttons = sent.buttons.iter();
+            let found = buttons.find(|(label, data)| on(data) == Some(self.on) && fits(label));
+            Some((sent.id, found?.0.clone()))
+        })
+    }
+
+    fn has(&self, label: &str) -> bool {
+        self.find(|other| other == label).is_some()
+    }
+
+    fn label_of(&self, fits: impl Fn(&str) -> bool) -> String {
+        self.find(fits)
+            .unwrap_or_else(|| panic!("{:?}", self.chat.last()))
+            .1
+    }
+
+    /// Has the screen in the chat: as it came, or by the list of jobs.
+    async fn look(&mut self, screen: &Screen) {
+        let has_buttons = |sent: &Sent| sent.buttons.iter().any(|(_, data)| on(data).is_some());
+        if self.find(|_| true).is_none() {
+            let list = self.chat.say("/jobs").await;
+            let job = self.on.job;
+            let shows = |sent: &Sent| {
+                sent.buttons
+                    .iter()
+                    .find(|(_, data)| is_of(data, job))
+                    .cloned()
+            };
+            let line = list
+                .iter()
+                .find_map(shows)
+                .unwrap_or_else(|| panic!("{list:?}"))
+                .0;
+            self.chat.press(&line).await;
+        }
+        let all = self.chat.api.sent(self.chat.user);
+        let is_shown = |sent: &Sent| sent.text.contains(first_line(screen));
+        let mut screens = all.iter().rev().take_while(|sent| {
+            !has_buttons(sent)
+                || sent
+                    .buttons
+                    .iter()
+                    .any(|(_, data)| on(data) == Some(self.on))
+        });
+        assert!(screens.any(is_shown), "{:?}", self.chat.last());
+    }
+
+    fn press(&mut self, label: &str) -> serde_json::Value {
+        let (message, label) = self
+            .find(|other| other == label)
+            .unwrap_or_else(|| panic!("no “{label}” in {:#?}", self.chat.last()));
+        self.chat.pressing_on(message, &label)
+    }
+
+    /// Presses a button that changes the message or asks on, but does not answer the screen.
+    async fn turns(&mut self, label: &str) {
+        let press = self.press(label);
+        let (user, api) = (self.chat.user, self.chat.api.clone());
+        let (sent, edits) = (api.sent(user).len(), api.edits(user));
+        api.deliver(&press);
+        api.until(label, |api| {
+            api.edits(user) > edits || api.sent(user).len() > sent
+        })
+        .await;
+    }
+
+    /// Presses a button that answers the screen, and sees what comes of it.
+    async fn presses(&mut self, label: &str) {
+        let press = self.press(label);
+        self.delivers(&press).await;
+    }
+
+    /// Sends a message, and sees what comes of it.
+    async fn sends(&mut self, content: serde_json::Value) {
+        let message = self.chat.message(content);
+        let update = self.chat.api.update("message", message);
+        self.delivers(&update).await;
+    }
+
+    /// Delivers an update and waits for the screen after it, or for one without buttons.
+    async fn delivers(&mut self, update: &serde_json::Value) {
+        let (user, api) = (self.chat.user, self.chat.api.clone());
+        let before = api.sent(user).len();
+        let here = self.on;
+        api.deliver(update);
+        let is_later = |sent: &Sent| {
+            let later = |(_, data): &(String, String)| {
+                on(data).is_some_and(|on| on.job == here.job && on.revision > here.revision)
+            };
+            sent.buttons.iter().any(later) || sent.picture.is_none() && sent.buttons.is_empty()
+        };
+        api.until(&format!("{update} is answered"), |api| {
+            api.sent(user)[before..].iter().any(is_later)
+        })
+        .await;
+    }
+}
+
+/// The screen that a button stands on.
+pub(crate) fn on(data: &str) -> Option<On> {
+    match Token::decode(data)? {
+        Token::Choose(on, _)
+        | Token::Toggle(on, ..)
+        | Token::Ticked(on, _)
+        | Token::Keep(on)
+        | Token::Do(on, _)
+        | Token::More(on, _)
+        | Token::HandOver(on, _)
+        | Token::Close(on, _) => Some(on),
+        Token::Show(_) | Token::Begin(..) | Token::Add(_) | Token::New(_) => None,
+    }
+}
+
+fn is_of(data: &str, job: JobId) -> bool {
+    Token::decode(data) == Some(Token::Show(job))
+}
