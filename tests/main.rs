@@ -14,6 +14,7 @@ mod browser;
 mod check;
 mod desk;
 mod flow;
+mod killed;
 mod store_contract;
 mod store_journal;
 mod stories;

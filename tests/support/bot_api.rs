@@ -53,6 +53,7 @@ struct Memory {
     next_update: u32,
     next_message: i32,
     confirmed: u32,
+    fetched: u32,
     sent: HashMap<i64, Vec<Sent>>,
     edits: HashMap<i64, usize>,
     answers: Vec<(String, Option<String>)>,
@@ -170,6 +171,11 @@ impl BotApi {
         self.lock().confirmed > update
     }
 
+    /// Whether the bot was given this update, confirmed or not.
+    pub(crate) fn is_fetched(&self, update: u32) -> bool {
+        self.lock().fetched >= update
+    }
+
     /// Requests that the platform would have refused.
     pub(crate) fn violations(&self) -> Vec<String> {
         self.lock().violations.clone()
@@ -187,7 +193,8 @@ impl BotApi {
             .await
             .is_err()
         {
-            panic!("waited in vain until {what}");
+            let sent = self.lock().sent.clone();
+            panic!("waited in vain until {what}; sent: {sent:#?}");
         }
     }
 
@@ -209,6 +216,9 @@ impl BotApi {
                     let mut found = std::mem::take(&mut memory.again);
                     found.extend(memory.updates.values().take(limit).cloned());
                     if !found.is_empty() {
+                        let newest = memory.updates.keys().next_back().copied();
+                        memory.fetched = memory.fetched.max(newest.unwrap_or_default());
+                        self.touch();
                         return found;
                     }
                 }

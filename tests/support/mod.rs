@@ -7,3 +7,4 @@ pub(crate) mod chat;
 pub(crate) mod html;
 pub(crate) mod page;
 pub(crate) mod pages_server;
+pub(crate) mod program;
