@@ -6,6 +6,7 @@ use super::Desk;
 use super::error::DeskError;
 use super::floor::Work;
 use super::notice::{About, Notice};
+use super::proposal::proposes;
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Role};
 use crate::record::entry::{Entry, What};
@@ -153,11 +154,13 @@ impl Happened<'_> {
             }
             What::HandedIn => {
                 let to = Audience::Reviewers;
-                News::screen(
-                    About::HandedIn,
-                    to,
-                    format!("{name} handed in the job at {line}."),
-                )
+                let row = if proposes(self.after) {
+                    " It proposes a row for the speed book."
+                } else {
+                    ""
+                };
+                let sentence = format!("{name} handed in the job at {line}.{row}");
+                News::screen(About::HandedIn, to, sentence)
             }
             What::Accepted { .. } => {
                 let sentence = format!("{name} accepted the job at {line}.");

@@ -16,7 +16,7 @@ use crate::trade::goods::Goods;
 use crate::trade::kit::Kit;
 use crate::trade::speed_book::SpeedBook;
 
-/// The texts that a new crew begins with.
+/// The texts of a kit and a speed book: what a new crew begins with, and what it has.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct StartingGoods {
     /// The text of a kit file.
@@ -84,6 +84,19 @@ impl Desk {
         self.present(actor).await?;
         let (kit, speed_book) = self.revisions(actor.crew).await?;
         self.goods_at(&kit, &speed_book).await
+    }
+
+    /// The texts of the crew's kit and speed book, as new jobs pin them.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn goods_texts(&self, actor: &Actor) -> Result<StartingGoods, DeskError> {
+        self.present(actor).await?;
+        let (kit, speed_book) = self.revisions(actor.crew).await?;
+        Ok(StartingGoods {
+            kit: self.goods_text(&kit).await?,
+            speed_book: self.goods_text(&speed_book).await?,
+        })
     }
 
     /// Gives the crew another kit; jobs that run keep the one that they began with.
@@ -198,7 +211,7 @@ impl Desk {
         Ok(goods)
     }
 
-    async fn goods_text(&self, revision: &str) -> Result<Option<String>, DeskError> {
+    pub(super) async fn goods_text(&self, revision: &str) -> Result<Option<String>, DeskError> {
         if revision.is_empty() {
             return Ok(None);
         }

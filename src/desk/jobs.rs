@@ -442,7 +442,7 @@ impl Desk {
         self.make_screen(actor, &person, work).await
     }
 
-    fn tell(&self, work: &Work) {
+    pub(super) fn tell(&self, work: &Work) {
         let change = Change {
             crew: work.crew,
             job: work.job,

@@ -33,6 +33,7 @@ pub mod notice;
 mod outbox;
 pub mod people;
 pub mod photo;
+mod proposal;
 mod queues;
 pub mod rehearsals;
 mod review;

@@ -111,6 +111,30 @@ pub enum Closing {
     Accept,
     /// Send it back with a remark: [`super::Desk::send_back`].
     SendBack,
+    /// Decide what becomes of the row that it proposes: [`super::Desk::decide_row`].
+    Row(RowDecision),
+}
+
+/// What becomes of the row of the speed book that a job proposes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RowDecision {
+    /// It goes into the crew's speed book.
+    Accept,
+    /// It does not.
+    Decline,
+}
+
+impl Closing {
+    /// What its button says.
+    pub fn label(self) -> &'static str {
+        match self {
+            Closing::Accept => "Accept the job",
+            Closing::SendBack => "Send it back",
+            Closing::Row(RowDecision::Accept) => "Put the row into the speed book",
+            Closing::Row(RowDecision::Decline) => "Decline the row",
+        }
+    }
 }
 
 /// What became of an input.

@@ -130,6 +130,16 @@ impl Row for DraftRow {
     const TABLE: Table = Table::named("draft");
 }
 
+/// What became of the row that a job proposed: under the job.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub(super) struct RowDecided {
+    pub(super) decision: super::screen::RowDecision,
+}
+
+impl Row for RowDecided {
+    const TABLE: Table = Table::named("row_decided");
+}
+
 /// An evaporator.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct EvaporatorRow {

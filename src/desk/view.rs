@@ -7,9 +7,9 @@ use super::checklist::shows;
 use super::error::DeskError;
 use super::floor::Work;
 use super::id::JobId;
+use super::proposal::may_decide;
 use super::screen::{Closing, Phase, Screen};
 use super::tables::PersonRow;
-use crate::flow::model::Role;
 use crate::flow::name::PictureName;
 use crate::record::chain::Hash;
 use crate::record::stream::Seq;
@@ -28,20 +28,22 @@ impl Desk {
             roles: &person.roles,
         };
         let phase = phase(&work.state);
-        let reviews = phase == Phase::HandedIn
-            && person.roles.contains(&Role::Supervisor)
-            && !work.state.holders.contains(&actor.person);
+        let reviewer = may_decide(work, actor, &person.roles);
+        let mut prompt = walk::prompt(&work.edition, &work.state, viewer, self.now());
+        let mut closing = Vec::new();
+        if reviewer && phase == Phase::HandedIn {
+            closing.extend([Closing::Accept, Closing::SendBack]);
+        }
+        let shown = self.shown_proposal(work, reviewer).await?;
+        prompt.notes.extend(shown.notes);
+        closing.extend(shown.closing);
         Ok(Screen {
             job: work.job,
             evaporator: self.evaporator_label(work.evaporator).await?,
             holder: self.named(work.state.holder).await?,
             phase,
-            prompt: walk::prompt(&work.edition, &work.state, viewer, self.now()),
-            closing: if reviews {
-                vec![Closing::Accept, Closing::SendBack]
-            } else {
-                Vec::new()
-            },
+            prompt,
+            closing,
         })
     }
 

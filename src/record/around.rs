@@ -16,7 +16,9 @@ use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 
 /// The version of the format of these entries.
-pub const AROUND_FORMAT: u16 = 1;
+///
+/// Since 2 a crew's stream also says what became of proposed rows of the speed book.
+pub const AROUND_FORMAT: u16 = 2;
 
 /// One entry of a stream that is not a job's.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -78,6 +80,18 @@ pub enum CrewWhat {
     SpeedBookSet {
         /// The hash of its text.
         revision: Hash,
+    },
+    /// The row that a job proposed went into the speed book.
+    RowAccepted {
+        /// The job.
+        job: Uuid,
+        /// The hash of the speed book's text with the row.
+        revision: Hash,
+    },
+    /// The row that a job proposed was not wanted.
+    RowDeclined {
+        /// The job.
+        job: Uuid,
     },
     /// Flows of the crew's own were published; from then on its new jobs walk them.
     FlowsPublished {

@@ -8,11 +8,13 @@ mod file;
 mod formulas;
 mod look_up;
 mod propose;
+mod write;
 
 pub(crate) use formulas::FORMULAS;
 pub use formulas::PROPOSES;
 pub use look_up::Found;
 pub use propose::{FinishedJob, ProposedRow};
+pub use write::{with_row, written};
 
 use uom::si::f64::{AngularVelocity, Length, Pressure, VolumeRate};
 

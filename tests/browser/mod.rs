@@ -3,6 +3,7 @@
 mod chart;
 mod flows;
 mod forms;
+mod goods;
 mod guard;
 mod home;
 mod lock_off;

@@ -6,6 +6,7 @@ mod handover;
 mod jobs;
 mod joining;
 mod outbox;
+mod proposal;
 mod time;
 
 use std::collections::BTreeSet;
@@ -204,6 +205,10 @@ fn desk_over(
     sources
         .files
         .insert("look-at-the-fan.yaml".to_owned(), text);
+    let proposes = include_str!("../support/propose.yaml").to_owned();
+    sources
+        .files
+        .insert("prove-a-speed.yaml".to_owned(), proposes);
     let library = Library::load(sources).unwrap();
     let clock: Arc<dyn Clock> = clock.clone();
     let chance: Arc<dyn Chance> = chance.clone();

@@ -13,7 +13,7 @@ use super::page::{Frame, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::id::JobId;
-use crate::desk::screen::{Outcome, Screen};
+use crate::desk::screen::{Handled, Outcome, Screen};
 use crate::flow::model::Role;
 use crate::store::InputKey;
 use crate::walk::input::Input;
@@ -128,6 +128,13 @@ pub(super) async fn answer(
             let remark = sent.fields.text("remark").to_owned();
             handled(&browser, &signed_in, sent, Input::SendBack { remark }).await
         }
+        Some(Meant::Row(decision)) => {
+            let desk = browser.desk();
+            let handled = desk
+                .decide_row(sent.key.clone(), &signed_in.actor, job, decision)
+                .await?;
+            became(&browser, &signed_in, (&sent, handled)).await
+        }
         Some(Meant::ChoosePerson) => {
             Ok(Redirect::to(&format!("/job/{job}/hand-over")).into_response())
         }
@@ -186,12 +193,21 @@ pub(super) async fn handled(
         desk.handle_seen(key.clone(), &signed_in.actor, job, (seen, input))
             .await?
     };
+    became(browser, signed_in, (&sent, handled)).await
+}
+
+/// What became of a form.
+async fn became(
+    browser: &Browser,
+    signed_in: &SignedIn,
+    (sent, handled): (&Sent, Handled),
+) -> Result<Response, Trouble> {
     match handled.outcome {
         Outcome::Advanced | Outcome::AlreadyHandled => {
-            Ok(Redirect::to(&format!("/job/{job}")).into_response())
+            Ok(Redirect::to(&format!("/job/{}", sent.job)).into_response())
         }
         Outcome::Refused(sentence) => {
-            refused(browser, signed_in, &handled.screen, (&sent, sentence)).await
+            refused(browser, signed_in, &handled.screen, (sent, sentence)).await
         }
     }
 }

@@ -1,6 +1,7 @@
 //! What a form of a job's page means.
 
 use super::form::Fields;
+use crate::desk::screen::RowDecision;
 use crate::flow::name::ChoiceKey;
 use crate::record::person::PersonId;
 use crate::walk::input::Input;
@@ -40,6 +41,8 @@ pub(super) enum Meant {
     Accept,
     /// Send the job back.
     SendBack,
+    /// Decide what becomes of the row that the job proposes for the speed book.
+    Row(RowDecision),
     /// Hand the job over: to whom is asked next.
     ChoosePerson,
 }
@@ -60,6 +63,8 @@ pub(super) fn meant(fields: &Fields, revision: u64) -> Option<Meant> {
         "keep" => Input::Keep,
         "accept" => return Some(Meant::Accept),
         "send-back" => return Some(Meant::SendBack),
+        "accept-row" => return Some(Meant::Row(RowDecision::Accept)),
+        "decline-row" => return Some(Meant::Row(RowDecision::Decline)),
         "hand-over" => match fields.get("to") {
             None => return Some(Meant::ChoosePerson),
             Some("anybody") => Input::HandOver(None),

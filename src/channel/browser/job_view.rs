@@ -57,6 +57,7 @@ pub(super) struct JobView {
     can_tell: bool,
     accepts: bool,
     sends_back: bool,
+    decides_row: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -153,6 +154,10 @@ impl JobView {
             can_tell: prompt.actions.contains(&Action::Emergency),
             accepts: screen.closing.contains(&Closing::Accept),
             sends_back: screen.closing.contains(&Closing::SendBack),
+            decides_row: screen
+                .closing
+                .iter()
+                .any(|closing| matches!(closing, Closing::Row(_))),
         }
     }
 }

@@ -10,6 +10,7 @@ mod checklist;
 mod door;
 mod flows;
 mod form;
+mod goods;
 mod guard;
 mod home;
 mod hurt;
@@ -97,6 +98,9 @@ impl Browser {
             .route("/people/invite", post(people::invite))
             .route("/people/roles", post(people::set_roles))
             .route("/people/sign-in", post(people::sign_in_code))
+            .route("/goods", get(goods::show))
+            .route("/goods/file/{name}", get(goods::file))
+            .route("/goods/{which}", post(goods::set).layer(goods::limit()))
             .route("/job/{job}", get(job::show).post(job::answer))
             .route("/job/{job}/hand-over", get(job::choose_person))
             .route(

@@ -44,6 +44,7 @@ const TEMPLATES: &[(&str, &str)] = &[
         "people.html",
         include_str!("../../../templates/people.html"),
     ),
+    ("goods.html", include_str!("../../../templates/goods.html")),
     ("code.html", include_str!("../../../templates/code.html")),
     ("flows.html", include_str!("../../../templates/flows.html")),
     ("flow.html", include_str!("../../../templates/flow.html")),

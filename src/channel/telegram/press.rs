@@ -254,6 +254,15 @@ impl Turn<'_> {
                 let handled = self.talk.desk.accept(key, actor, on.job, "").await?;
                 Ok(self.became(actor, handled).await)
             }
+            Closing::Row(decision) => {
+                let key = self.key.clone();
+                let handled = self
+                    .talk
+                    .desk
+                    .decide_row(key, actor, on.job, decision)
+                    .await?;
+                Ok(self.became(actor, handled).await)
+            }
             Closing::SendBack => {
                 let line = shown.evaporator.line();
                 let reference = reference(on.job);

@@ -6,7 +6,7 @@ use teloxide::types::{InlineKeyboardButton, InlineKeyboardMarkup};
 use super::rich::{Rich, Style};
 use super::token::{Choice, On, TICKS_MAX, Token};
 use crate::channel::lines::{self, LineRole};
-use crate::desk::screen::{Closing, Screen};
+use crate::desk::screen::Screen;
 use crate::walk::prompt::{Action, Ask, Button, Tone};
 
 /// The most buttons that the platform takes under one message.
@@ -130,11 +130,7 @@ fn answers(screen: &Screen, view: View) -> Rows {
         rows.push(vec![button(keep, Token::Keep(on))]);
     }
     for closing in &screen.closing {
-        let label = match closing {
-            Closing::Accept => "Accept the job",
-            Closing::SendBack => "Send it back",
-        };
-        rows.push(vec![button(label, Token::Close(on, *closing))]);
+        rows.push(vec![button(closing.label(), Token::Close(on, *closing))]);
     }
     rows
 }

@@ -9,7 +9,7 @@ use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use uuid::Uuid;
 
 use crate::desk::id::{EvaporatorId, JobId};
-use crate::desk::screen::Closing;
+use crate::desk::screen::{Closing, RowDecision};
 use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
 
@@ -118,6 +118,8 @@ impl Token {
                 bytes.push(match closing {
                     Closing::Accept => 1,
                     Closing::SendBack => 2,
+                    Closing::Row(RowDecision::Accept) => 3,
+                    Closing::Row(RowDecision::Decline) => 4,
                 });
             }
             Token::Show(job) => bytes.extend(job.0.as_bytes()),
@@ -170,6 +172,8 @@ impl Token {
                 let closing = match fields.take()? {
                     [1] => Closing::Accept,
                     [2] => Closing::SendBack,
+                    [3] => Closing::Row(RowDecision::Accept),
+                    [4] => Closing::Row(RowDecision::Decline),
                     _ => return None,
                 };
                 Token::Close(on, closing)
@@ -313,6 +317,8 @@ mod tests {
             (on(), any::<u128>()).prop_map(|(on, mask)| Token::More(on, mask)),
             on().prop_map(|on| Token::Close(on, Closing::Accept)),
             on().prop_map(|on| Token::Close(on, Closing::SendBack)),
+            on().prop_map(|on| Token::Close(on, Closing::Row(RowDecision::Accept))),
+            on().prop_map(|on| Token::Close(on, Closing::Row(RowDecision::Decline))),
             on().prop_map(|on| Token::Show(on.job)),
             (on(), any::<bool>()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
             any::<bool>().prop_map(Token::Add),

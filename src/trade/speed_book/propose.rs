@@ -7,9 +7,10 @@ use uom::si::length::meter;
 use uom::si::pressure::pascal;
 use uom::si::volume_rate::cubic_meter_per_second;
 
+use super::write::exact;
 use super::{Found, Need, RowSource, SpeedBook, SpeedRow};
 use crate::trade::formula::{Arguments, CannotWorkOut};
-use crate::trade::quantity::{Kind, Quantity};
+use crate::trade::quantity::Kind;
 
 /// A need nearer than this to the book's own is no news.
 const SAME: f64 = 0.03;
@@ -142,25 +143,7 @@ impl ProposedRow {
 
     /// The row as lines of a speed book file, to paste under `models:`.
     pub fn yaml(&self) -> String {
-        let row = &self.row;
-        let (key, need) = match row.need {
-            Need::Speed(speed) => ("speed", (Kind::RotationalSpeed, speed.value)),
-            Need::AirFlow(flow) => ("air_flow", (Kind::AirFlow, flow.value)),
-        };
-        let mut lines = format!("  {}:\n    {key}: {}\n", quoted(&row.model), exact(need));
-        if let Some(pressure) = row.static_pressure {
-            lines.push_str(&format!(
-                "    static_pressure: {}\n",
-                exact((Kind::Pressure, pressure.value))
-            ));
-        }
-        if let Some(diameter) = row.blade_diameter {
-            let diameter = exact((Kind::Length, diameter.value));
-            lines.push_str(&format!("    blade_diameter: {diameter}\n"));
-        }
-        lines.push_str(&format!("    from: {}\n", row.source.word()));
-        lines.push_str(&format!("    noted: {}\n", quoted(&row.noted)));
-        lines
+        self.row.yaml()
     }
 }
 
@@ -169,15 +152,6 @@ fn needs(need: Need) -> String {
         Need::Speed(speed) => exact((Kind::RotationalSpeed, speed.value)),
         Need::AirFlow(flow) => format!("{} by each fan", exact((Kind::AirFlow, flow.value))),
     }
-}
-
-fn exact((kind, si): (Kind, f64)) -> String {
-    Quantity { kind, si }.to_string()
-}
-
-/// A JSON string, which is a YAML string too, whatever is in it.
-fn quoted(text: &str) -> String {
-    serde_json::Value::from(text).to_string()
 }
 
 #[cfg(test)]

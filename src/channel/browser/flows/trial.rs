@@ -89,7 +89,7 @@ pub(super) async fn act(
         _ => match meant(&fields, revision) {
             Some(Meant::Input(input)) => Try::Act(role, input),
             Some(Meant::ChoosePerson) => Try::Act(role, Input::HandOver(None)),
-            Some(Meant::Accept | Meant::SendBack) | None => Try::Look(role),
+            Some(Meant::Accept | Meant::SendBack | Meant::Row(_)) | None => Try::Look(role),
         },
     };
     let screen = browser.desk().try_on(&actor, id_of(&trial)?, what).await?;
