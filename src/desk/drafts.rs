@@ -10,6 +10,7 @@ use super::error::DeskError;
 use super::keep::{Hand, TRIES};
 use super::screen::Named;
 use super::tables::{CrewRow, DraftRow, put, read, remove, written};
+use crate::check::{self, Grade};
 use crate::flow::library::{Library, Sources};
 use crate::record::around::{CrewWhat, Happening};
 use crate::record::chain::Hash;
@@ -146,7 +147,7 @@ impl Desk {
                     "Nothing is changed. Change a flow first, then publish it.",
                 ));
             }
-            Library::load(draft.sources.clone()).map_err(|problems| refused(&problems))?;
+            without_errors(draft.sources.clone()).await?;
             let sources = self.store().put_blob(written(&draft.sources)?).await?;
             let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
             row.flows = Some(sources);
@@ -244,10 +245,18 @@ fn note_of(note: &str) -> Result<String, DeskError> {
     Ok(note.to_owned())
 }
 
-fn refused(problems: &[crate::flow::problem::Problem]) -> DeskError {
-    let first = problems.first().map(ToString::to_string);
-    let first = first.unwrap_or_default();
-    DeskError::NotUnderstood(format!("These flows cannot be published yet. {first}"))
+/// Refuses flows in which the checker finds an error; it looks away from the threads that serve
+/// other people.
+async fn without_errors(sources: Sources) -> Result<(), DeskError> {
+    let findings = tokio::task::spawn_blocking(|| check::findings(sources)).await;
+    let findings = findings.map_err(|error| DeskError::Fault(format!("The check: {error}")))?;
+    let mut errors = findings.iter().filter(|it| it.grade == Grade::Error);
+    match errors.next() {
+        None => Ok(()),
+        Some(first) => Err(DeskError::NotUnderstood(format!(
+            "These flows cannot be published yet. {first}"
+        ))),
+    }
 }
 
 fn not_understood(sentence: &str) -> DeskError {

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::channel::browser::trouble::Trouble;
+use crate::check::{self, Finding};
 use crate::desk::drafts::Draft;
 use crate::flow::difference::{Difference, differences};
 use crate::flow::library::Library;
@@ -41,17 +42,17 @@ pub(super) struct DifferenceView {
 }
 
 impl FindingView {
-    fn of(problem: &crate::flow::problem::Problem) -> FindingView {
+    fn of(finding: &Finding) -> FindingView {
         FindingView {
-            file: problem.file.clone(),
-            line: problem.at.line,
-            column: problem.at.column,
-            grade: "error",
-            name: "load",
-            wrong: problem.wrong.clone(),
-            why: String::new(),
-            mend: problem.mend.clone(),
-            walk: None,
+            file: finding.file.clone(),
+            line: finding.line,
+            column: finding.column,
+            grade: finding.grade.word(),
+            name: finding.name,
+            wrong: finding.wrong.clone(),
+            why: finding.why.clone(),
+            mend: finding.mend.clone(),
+            walk: finding.walk_in_short(),
         }
     }
 }
@@ -76,18 +77,18 @@ pub(super) async fn at(draft: Draft) -> Result<(Draft, Looked), Trouble> {
 
 fn look(draft: &Draft) -> Looked {
     let library = Library::load(draft.sources.clone());
-    let findings: Vec<FindingView> = match &library {
-        Ok(_) => Vec::new(),
-        Err(problems) => problems.iter().map(FindingView::of).collect(),
+    let findings = match &library {
+        Ok(library) => check::of_library(library),
+        Err(problems) => problems.iter().map(check::of_problem).collect(),
     };
     let differences = match &library {
         Ok(library) => differences(draft.published.flows(), library.flows()),
         Err(_) => Vec::new(),
     };
     Looked {
-        has_errors: findings.iter().any(|it| it.grade == "error"),
+        has_errors: check::has_errors(&findings),
         safety: differences.iter().filter(|it| it.safety).count(),
-        findings,
+        findings: findings.iter().map(FindingView::of).collect(),
         differences: differences.iter().map(DifferenceView::of).collect(),
     }
 }
