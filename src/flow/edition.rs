@@ -1,6 +1,7 @@
 //! One published, immutable version of a flow: its root and everything that it can come to run.
 
-use std::sync::Arc;
+use std::collections::HashMap;
+use std::sync::{Arc, OnceLock};
 
 use indexmap::IndexMap;
 
@@ -19,7 +20,11 @@ pub struct Edition {
     hash: String,
     sources: Arc<Sources>,
     flows: Arc<IndexMap<FlowName, Flow>>,
+    ahead: Arc<OnceLock<ScreensAhead>>,
 }
+
+/// About how many screens are to go from each step of each flow to that flow's end.
+pub type ScreensAhead = HashMap<FlowName, HashMap<StepName, f64>>;
 
 impl Edition {
     pub(super) fn of(
@@ -50,7 +55,18 @@ impl Edition {
             hash,
             sources: Arc::new(sources),
             flows: Arc::clone(flows),
+            ahead: Arc::default(),
         }
+    }
+
+    /// How much is to go, counted once for all jobs of this edition: every screen shows it.
+    pub fn screens_ahead(&self, count: impl FnOnce(&Edition) -> ScreensAhead) -> &ScreensAhead {
+        self.ahead.get_or_init(|| count(self))
+    }
+
+    /// Every flow that it was loaded with.
+    pub fn flows(&self) -> impl Iterator<Item = &Flow> {
+        self.flows.values()
     }
 
     /// The name of the root flow.

@@ -3,31 +3,39 @@
 use std::collections::HashMap;
 
 use super::state::State;
-use crate::flow::edition::Edition;
+use crate::flow::edition::{Edition, ScreensAhead};
 use crate::flow::model::{Act, Flow};
 use crate::flow::name::{FlowName, StepName};
 
 /// The mean number of screens from here to the end; a long branch counts more than a short one.
 /// Steps back to an earlier step of the file are not counted: they are the exception.
 pub(super) fn to_go(edition: &Edition, state: &State) -> Option<u32> {
-    let mut means = Means {
-        edition,
-        flows: HashMap::new(),
-    };
+    let ahead = edition.screens_ahead(count);
     let mut sum = 0.0;
     for (depth, call) in state.stack.iter().enumerate() {
         let flow = edition.flow(&call.flow)?;
-        let steps = means.steps(flow);
+        let steps = ahead.get(&call.flow)?;
         let is_top = depth + 1 == state.stack.len();
         let here = *steps.get(&call.step)?;
         // A runner below has the run step itself behind it.
         sum += if is_top {
             here
         } else {
-            after(flow, &call.step, &steps)
+            after(flow, &call.step, steps)
         };
     }
     Some(sum.round().max(0.0) as u32)
+}
+
+fn count(edition: &Edition) -> ScreensAhead {
+    let mut means = Means {
+        edition,
+        flows: HashMap::new(),
+    };
+    let flows = edition.flows();
+    flows
+        .map(|flow| (flow.name.clone(), means.steps(flow)))
+        .collect()
 }
 
 fn after(flow: &Flow, step: &StepName, steps: &HashMap<StepName, f64>) -> f64 {
