@@ -201,6 +201,11 @@ impl<'a> Case<'_, 'a> {
         truth_of(condition).is_some_and(|truth| self.decide(truth))
     }
 
+    /// Whether a fact is taken as known here.
+    pub(super) fn knows(&self, fact: &'a FactName) -> bool {
+        self.is_true(&Asked::Known(fact))
+    }
+
     /// The number of the branch that is taken here, if any is.
     pub(super) fn taken(&self, step: &'a Step) -> Option<usize> {
         let mut branches = step.then.iter();

@@ -8,6 +8,7 @@
 //! What the engine guards while a job is walked is taken for granted here: after a handover, a
 //! long pause or a step back it voids the proofs and walks the flow that proves them again.
 
+mod answers;
 mod cases;
 mod energy;
 mod exists;

@@ -3,25 +3,34 @@
 mod blocked_before_it_stands;
 mod branch_gap;
 mod branch_never_taken;
+mod cannot_finish;
 mod charge_tested_before_its_wait;
+mod charge_wait_too_short;
 mod closed_under_a_lock;
 mod cut_without_hold;
 mod drained_without_wait;
 mod ends_with_locks_on;
 mod licensed_work_unnamed;
+mod limit_too_wide;
+mod live_test_unguarded;
 mod loading;
+mod lock_by_another;
 mod locked_before_opened;
 mod locked_out_of_order;
+mod loop_without_input;
+mod points_incomplete;
 mod proved_before_locked;
 mod restored_out_of_order;
 mod touched_before_proved;
 mod unlocked_without_lock;
 mod unreachable_step;
+mod used_before_answered;
 
 use super::energy::{Danger, Fault};
 use super::finding::{Finding, Grade};
 use super::flag::{self, Flag};
 use super::ground::{Ground, Place};
+use super::line;
 use crate::flow::model::{Act, Step};
 
 /// One rule of the checker.
@@ -42,16 +51,24 @@ pub(super) const RULES: &[Rule] = &[
     proved_before_locked::RULE,
     locked_before_opened::RULE,
     charge_tested_before_its_wait::RULE,
+    charge_wait_too_short::RULE,
     blocked_before_it_stands::RULE,
     unlocked_without_lock::RULE,
+    lock_by_another::RULE,
     closed_under_a_lock::RULE,
     ends_with_locks_on::RULE,
     locked_out_of_order::RULE,
     restored_out_of_order::RULE,
     drained_without_wait::RULE,
+    points_incomplete::RULE,
+    limit_too_wide::RULE,
+    live_test_unguarded::RULE,
     cut_without_hold::RULE,
     licensed_work_unnamed::RULE,
     unreachable_step::RULE,
+    cannot_finish::RULE,
+    loop_without_input::RULE,
+    used_before_answered::RULE,
     branch_gap::RULE,
     branch_never_taken::RULE,
     loading::UNREADABLE,
@@ -144,9 +161,17 @@ fn flag_findings(
         .collect()
 }
 
-/// Whether this is a wait that begins again after a restart.
+/// A shorter wait than this gives no charge its time, seconds: common practice, no source.
+const SAFETY_WAIT_LEAST: f64 = 20.0;
+
+/// Whether this is a wait that begins again after a restart, and is long enough to mean anything.
 fn is_safety_wait(step: &Step) -> bool {
-    matches!(step.act, Act::Wait { safety: true, .. })
+    match &step.act {
+        Act::Wait { long, safety: true } => {
+            line::constant(long).is_none_or(|seconds| seconds >= SAFETY_WAIT_LEAST)
+        }
+        _ => false,
+    }
 }
 
 /// The outcomes that the branches of a `run` step may ask for.
