@@ -213,12 +213,13 @@ impl Phone<'_> {
         self.delivers(&update).await;
     }
 
-    /// Delivers an update and waits for the screen after it, or for one without buttons.
+    /// Delivers an update and waits until it is done and the screen after it is there, or one
+    /// without buttons.
     async fn delivers(&mut self, update: &serde_json::Value) {
         let (user, api) = (self.chat.user, self.chat.api.clone());
         let before = api.sent(user).len();
         let here = self.on;
-        api.deliver(update);
+        let id = api.deliver(update);
         let is_later = |sent: &Sent| {
             let later = |(_, data): &(String, String)| {
                 on(data).is_some_and(|on| on.job == here.job && on.revision > here.revision)
@@ -226,7 +227,7 @@ impl Phone<'_> {
             sent.buttons.iter().any(later) || sent.picture.is_none() && sent.buttons.is_empty()
         };
         api.until(&format!("{update} is answered"), |api| {
-            api.sent(user)[before..].iter().any(is_later)
+            api.is_confirmed(id) && api.sent(user)[before..].iter().any(is_later)
         })
         .await;
     }
