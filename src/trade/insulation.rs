@@ -14,7 +14,7 @@ use super::goods::Goods;
 use super::motor::MotorType;
 use super::typed::{
     Measured, RESISTANCE, TEMPERATURE, TRUE_OR_FALSE, VOLTAGE, above_zero, chosen, from_to, given,
-    maybe_chosen, maybe_truth, not_negative, result, row_value,
+    maybe, maybe_chosen, maybe_truth, not_negative, result, row_value,
 };
 use super::worded::worded;
 
@@ -200,13 +200,22 @@ pub(crate) const FORMULAS: &[Formula] = &[
     },
     Formula {
         name: "insulation_least",
-        version: 1,
-        about: "The least insulation resistance of a winding at 40 °C.",
-        symbols: "table",
+        version: 2,
+        about: "The least insulation resistance of a winding, at 40 °C or as it reads elsewhere.",
+        symbols: "R₄₀ by table; R = R₄₀/2^((T−40)/10)",
         source: "IEEE 43-2000 clause 12, from memory",
         confidence: Confidence::FromMemory,
         takes: &[
-            RATED,
+            Parameter {
+                unless_given: Some("below 1000 V"),
+                ..RATED
+            },
+            Parameter::optional(
+                "temperature",
+                TEMPERATURE,
+                "40 °C",
+                "T of the winding when it is read, −40 to 120 °C",
+            ),
             Parameter::optional(
                 "build",
                 ValueType::Word(WindingBuild::WORDS),
@@ -214,10 +223,24 @@ pub(crate) const FORMULAS: &[Formula] = &[
                 "how the coils are made",
             ),
         ],
-        gives: &[Output::of("least", RESISTANCE, "at 40 °C after one minute")],
+        gives: &[Output::of("least", RESISTANCE, "at T after one minute")],
         run: |arguments, _| {
             let build = maybe_chosen(arguments, "build")?.unwrap_or(WindingBuild::RandomWound);
-            let least = least_resistance(build, given(arguments, "rated")?)?;
+            let rated = match (maybe(arguments, "rated")?, build) {
+                (Some(rated), _) => rated,
+                (None, WindingBuild::Before1970) => given(arguments, "rated")?,
+                // Their table does not ask for the volts.
+                (None, _) => ElectricPotential::new::<volt>(230.0),
+            };
+            let least = least_resistance(build, rated)?;
+            let least = match maybe(arguments, "temperature")? {
+                Some(temperature) => {
+                    let ohm = ElectricalResistance::of_si(1.0);
+                    let to_40 = at_40_celsius(ohm, temperature)?.si();
+                    result("The least resistance", least.si() / to_40)?
+                }
+                None => least,
+            };
             Ok(Results::default().put("least", least).warn(GUIDANCE))
         },
     },

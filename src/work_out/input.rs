@@ -25,6 +25,10 @@ pub(super) fn pair(
     })?;
     let (parameter, unit) = parameter_of(formula, key)?;
     let text = with_unit_of_key(&parameter.takes, text, unit);
+    if let Some((end, [low, high])) = ends(formula, parameter, &text) {
+        add(arguments, parameter, low)?;
+        return add(arguments, end, high);
+    }
     let value = from_text(&parameter.takes, &text).map_err(|why| under(parameter.name, &why))?;
     add(arguments, parameter, value)
 }
@@ -52,8 +56,25 @@ pub(super) fn json(
             (serde_json::Value::String(text), Some(_)) => {
                 with_unit_of_key(&parameter.takes, text, unit).into()
             }
+            (serde_json::Value::Array(list), Some(_)) => list
+                .iter()
+                .map(|one| match one {
+                    serde_json::Value::Number(number) => {
+                        with_unit_of_key(&parameter.takes, &number.to_string(), unit).into()
+                    }
+                    other => other.clone(),
+                })
+                .collect(),
             _ => json,
         };
+        let json = symbol::without_length(parameter.name, json);
+        if let Some(text) = json.as_str()
+            && let Some((end, [low, high])) = ends(formula, parameter, text)
+        {
+            add(arguments, parameter, low)?;
+            add(arguments, end, high)?;
+            continue;
+        }
         let value =
             from_json(&parameter.takes, &json).map_err(|why| under(parameter.name, &why))?;
         add(arguments, parameter, value)?;
@@ -95,6 +116,26 @@ impl<'de> serde::Deserialize<'de> for Pairs {
 
 fn under(name: &str, why: &CannotWorkOut) -> CannotWorkOut {
     CannotWorkOut(format!("{name}: {why}"))
+}
+
+/// Both ends of a range such as `208-230 V`, where the formula takes the upper end by itself.
+fn ends(
+    formula: &Formula,
+    parameter: &'static Parameter,
+    text: &str,
+) -> Option<(&'static Parameter, [Value; 2])> {
+    let ValueType::Quantity(kind) = parameter.takes else {
+        return None;
+    };
+    let takes = formula.takes;
+    let end = takes
+        .iter()
+        .find(|other| other.name.strip_suffix("_to") == Some(parameter.name))?;
+    let (low, high) = text.split_once(['-', '–', '/'])?;
+    let high = written::quantity(kind, high).ok()?;
+    let unit: String = text.chars().skip_while(|c| !c.is_alphabetic()).collect();
+    let low = written::quantity(kind, &format!("{} {unit}", low.trim())).ok()?;
+    Some((end, [Value::Quantity(low), Value::Quantity(high)]))
 }
 
 /// `text` with the unit that its key says, where it is a bare number of a quantity.
@@ -163,13 +204,17 @@ fn number(text: &str) -> Result<Value, CannotWorkOut> {
 }
 
 fn word(words: &'static [&'static str], text: &str) -> Result<Value, CannotWorkOut> {
-    let folded = text.trim().to_lowercase().replace([' ', '-'], "_");
+    let fold = |text: &str| text.trim().to_lowercase().replace([' ', '-', '/'], "_");
+    let folded = fold(text);
+    let meant = symbol::word_meant(&folded);
     let same = |word: &&&str| {
-        **word == text.trim() || word.to_lowercase().replace([' ', '-'], "_") == folded
+        let word = fold(word);
+        word == folded || meant.contains(&word.as_str())
     };
     words
         .iter()
-        .find(same)
+        .find(|word| **word == text.trim())
+        .or_else(|| words.iter().find(same))
         .map(|word| Value::Word((*word).to_owned()))
         .ok_or_else(|| CannotWorkOut(format!("\"{text}\" must be one of {}.", words.join(", "))))
 }

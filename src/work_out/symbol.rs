@@ -65,13 +65,38 @@ const SYMBOLS: &[Symbol] = &[
     symbol("strand", &["stranding"]),
     unit("cm", &["area"], "cmil"),
     unit("flc", &["full_load"], "A"),
+    unit("motor_flc", &["full_load"], "A"),
+    unit("flc_each", &["full_load"], "A"),
+    unit("motors_flc", &["full_load"], "A"),
+    unit("defrost_heater", &["other"], "A"),
+    unit("heater", &["other"], "A"),
+    symbol("heater_continuous", &["other_continuous"]),
+    symbol("continuous", &["other_continuous"]),
+    symbol("phase", &["phases"]),
+    unit("length_one_way", &["one_way"], "ft"),
+    unit("distance_one_way", &["one_way"], "ft"),
+    symbol("material", &["metal"]),
+    symbol("winding", &["build"]),
+    symbol("old", &["old_motor"]),
+    symbol("new", &["new_motor"]),
+    symbol("type", &["motor"]),
+    symbol("inch_of_water", &["velocity_pressure"]),
+    symbol("cfm_ratio", &["flow_ratio"]),
+    symbol("rpm_ratio", &["flow_ratio"]),
+    symbol("speed_ratio", &["flow_ratio"]),
+    unit("load_lb", &["load"], "lb"),
+    unit("user_plus_tools_lb", &["load"], "lb"),
+    unit("ladder_duty_lb", &["duty"], "lb"),
+    symbol("built", &["made"]),
     unit("i", &["current"], "A"),
     unit("v", &["voltage", "supply", "measured"], "V"),
     unit("v0", &["from"], "V"),
     unit("volts", &["rated", "supply"], "V"),
-    symbol("rated_voltage", &["rated"]),
+    unit("rated_voltage", &["rated"], "V"),
+    unit("rated", &["rated"], "V"),
+    unit("nominal", &["nominal"], "V"),
     symbol("c", &["capacitance"]),
-    symbol("r", &["resistor", "resistance"]),
+    symbol("r", &["resistor", "resistance", "resistance_per_kft"]),
     symbol("v_across_cap", &["across"]),
     unit("pf", &["power_factor"], "ratio"),
     unit("efficiency", &["efficiency"], "ratio"),
@@ -91,6 +116,46 @@ const SYMBOLS: &[Symbol] = &[
     symbol("rate", &["price"]),
     symbol("factor", &["emission_factor"]),
 ];
+
+/// Other ways to write a word of a list, folded, each with the words it may stand for.
+const OTHER_WORDS: &[(&str, &[&str])] = &[
+    ("1", &["single_phase"]),
+    ("3", &["three_phase"]),
+    ("single", &["single_phase"]),
+    ("three", &["three_phase"]),
+    ("ecm", &["ec"]),
+    ("sp", &["shaded_pole"]),
+    ("stranded", &["stranded7"]),
+    ("cu", &["copper"]),
+    ("uncoated_copper", &["copper"]),
+    ("al", &["aluminum"]),
+    ("aluminium", &["aluminum"]),
+    ("random_wound,_<_1_kv", &["random_wound"]),
+    ("yes", &["true"]),
+    ("no", &["false"]),
+];
+
+/// The words that a folded word may stand for besides itself.
+pub(super) fn word_meant(folded: &str) -> &'static [&'static str] {
+    OTHER_WORDS
+        .iter()
+        .find(|(written, _)| *written == folded)
+        .map_or(&[], |(_, words)| words)
+}
+
+/// An input that is told per 1000 ft may be given in `ohm/kft`: the name says the rest.
+pub(super) fn without_length(name: &str, json: serde_json::Value) -> serde_json::Value {
+    let serde_json::Value::Object(mut object) = json else {
+        return json;
+    };
+    if name.ends_with("_per_kft")
+        && let Some(serde_json::Value::String(unit)) = object.get_mut("unit")
+        && let Some(plain) = unit.strip_suffix("/kft")
+    {
+        *unit = plain.to_owned();
+    }
+    serde_json::Value::Object(object)
+}
 
 /// The input of `formula` that `key` stands for, with the short key where it is one.
 pub(super) fn input_of(

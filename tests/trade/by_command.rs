@@ -62,7 +62,7 @@ fn of(vector: &Vector) -> Option<Route> {
         "air" => air(vector, unit),
         "sensible" if vector.has("cfm") => route("sensible_heat", "heat"),
         "sensible" => route("sensible_factor", "factor"),
-        "velocity" if vector.has("inch_of_water") => None,
+        "velocity" if vector.has("inch_of_water") => route("velocity_from_pressure", "velocity"),
         "velocity" if vector.has("vp") => route("velocity_from_pressure", "velocity"),
         "velocity" => {
             let inch = json!({ "value": 1, "unit": "inH2O" });
@@ -72,11 +72,22 @@ fn of(vector: &Vector) -> Option<Route> {
         "coil" if vector.has("cfm") => route("face_velocity", "velocity"),
         "coil" if vector.has("fin_height") => route("face_area", "area"),
         "coil" if unit == "fins" => route("fin_count", "count"),
+        "coil" if vector.has("fpi") => route("fin_spacing", "spacing"),
         "coil" if vector.has("air_entering") => route("coil_td", "difference"),
         "nec_430_248" => route("full_load_current", "current"),
         "nec_430_22" => route("conductor_minimum", "minimum"),
+        "nec_430_24" => route("conductor_minimum_several", "minimum"),
+        "nec_ch9_t8" if unit == "ohm/kft" => route("conductor_resistance", "resistance"),
+        "insulation" if vector.has("winding") => route("insulation_least", "least"),
         "nec_ch9_t8" if unit == "circular mil" => route("conductor_area", "area"),
         "capacitor" if vector.has("v_across_cap") => route("capacitor_under_load", "capacitance"),
+        "capacitor" if vector.takes(&["f"]) => {
+            // The constant is the capacitance of one ampere at one volt.
+            let one = |unit: &str| json!({ "value": 1, "unit": unit });
+            route("capacitor_under_load", "capacitance")?
+                .with("i", one("A"))?
+                .with("v_across_cap", one("V"))
+        }
         "capacitor" if vector.has("V0") => route("capacitor_discharge", "time"),
         "motor" => motor(vector, unit),
         "savings" => saving(vector, unit),
@@ -112,7 +123,7 @@ fn air(vector: &Vector, unit: &str) -> Option<Route> {
 
 fn fan_law(vector: &Vector) -> Option<Route> {
     if vector.has("cfm_ratio") {
-        return None;
+        return route("fan_law_ratio", "power_ratio");
     }
     if vector.has("bhp2") {
         return route("flow_for_power", "air_flow");
@@ -176,7 +187,10 @@ fn inputs(vector: &Vector, route: &Route) -> Map<String, Value> {
         "note",
     ];
     // The area of a conductor does not depend on its strands.
-    let of_area = |key: &str| route.formula == "conductor_area" && key != "awg";
+    let of_area = |key: &str| {
+        (route.formula == "conductor_area" && key != "awg")
+            || (route.formula == "conductor_resistance" && key == "material")
+    };
     let own = vector
         .inputs
         .iter()
@@ -200,6 +214,8 @@ fn number(answer: &Value, expected: &str) -> f64 {
         return value;
     }
     let word = match expected {
+        "ohm/kft" => "ohm",
+        "uF.V/A" => "uF",
         "circular mil" => "cmil",
         "fpm per sqrt(in wg)" => "fpm",
         other => other.split_whitespace().next().unwrap(),
@@ -229,6 +245,10 @@ fn every_published_number_comes_out_of_the_command() {
         *answered.entry(vector.group.clone()).or_insert(0) += 1;
     }
     for group in [
+        "nec_430_22",
+        "nec_430_24",
+        "nec_ch9_t8",
+        "insulation",
         "air",
         "sensible",
         "velocity",
@@ -247,6 +267,137 @@ fn every_published_number_comes_out_of_the_command() {
             "no vector of {group} was answered"
         );
     }
+}
+
+/// Which formula gives both ends of a vector's band, and under which names.
+fn band(vector: &Vector) -> Option<(&'static str, [&'static str; 2])> {
+    let ends = ["low", "high"];
+    Some(match vector.group.as_str() {
+        "c84_1" if vector.has("range") => ("system_voltage_band", ends),
+        "service_voltage" => ("utility_voltage_band", ends),
+        "mg1" if vector.inputs["rated"]["unit"] == "Hz" => ("motor_frequency_band", ends),
+        "mg1" if !vector.has("measured") => ("motor_voltage_band", ends),
+        "motor" if vector.takes(&["motor"]) => ("motor_efficiency", ends),
+        "defrost_logic" => ("defrost_failsafe", ends),
+        _ => return None,
+    })
+}
+
+// Sources: ANSI C84.1, NEMA MG 1, COMAR and others, beside each vector.
+#[test]
+fn every_published_band_comes_out_of_the_command() {
+    let mut answered = std::collections::BTreeSet::new();
+    for vector in vectors_of(BANDS) {
+        if vector.expected["min"].is_null() {
+            continue;
+        }
+        let Some((formula, names)) = band(&vector) else {
+            continue;
+        };
+        let object = Value::Object(vector.inputs.clone()).to_string();
+        let answer = work_out_json(formula, &object);
+        for (key, name) in ["min", "max"].into_iter().zip(names) {
+            let result = &answer["results"][name];
+            let percent = if result["unit"] == "%" { 100.0 } else { 1.0 };
+            vector.meets_under(key, result["value"].as_f64().unwrap() / percent);
+        }
+        answered.insert(vector.group.clone());
+    }
+    assert_eq!(answered.len(), BANDS.len(), "{answered:?}");
+}
+
+/// The groups whose vectors are a lowest and a highest value.
+const BANDS: &[&str] = &["c84_1", "service_voltage", "mg1", "motor", "defrost_logic"];
+
+// Sources: NEC Chapter 9 Table 8 and the K method, beside each vector.
+#[test]
+fn every_published_voltage_drop_comes_out_of_the_command() {
+    let mut answered = 0;
+    for vector in vectors_of(&["voltage_drop"]) {
+        if !vector.has("i") {
+            continue;
+        }
+        let object = Value::Object(vector.inputs.clone()).to_string();
+        let answer = work_out_json("voltage_drop", &object);
+        let drop = answer["results"]["drop"]["value"].as_f64().unwrap();
+        vector.meets_under("drop", drop);
+        let share = &answer["results"]["share"];
+        assert_eq!(share["unit"], "%");
+        vector.meets_under("percent", share["value"].as_f64().unwrap());
+        answered += 1;
+    }
+    assert!(answered > 0);
+}
+
+/// The formula whose word answers a vector, with its inputs, its result and the word expected.
+fn verdict(vector: &Vector) -> Option<(&'static str, Value, &'static str, String)> {
+    let own = Value::Object(vector.inputs.clone());
+    let expected = match &vector.expected {
+        Value::String(text) => text.clone(),
+        Value::Bool(truth) => truth.to_string(),
+        _ => return None,
+    };
+    Some(match vector.group.as_str() {
+        "safety_group" => ("safety_group", own, "group", expected),
+        "disconnect" => ("disconnect_in_sight", own, "in_sight", expected),
+        "mg1" => {
+            // Outside the band and inside it have several words each.
+            let rated = vector.inputs["rated"].clone();
+            let measured = vector.inputs["measured"].clone();
+            let inputs = json!({ "rated": rated, "measured": measured });
+            let inside = expected == "true";
+            let words = if inside {
+                "low good high"
+            } else {
+                "no_volts too_low too_high"
+            };
+            ("supply_verdict", inputs, "verdict", words.to_owned())
+        }
+        "ladder" => {
+            let word = if expected == "BLOCK" { "fail" } else { "pass" };
+            ("ladder_check", own, "check", word.to_owned())
+        }
+        "regulation" => {
+            let key = |name: &str| vector.inputs.get(name).cloned();
+            let mut inputs = Map::new();
+            for name in ["hp", "volts", "motor", "built"] {
+                inputs.extend(key(name).map(|value| (name.to_owned(), value)));
+            }
+            let word = if expected.starts_with("NOT") {
+                "not_compliant"
+            } else {
+                "compliant"
+            };
+            (
+                "walk_in_motor_rule",
+                Value::Object(inputs),
+                "verdict",
+                word.to_owned(),
+            )
+        }
+        _ => return None,
+    })
+}
+
+// Sources: ASHRAE 34, NEC Article 100, NEMA MG 1, ANSI A14, 10 CFR 431.306, beside each vector.
+#[test]
+fn every_published_verdict_comes_out_of_the_command() {
+    let groups = ["safety_group", "disconnect", "mg1", "ladder", "regulation"];
+    let mut answered = std::collections::BTreeSet::new();
+    for vector in vectors_of(&groups) {
+        let Some((formula, inputs, name, words)) = verdict(&vector) else {
+            continue;
+        };
+        let answer = work_out_json(formula, &inputs.to_string());
+        let word = answer["results"][name].as_str().unwrap();
+        assert!(
+            words.split(' ').any(|expected| expected == word),
+            "{}: {word}, expected {words}",
+            vector.label()
+        );
+        answered.insert(vector.group.clone());
+    }
+    assert_eq!(answered.len(), groups.len(), "{answered:?}");
 }
 
 // Sources: pint 0.25.3, and 1.0 for the exact definitions, beside each vector.

@@ -1,18 +1,22 @@
 //! What must hold for every formula, whatever its topic.
 
 use std::collections::BTreeSet;
+use std::sync::LazyLock;
 
 use fanwright::trade::formula::{Arguments, Formula, Value, ValueType};
 use fanwright::trade::formulas;
 use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
-use fanwright::trade::quantity::Quantity;
+use fanwright::trade::quantity::Kind;
 use fanwright::trade::speed_book::SpeedBook;
 use proptest::prelude::*;
 
-/// A value of the type that a parameter takes, made from raw numbers.
+/// A value of the type that a parameter takes, made from raw numbers in any unit of its kind.
 fn made(takes: &ValueType, raw: &[f64], pick: usize) -> Value {
-    let quantity = |kind, number: f64| Quantity { kind, si: number };
+    let quantity = |kind: Kind, number: f64| {
+        let units: Vec<_> = kind.units().collect();
+        units[pick % units.len()].of(number)
+    };
     match takes {
         ValueType::Quantity(kind) => Value::Quantity(quantity(*kind, raw[pick % raw.len()])),
         ValueType::Number => Value::Number(raw[pick % raw.len()]),
@@ -20,17 +24,43 @@ fn made(takes: &ValueType, raw: &[f64], pick: usize) -> Value {
         ValueType::Quantities(kind) => {
             Value::Quantities(raw.iter().map(|number| quantity(*kind, *number)).collect())
         }
-        _ => Value::Text("as typed".into()),
+        ValueType::Text => Value::Text(TEXTS[pick % TEXTS.len()].into()),
     }
 }
 
+/// Texts that some formula knows: a model, a mounting, a class, a region.
+const TEXTS: &[&str] = &[
+    "as typed",
+    "NQ-HV-4120",
+    "flange 12",
+    "IP54",
+    "us_average",
+    "",
+];
+
+/// Whether a value is what its output declares.
+fn is_declared(value: &Value, gives: &ValueType) -> bool {
+    match (value, gives) {
+        (Value::Quantity(one), ValueType::Quantity(kind)) => one.kind == *kind,
+        (Value::Quantities(all), ValueType::Quantities(kind)) => {
+            all.iter().all(|one| one.kind == *kind)
+        }
+        (Value::Number(_), ValueType::Number) | (Value::Text(_), ValueType::Text) => true,
+        (Value::Word(word), ValueType::Word(words)) => words.contains(&word.as_str()),
+        _ => false,
+    }
+}
+
+static GOODS: LazyLock<(Kit, SpeedBook)> = LazyLock::new(|| {
+    let kit = include_str!("../../flows/demo/kit.yaml");
+    let book = include_str!("../../flows/demo/speed-book.yaml");
+    (Kit::read(kit).unwrap(), SpeedBook::read(book).unwrap())
+});
+
 /// Runs a formula on made-up arguments and says what is wrong with its results, if anything.
 fn fault(formula: &Formula, raw: &[f64], picks: &[usize]) -> Option<String> {
-    let (kit, speed_book) = (Kit::default(), SpeedBook::default());
-    let goods = Goods {
-        kit: &kit,
-        speed_book: &speed_book,
-    };
+    let (kit, speed_book) = &*GOODS;
+    let goods = Goods { kit, speed_book };
     let mut arguments = Arguments::default();
     for (place, parameter) in formula.takes.iter().enumerate() {
         let pick = picks[place % picks.len()];
@@ -42,6 +72,7 @@ fn fault(formula: &Formula, raw: &[f64], picks: &[usize]) -> Option<String> {
             made(&parameter.takes, raw, pick + place),
         );
     }
+    // The raw computation, so that what follows is its own doing.
     let results = match (formula.run)(&arguments, &goods) {
         Ok(results) => results,
         Err(why) => {
@@ -57,8 +88,11 @@ fn fault(formula: &Formula, raw: &[f64], picks: &[usize]) -> Option<String> {
         _ => true,
     };
     for (name, value) in &results.values {
-        if !formula.gives.iter().any(|output| output.name == name) {
+        let Some(output) = formula.gives.iter().find(|output| output.name == name) else {
             return Some(format!("{}: {name} is not declared", formula.name));
+        };
+        if !is_declared(value, &output.gives) {
+            return Some(format!("{}: {name} is {value:?}", formula.name));
         }
         if !finite(value) {
             return Some(format!(

@@ -133,6 +133,21 @@ pub(crate) const FORMULAS: &[Formula] = &[
         run: run_fin_count,
     },
     Formula {
+        name: "fin_spacing",
+        version: 1,
+        about: "How far apart a coil's fins stand, and whether that is usual.",
+        symbols: "F_p = 1/fins",
+        source: "definition; usual spacings: transport refrigeration text, rows narrowest_fin_spacing, widest_fin_spacing",
+        confidence: Confidence::Computed,
+        takes: &[FINS],
+        gives: &[
+            gives("spacing", Kind::Length, "F_p, from fin to fin"),
+            gives("usual_from", Kind::Length, "the narrowest usual spacing"),
+            gives("usual_to", Kind::Length, "the widest usual spacing"),
+        ],
+        run: run_fin_spacing,
+    },
+    Formula {
         name: "coil_pressure_drop",
         version: 1,
         about: "What a dry, clean coil of flat fins takes from the fan.",
@@ -325,15 +340,33 @@ fn run_fin_count(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, Cannot
     let results = Results::default()
         .with("count", Value::Number(f64::from(count)))
         .with_si("spacing", Kind::Length, spacing.value);
-    if spacing < narrowest || spacing > widest {
-        return Ok(results.warn(format!(
-            "A fin spacing of {} is unusual; coils have {} to {}. Count the fins again.",
-            shown("millimetre", spacing.value),
-            shown("millimetre", narrowest.value),
-            shown("millimetre", widest.value)
-        )));
+    Ok(warn_of_spacing(results, spacing, (narrowest, widest)))
+}
+
+fn run_fin_spacing(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {
+    let spacing = super::fin_spacing(fins(arguments)?)?;
+    let (narrowest, widest) = super::usual_fin_spacings()?;
+    let results = Results::default()
+        .with_si("spacing", Kind::Length, spacing.value)
+        .with_si("usual_from", Kind::Length, narrowest.value)
+        .with_si("usual_to", Kind::Length, widest.value);
+    Ok(warn_of_spacing(results, spacing, (narrowest, widest)))
+}
+
+fn warn_of_spacing(
+    results: Results,
+    spacing: Length,
+    (narrowest, widest): (Length, Length),
+) -> Results {
+    if spacing >= narrowest && spacing <= widest {
+        return results;
     }
-    Ok(results)
+    results.warn(format!(
+        "A fin spacing of {} is unusual; coils have {} to {}. Count the fins again.",
+        shown("millimetre", spacing.value),
+        shown("millimetre", narrowest.value),
+        shown("millimetre", widest.value)
+    ))
 }
 
 fn run_drop(arguments: &Arguments, _: &Goods<'_>) -> Result<Results, CannotWorkOut> {

@@ -52,6 +52,34 @@ const KNOWN_SPEED: Parameter = may("speed", Kind::RotationalSpeed, "the same spe
 /// What a flow or the `work-out` command may ask about the fan laws.
 pub(crate) const FORMULAS: &[Formula] = &[
     Formula {
+        name: "fan_law_ratio",
+        version: 1,
+        about: "What a change of speed or air does to flow, pressure and power of the same fan.",
+        symbols: "Q₂/Q₁ = r; p₂/p₁ = r²; P₂/P₁ = r³",
+        source: SOURCE,
+        confidence: Confidence::Seen,
+        takes: &[Parameter::needed(
+            "flow_ratio",
+            ValueType::Number,
+            "r, new speed or flow over the old one, above zero, to 100",
+        )],
+        gives: &[
+            Output::of("power_ratio", ValueType::Number, "P₂/P₁"),
+            Output::of("pressure_ratio", ValueType::Number, "p₂/p₁"),
+        ],
+        run: |arguments, _| {
+            let ratio = arguments.number("flow_ratio")?;
+            if !(ratio > 0.0 && ratio <= 100.0) {
+                return Err(CannotWorkOut(
+                    "flow_ratio must be above zero and not above 100, such as 1.1.".into(),
+                ));
+            }
+            Ok(Results::default()
+                .with("power_ratio", Value::Number(ratio.powi(3)))
+                .with("pressure_ratio", Value::Number(ratio * ratio)))
+        },
+    },
+    Formula {
         name: "fan_law_flow",
         version: 1,
         about: "The air flow of a fan at another speed, size or air density.",

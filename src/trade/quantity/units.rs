@@ -234,6 +234,13 @@ pub const UNITS: &[Unit] = &[
     ),
     unit(Kind::Pressure, "Pa", "pascal", 1.0, &["pa", "pascal"]),
     unit(Kind::Pressure, "kPa", "kilopascal", 1e3, &["kpa"]),
+    unit(
+        Kind::Pressure,
+        "lbf/ft²",
+        "pound_per_square_foot",
+        PSI / 144.0,
+        &["lbf/ft2", "lbf/ft²", "psf", "lb/ft2"],
+    ),
     unit(Kind::Pressure, "psia", "psia", PSI, &["psia", "psi"]),
     unit(Kind::GaugePressure, "psig", "psig", PSI, &["psig", "psi"]),
     unit(
