@@ -3,6 +3,7 @@
 //! Everything is made through the desk by walking the real flows, on a clock that runs through
 //! the days before the start. Nothing in it is a real shop, person or unit.
 
+mod answers;
 mod crew;
 mod jobs;
 mod picture;
@@ -28,9 +29,9 @@ pub enum NoDemo {
     /// The folder holds the data of other people.
     #[error("This data folder has a crew already. Begin the demo in a folder of its own.")]
     NotEmpty,
-    /// A picture for it could not be drawn.
-    #[error("The demo could not be made: a picture could not be drawn: {0}")]
-    Picture(String),
+    /// A part of it could not be made.
+    #[error("The demo could not be made: {0}")]
+    Made(String),
 }
 
 /// A sign-in link of one person of the demo crew.

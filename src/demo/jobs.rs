@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use jiff::SignedDuration;
 
+use super::answers::Answers;
 use super::crew::Crew;
 use super::walker::{Until, Walker};
 use super::{DemoClock, NoDemo};
@@ -14,12 +15,12 @@ use crate::desk::jobs::NewJob;
 use crate::desk::screen::Phase;
 use crate::desk::{Actor, Desk};
 use crate::flow::embedded;
+use crate::flow::model::Role;
 use crate::store::InputKey;
 use crate::walk::input::Input;
 
-/// Site, tag and place of every evaporator; all invented.
-const EVAPORATORS: [(&str, &str, &str); 8] = [
-    ("Marmot Market", "EV-1", "meat cooler, left"),
+/// Site, tag and place of every evaporator; all invented. The last two have no job yet.
+const EVAPORATORS: [(&str, &str, &str); 11] = [
     ("Marmot Market", "EV-2", "meat cooler, right"),
     ("Marmot Market", "EV-5", "ice cream freezer"),
     ("Pelican Pantry", "North", "produce cooler"),
@@ -27,6 +28,10 @@ const EVAPORATORS: [(&str, &str, &str); 8] = [
     ("Otter Inn", "K-1", "kitchen walk-in"),
     ("Otter Inn", "K-2", "bakery freezer"),
     ("Badger Bakery", "", "dough cooler, over the door"),
+    ("Heron Hotel", "C-1", "flower cooler"),
+    ("Heron Hotel", "C-2", "banquet cooler"),
+    ("Dormouse Deli", "1", "cooler behind the counter"),
+    ("Dormouse Deli", "2", "freezer in the yard"),
 ];
 
 /// What becomes of a job after some of its steps.
@@ -36,39 +41,118 @@ enum Ends {
     Accepted,
     SentBack,
     Open,
+    OnHold,
     Paused,
     Stopped,
     LeftLockedOut,
     Offered,
 }
 
+/// A job of the demo.
+struct Plan<'a> {
+    holder: &'a Actor,
+    ends: Ends,
+    /// How far it is walked before.
+    walked: Until,
+    /// How many hours before the start it began.
+    hours: i64,
+    /// Answers that differ from the usual ones.
+    answers: &'static [(&'static str, &'static str)],
+}
+
+/// The fans only wait for the end of a defrost.
+const IN_DEFROST: &[(&str, &str)] = &[
+    ("control_mode", "defrost"),
+    ("how_to_end", "wait"),
+    ("defrost_state", "ended"),
+    ("delay_reason", "over"),
+    ("fans_back", "all_turn"),
+    ("which_part", "nothing_changed"),
+];
+
+/// No voltage comes to the motor.
+const NO_VOLTAGE: &[(&str, &str)] = &[
+    ("supply_reading", "0 V"),
+    ("second_reading", "0 V"),
+    ("who_goes_up", "electrician"),
+    ("the_way_up", "breaker"),
+];
+
+/// The new plug does not fit, so the lead has to be cut.
+const CUT_LEAD: &[(&str, &str)] = &[
+    ("look_at_old_end", "joint"),
+    ("compare_pins", "differ"),
+    ("plug_or_cut", "cut"),
+    ("joined_or_plugged", "wires"),
+];
+
+fn plan(crew: &Crew) -> [Plan<'_>; 9] {
+    let (tilly, arlo) = (&crew.technician, &crew.apprentice);
+    let plan = |holder, ends, walked, hours, answers| Plan {
+        holder,
+        ends,
+        walked,
+        hours,
+        answers,
+    };
+    let to_the_end = Until::TheEnd;
+    let at = Until::Step;
+    [
+        plan(tilly, Ends::Accepted, to_the_end, 166, IN_DEFROST),
+        plan(tilly, Ends::SentBack, to_the_end, 142, NO_VOLTAGE),
+        plan(arlo, Ends::LeftLockedOut, at("try_to_start"), 118, &[]),
+        plan(tilly, Ends::HandedIn, to_the_end, 94, &[]),
+        plan(tilly, Ends::Offered, at("mounting_pattern"), 46, &[]),
+        plan(tilly, Ends::Paused, at("which_old_type"), 22, &[]),
+        plan(
+            arlo,
+            Ends::OnHold,
+            Until::WaitsFor(Role::Electrician),
+            8,
+            CUT_LEAD,
+        ),
+        plan(arlo, Ends::Stopped, at("try_to_start"), 4, &[]),
+        plan(arlo, Ends::Open, at("kind_of_motor"), 1, &[]),
+    ]
+}
+
+/// So many jobs at the end of the plan are news; what was told before is read.
+const NEWS_OF_JOBS: usize = 3;
+
 /// Makes all of it.
 pub(super) async fn make(desk: &Desk, clock: &Arc<DemoClock>, crew: &Crew) -> Result<(), NoDemo> {
-    let plan = [
-        (&crew.technician, Ends::Accepted),
-        (&crew.technician, Ends::HandedIn),
-        (&crew.technician, Ends::SentBack),
-        (&crew.technician, Ends::LeftLockedOut),
-        (&crew.apprentice, Ends::Stopped),
-        (&crew.technician, Ends::Paused),
-        (&crew.technician, Ends::Offered),
-        (&crew.apprentice, Ends::Open),
-    ];
-    for (index, (holder, ends)) in plan.into_iter().enumerate() {
-        let day = SignedDuration::from_hours(24).saturating_mul(i32::try_from(index).unwrap_or(0));
-        let began = clock.end.checked_sub(super::BEGAN_BEFORE);
-        let began = began.and_then(|began| began.checked_add(day));
-        clock.pass_to(began.unwrap_or(clock.end));
-        let walker = Walker::new(desk, clock, crew, format!("demo:job:{index}"));
-        let evaporator = add(desk, holder, index).await?;
-        let job = begin(desk, holder, (evaporator, index)).await?;
-        Made {
+    let plan = plan(crew);
+    let jobs = plan.len();
+    for (index, plan) in plan.into_iter().enumerate() {
+        let before = SignedDuration::from_hours(plan.hours);
+        clock.pass_to(clock.end.checked_sub(before).unwrap_or(clock.end));
+        let answers = Answers::with(plan.answers).map_err(NoDemo::Made)?;
+        let name = format!("demo:job:{index}");
+        let walker = Walker::new(desk, clock, crew, (name, answers));
+        let evaporator = add(desk, plan.holder, index).await?;
+        let job = begin(desk, plan.holder, (evaporator, index)).await?;
+        let made = Made {
             walker,
-            holder,
+            holder: plan.holder,
             job,
+        };
+        made.comes_to(&plan, &crew.supervisor).await?;
+        if index + NEWS_OF_JOBS < jobs {
+            read_all(desk, crew).await?;
         }
-        .comes_to(ends, &crew.supervisor)
-        .await?;
+    }
+    for index in jobs..EVAPORATORS.len() {
+        add(desk, &crew.supervisor, index).await?;
+    }
+    Ok(())
+}
+
+/// Everybody reads what they were told.
+async fn read_all(desk: &Desk, crew: &Crew) -> Result<(), NoDemo> {
+    for (_, actor) in crew.everybody() {
+        let told = desk.inbox(actor).await?;
+        let keys: Vec<String> = told.into_iter().map(|item| item.key).collect();
+        desk.seen(actor, &keys).await?;
     }
     Ok(())
 }
@@ -114,28 +198,21 @@ struct Made<'a> {
 }
 
 impl Made<'_> {
-    async fn comes_to(mut self, ends: Ends, supervisor: &Actor) -> Result<(), NoDemo> {
-        let walked = match ends {
-            Ends::HandedIn | Ends::Accepted | Ends::SentBack => Until::TheEnd,
-            Ends::Open => Until::Steps(34),
-            Ends::Paused | Ends::Offered => Until::Steps(20),
-            Ends::Stopped => Until::Steps(27),
-            Ends::LeftLockedOut => Until::Locked,
-        };
-        let phase = self.walker.walk(self.holder, self.job, walked).await?;
-        match ends {
-            Ends::Open => {}
+    async fn comes_to(mut self, plan: &Plan<'_>, supervisor: &Actor) -> Result<(), NoDemo> {
+        let phase = self.walker.walk(self.holder, self.job, plan.walked).await?;
+        match plan.ends {
+            Ends::Open | Ends::OnHold => {}
             Ends::Paused => self.gives(Input::Pause).await?,
             Ends::Offered => self.gives(Input::HandOver(None)).await?,
             Ends::Stopped => {
                 self.gives(Input::Stop).await?;
-                self.walker.answers(self.holder, self.job).await?;
+                self.says("A fan on the next coil moved when I called")
+                    .await?;
             }
             Ends::LeftLockedOut => {
                 self.gives(Input::LeaveLockedOut).await?;
-                self.walker
-                    .walk(self.holder, self.job, Until::TheEnd)
-                    .await?;
+                self.says("Elmo Electrician, telephone 555-0100").await?;
+                self.says("Thursday at eight in the morning").await?;
             }
             // A job that came to no end stays where it is; nobody can review it.
             _ if phase != Phase::Finished => {
@@ -151,13 +228,17 @@ impl Made<'_> {
             }
             Ends::SentBack => {
                 self.gives(Input::HandIn).await?;
-                let remark = "Please measure the supply again and add it.".to_owned();
+                let remark = "Please say which breaker it was.".to_owned();
                 self.walker
                     .gives(supervisor, self.job, Input::SendBack { remark })
                     .await?;
             }
         }
         Ok(())
+    }
+
+    async fn says(&mut self, words: &str) -> Result<(), NoDemo> {
+        self.gives(Input::Text(words.to_owned())).await
     }
 
     async fn gives(&mut self, input: Input) -> Result<(), NoDemo> {

@@ -8,13 +8,13 @@ use image::{ImageFormat, Rgb, RgbImage};
 pub(super) fn picture(what: &str, number: u8) -> Result<Vec<u8>, String> {
     let seed: u32 = what.bytes().map(u32::from).sum();
     let tint = ((seed % 60) as u8).saturating_add(120);
-    let (wide, high) = (640, 480);
+    let (wide, high) = (320, 240);
     let turned = f32::from(number) * 0.4;
     let drawn = RgbImage::from_fn(wide, high, |x, y| {
-        let (across, down) = (x as f32 - 320.0, y as f32 - 240.0);
+        let (across, down) = (x as f32 * 2.0 - 320.0, y as f32 * 2.0 - 240.0);
         let (radius, angle) = (across.hypot(down), down.atan2(across));
         let blade = ((angle * 5.0 + turned + radius / 60.0).sin() > 0.2) && radius < 165.0;
-        let frosted = (x / 16 + y / 16) % 2 == 0;
+        let frosted = (x / 8 + y / 8) % 2 == 0;
         match radius {
             r if r < 34.0 => Rgb([60, 64, 66]),
             _ if blade => Rgb([tint, 150, 158]),

@@ -2,101 +2,38 @@
 
 use std::collections::HashMap;
 
+use super::answers::{self, Answers};
 use super::crew::Crew;
 use super::picture::picture;
 use super::{DemoClock, NoDemo};
 use crate::desk::id::JobId;
-use crate::desk::screen::{Outcome, Phase, Screen};
+use crate::desk::screen::{Handled, Outcome, Phase, Screen};
 use crate::desk::{Actor, Desk};
-use crate::flow::name::ChoiceKey;
+use crate::flow::model::Role;
+use crate::flow::name::{FlowName, StepName};
 use crate::store::InputKey;
 use crate::walk::input::Input;
-use crate::walk::prompt::{Action, Ask, Button, Prompt};
+use crate::walk::prompt::{Action, Ask};
 
 /// No job of the demo has more screens than this.
 const SCREENS_MAX: usize = 700;
 
+/// A screen that came so often is answered otherwise: flows that are not the shipped ones may
+/// lead round and round.
+const ROUNDS: usize = 6;
+
 /// How often a refused answer is followed by another one.
 const TRIES_MAX: usize = 8;
-
-/// Keys that lead to the replacement of a dead fan, wherever they stand among the choices.
-const PREFERRED: &[&str] = &[
-    "no_switch",
-    "not_iced",
-    "cat_four",
-    "cat_three",
-    "here",
-    "stands",
-    "whole",
-    "motor",
-    "cold",
-    "clean",
-    "over_limit",
-    "new_start",
-    "none_else",
-    "only_ours",
-    "site",
-    "site_staff",
-    "alone",
-    "takes_lock",
-    "stopped",
-    "switch",
-    "all_stand",
-    "not_printed",
-    "nothing",
-    "contact",
-    "shaded_pole",
-    "shaft_end",
-    "counterclockwise",
-    "away_from_motor",
-    "horizontal",
-    "all_clear",
-    "nothing_open",
-    "assembly",
-];
-
-/// Keys that lead soon to an end: the fans only wait for a defrost to end.
-const SOON_AT_AN_END: &[&str] = &[
-    "defrost",
-    "wait",
-    "ended",
-    "over",
-    "all_turn",
-    "nothing_changed",
-    "no_ice",
-    "not_iced",
-];
-
-/// Readings by what the screen says, where its example would not do.
-const READINGS: &[(&str, &str)] = &[
-    ("known source", "120 V"),
-    ("same two points as before", "0.1 V"),
-    ("type the lower one", "208 V"),
-    ("higher number", "230 V"),
-    ("How many fans has", "2"),
-    ("stand still? None", "1"),
-];
-
-/// Words by what the screen says.
-const WORDS: &[(&str, &str)] = &[
-    ("model", "NQ-LP-2060"),
-    ("Model", "NQ-LP-2060"),
-    ("plug", "NQ three-pin, earth in the middle"),
-    ("Which unit", "EV-2"),
-    ("come back", "Thursday at eight in the morning"),
-    ("name", "Quincy Quill, telephone 555-0100"),
-    ("wrong", "It smells of burnt insulation at the panel"),
-];
 
 /// How far to walk.
 #[derive(Clone, Copy, PartialEq)]
 pub(super) enum Until {
     /// Until nothing is asked.
     TheEnd,
-    /// So many screens.
-    Steps(usize),
-    /// Until a lock hangs and the sources are tested.
-    Locked,
+    /// Until this step of any flow.
+    Step(&'static str),
+    /// Until somebody with this role has to act.
+    WaitsFor(Role),
 }
 
 /// Walks one job.
@@ -104,37 +41,50 @@ pub(super) struct Walker<'a> {
     desk: &'a Desk,
     clock: &'a DemoClock,
     crew: &'a Crew,
+    answers: Answers,
     /// Tells the inputs of this walk from those of every other.
     name: String,
     inputs: usize,
     photos: u8,
-    /// Whether the walk is to end soon.
-    to_the_end: bool,
-    /// How often a screen was met, by what it says: whoever comes round again answers otherwise.
+    /// How often a screen was met, by what it says.
     met: HashMap<String, usize>,
 }
 
 impl<'a> Walker<'a> {
-    pub(super) fn new(desk: &'a Desk, clock: &'a DemoClock, crew: &'a Crew, name: String) -> Self {
+    pub(super) fn new(
+        desk: &'a Desk,
+        clock: &'a DemoClock,
+        crew: &'a Crew,
+        (name, answers): (String, Answers),
+    ) -> Self {
         Self {
             desk,
             clock,
             crew,
+            answers,
             name,
             inputs: 0,
             photos: 0,
-            to_the_end: false,
             met: HashMap::new(),
         }
     }
 
-    /// Hands one input to the desk; whether the job went on.
+    /// Hands one input to the desk.
     pub(super) async fn gives(
         &mut self,
         actor: &Actor,
         job: JobId,
         input: Input,
-    ) -> Result<bool, NoDemo> {
+    ) -> Result<(), NoDemo> {
+        self.handles(actor, job, input).await.map(drop)
+    }
+
+    async fn handles(
+        &mut self,
+        actor: &Actor,
+        job: JobId,
+        input: Input,
+    ) -> Result<Handled, NoDemo> {
         self.inputs += 1;
         self.clock.pass_a_step();
         let key = InputKey(format!("{}:{}", self.name, self.inputs));
@@ -142,7 +92,7 @@ impl<'a> Walker<'a> {
         if let Outcome::Refused(told) = &handled.outcome {
             tracing::debug!(told, "an answer of the demo was refused");
         }
-        Ok(handled.outcome == Outcome::Advanced)
+        Ok(handled)
     }
 
     /// Walks in the hands of `holder`; how far the job is then.
@@ -152,45 +102,56 @@ impl<'a> Walker<'a> {
         job: JobId,
         until: Until,
     ) -> Result<Phase, NoDemo> {
-        self.to_the_end = until == Until::TheEnd;
-        for walked in 0..SCREENS_MAX {
-            let screen = self.desk.screen(holder, job).await?;
-            let is_there = match until {
-                Until::TheEnd => false,
-                Until::Steps(steps) => walked >= steps,
-                Until::Locked => screen.prompt.title.contains("Match"),
+        let mut screen = self.desk.screen(holder, job).await?;
+        for _ in 0..SCREENS_MAX {
+            let place = self.desk.step_at_hand(holder, job).await?;
+            let is_there = match (until, &screen.prompt.ask) {
+                (Until::Step(wanted), _) => place.is_some_and(|(_, step)| step.as_str() == wanted),
+                (Until::WaitsFor(role), Ask::WaitFor { roles }) => roles == &[role],
+                _ => false,
             };
             if is_there || screen.prompt.ask == Ask::Nothing {
                 return Ok(screen.phase);
             }
-            if !self.answers(holder, job).await? {
-                tracing::warn!(%job, screen = screen.prompt.say, "the demo knows no answer");
-                return Ok(screen.phase);
-            }
+            let (phase, said) = (screen.phase, screen.prompt.say.clone());
+            let Some(next) = self.answers(holder, screen).await? else {
+                tracing::warn!(%job, said, "the demo knows no answer");
+                return Ok(phase);
+            };
+            screen = next;
         }
-        Ok(self.desk.screen(holder, job).await?.phase)
+        Ok(screen.phase)
     }
 
-    /// Answers the screen at hand; whether any answer was taken.
-    pub(super) async fn answers(&mut self, holder: &Actor, job: JobId) -> Result<bool, NoDemo> {
+    /// Answers the screen of the holder; the holder's next one, if any answer was taken.
+    async fn answers(&mut self, holder: &Actor, screen: Screen) -> Result<Option<Screen>, NoDemo> {
+        let job = screen.job;
+        if let Ask::Wait { until } = screen.prompt.ask {
+            self.clock.pass_to(until);
+            self.clock.pass_a_step();
+            self.desk.end_waits().await?;
+            let after = self.desk.screen(holder, job).await?;
+            return Ok((after.prompt.revision != screen.prompt.revision).then_some(after));
+        }
+        let place = self.desk.step_at_hand(holder, job).await?;
+        let (actor, mut screen) = self.who_acts(holder, screen).await?;
         for tried in 0..TRIES_MAX {
-            let screen = self.desk.screen(holder, job).await?;
-            if let Ask::Wait { until } = screen.prompt.ask {
-                self.clock.pass_to(until);
-                self.clock.pass_a_step();
-                self.desk.end_waits().await?;
-                let after = self.desk.screen(holder, job).await?;
-                return Ok(after.prompt.revision != screen.prompt.revision);
-            }
-            let (actor, screen) = self.who_acts(holder, screen).await?;
-            let Some(input) = self.answer(&screen, tried).await? else {
-                return Ok(false);
+            let Some(input) = self.answer(&screen, place.as_ref(), tried).await? else {
+                return Ok(None);
             };
-            if self.gives(&actor, job, input).await? {
-                return Ok(true);
+            let handled = self.handles(&actor, job, input).await?;
+            let is_taken = handled.outcome == Outcome::Advanced;
+            screen = handled.screen;
+            if is_taken {
+                let is_holders = actor.person == holder.person;
+                return Ok(Some(if is_holders {
+                    screen
+                } else {
+                    self.desk.screen(holder, job).await?
+                }));
             }
         }
-        Ok(false)
+        Ok(None)
     }
 
     /// The holder, or whoever the screen waits for, with the screen that they see.
@@ -204,81 +165,50 @@ impl<'a> Walker<'a> {
         Ok((holder.clone(), screen))
     }
 
-    async fn answer(&mut self, screen: &Screen, tried: usize) -> Result<Option<Input>, NoDemo> {
+    async fn answer(
+        &mut self,
+        screen: &Screen,
+        place: Option<&(FlowName, StepName)>,
+        tried: usize,
+    ) -> Result<Option<Input>, NoDemo> {
         let prompt = &screen.prompt;
         let met = self.met.entry(prompt.say.clone()).or_default();
         *met += 1;
-        let turn = tried + (*met - 1) / 3;
+        let turn = tried + (*met - 1) / ROUNDS;
         let revision = prompt.revision;
-        if prompt.actions.contains(&Action::LiftStop) {
-            return Ok(Some(Input::LiftStop));
-        }
         if prompt.actions.contains(&Action::StandBeside) && tried == 0 {
             return Ok(Some(Input::StandBeside));
         }
+        // An answer that was refused is not given again.
+        let answer = self.answers.at(place).filter(|_| tried == 0);
         Ok(match &prompt.ask {
             Ask::Press(buttons) => {
-                // In a test for absence of voltage the better meter and whole leads stand last.
-                let last = buttons.last().filter(|_| is_proof(prompt));
-                let soon = if self.to_the_end { SOON_AT_AN_END } else { &[] };
-                let key = last.map_or_else(|| pick(buttons, turn, soon), |last| last.key.clone());
-                Some(Input::Press { revision, key })
+                let pressed = answers::button(prompt, buttons, (answer, turn));
+                pressed.map(|button| Input::Press {
+                    revision,
+                    key: button.key.clone(),
+                })
             }
-            Ask::Tick { options, .. } => Some(Input::Tick {
-                revision,
-                keys: options.iter().map(|option| option.key.clone()).collect(),
-            }),
-            Ask::Reading { example, .. } => Some(Input::Text(typed(prompt, example, turn))),
-            Ask::Words { .. } => Some(Input::Text(words(prompt))),
+            Ask::Tick { options, .. } => {
+                let wanted: Option<Vec<&str>> =
+                    answer.map(|answer| answer.split_whitespace().collect());
+                let fits = |key: &str| wanted.as_ref().is_none_or(|wanted| wanted.contains(&key));
+                let keys = options.iter().map(|option| &option.key);
+                let keys = keys.filter(|key| fits(key.as_str())).cloned().collect();
+                Some(Input::Tick { revision, keys })
+            }
+            Ask::Reading { example, .. } => {
+                Some(Input::Text(answers::reading(prompt, example, answer)))
+            }
+            Ask::Words { .. } => Some(Input::Text(
+                answer.unwrap_or("As found, meter no. 7").to_owned(),
+            )),
             Ask::Photo { of } => {
                 self.photos = self.photos.wrapping_add(1);
-                let bytes = picture(of, self.photos).map_err(NoDemo::Picture)?;
+                let bytes = picture(of, self.photos).map_err(NoDemo::Made)?;
                 Some(Input::Photo(self.desk.take_photo(bytes).await?))
             }
             Ask::Wait { .. } | Ask::WaitFor { .. } | Ask::Nothing => None,
         })
     }
-}
-
-/// The button preferred `before` all others, else a preferred one, else the first; another one
-/// with each turn.
-fn pick(buttons: &[Button], turn: usize, before: &[&str]) -> ChoiceKey {
-    let among = |keys: &[&str]| {
-        buttons
-            .iter()
-            .position(|button| keys.contains(&button.key.as_str()))
-    };
-    let first = among(before).or_else(|| among(PREFERRED)).unwrap_or(0);
-    let at = (first + turn) % buttons.len().max(1);
-    let picked = buttons.get(at).map(|button| button.key.clone());
-    picked.unwrap_or_else(|| ChoiceKey::from(crate::walk::GO))
-}
-
-/// What belongs to the first of these words that the screen says.
-fn by_words(prompt: &Prompt, table: &[(&str, &'static str)]) -> Option<&'static str> {
-    let said = table.iter().find(|(words, _)| prompt.say.contains(words));
-    said.map(|(_, typed)| *typed)
-}
-
-/// Whether the screen is a part of a test for absence of voltage.
-fn is_proof(prompt: &Prompt) -> bool {
-    let mut notes = prompt.notes.iter();
-    notes.any(|note| note.text.starts_with("Live-dead-live"))
-}
-
-fn typed(prompt: &Prompt, example: &str, turn: usize) -> String {
-    let usual = if is_proof(prompt) { "0.1 V" } else { example };
-    let first = match by_words(prompt, READINGS) {
-        Some("120 V") if prompt.say.contains("DC") => "9 V",
-        Some(typed) => typed,
-        None => usual,
-    };
-    let others = [first, example, "0.1 V", "9 V", "208 V", "4", "0", "1"];
-    others[turn % others.len()].to_owned()
-}
-
-fn words(prompt: &Prompt) -> String {
-    by_words(prompt, WORDS)
-        .unwrap_or("as found, meter no. 7")
-        .to_owned()
 }

@@ -10,7 +10,7 @@ use super::id::JobId;
 use super::proposal::may_decide;
 use super::screen::{Closing, Phase, Screen};
 use super::tables::PersonRow;
-use crate::flow::name::PictureName;
+use crate::flow::name::{FlowName, PictureName, StepName};
 use crate::record::chain::Hash;
 use crate::record::stream::Seq;
 use crate::walk;
@@ -45,6 +45,26 @@ impl Desk {
             prompt,
             closing,
         })
+    }
+
+    /// The flow and the step that a job stands at.
+    ///
+    /// # Errors
+    /// When the crew has no such job.
+    pub async fn step_at_hand(
+        &self,
+        actor: &Actor,
+        job: JobId,
+    ) -> Result<Option<(FlowName, StepName)>, DeskError> {
+        self.present(actor).await?;
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        let work = self.folded(job, &mut place).await?;
+        if work.crew != actor.crew {
+            return Err(DeskError::NotFound("job"));
+        }
+        let top = work.state.top();
+        Ok(top.map(|call| (call.flow.clone(), call.step.clone())))
     }
 
     /// The SVG text of a picture of the edition that a job walks.

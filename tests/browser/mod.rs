@@ -1,6 +1,8 @@
 //! The browser page over HTTP, as people use it without scripts, and once in a real browser.
 
 mod chart;
+mod demo;
+mod driver;
 mod flows;
 mod forms;
 mod goods;
@@ -8,6 +10,7 @@ mod guard;
 mod home;
 mod lock_off;
 mod real;
+mod screens;
 mod walk;
 
 use crate::support::page::Page;

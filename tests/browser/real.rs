@@ -4,87 +4,17 @@
 //! of every page are left in `target/screenshots`.
 
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
-use fantoccini::wd::Capabilities;
-use fantoccini::{Client, ClientBuilder, Locator};
+use fantoccini::{Client, Locator};
 use serde_json::json;
 
 use super::LOOK;
+use super::driver::Driver;
 use crate::support::pages_server::PagesServer;
 
 /// How long the browser may take over anything.
 const PATIENCE: Duration = Duration::from_secs(60);
-
-/// A driver process that ends with this.
-struct Driver {
-    process: Child,
-    port: u16,
-}
-
-impl Drop for Driver {
-    fn drop(&mut self) {
-        drop(self.process.kill());
-        drop(self.process.wait());
-    }
-}
-
-impl Driver {
-    async fn start() -> Driver {
-        let program = std::env::var("CHROMEDRIVER").unwrap_or_else(|_| "chromedriver".to_owned());
-        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
-        let port = free.local_addr().unwrap().port();
-        drop(free);
-        let process = Command::new(&program)
-            .arg(format!("--port={port}"))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap_or_else(|error| {
-                panic!(
-                    "{program} cannot be started: {error}. This test needs chromedriver and \
-                     chromium: install them, or name them in CHROMEDRIVER and CHROMIUM."
-                )
-            });
-        let driver = Driver { process, port };
-        for _ in 0..300 {
-            if tokio::net::TcpStream::connect(("127.0.0.1", port))
-                .await
-                .is_ok()
-            {
-                return driver;
-            }
-            tokio::time::sleep(Duration::from_millis(100)).await;
-        }
-        panic!("{program} does not answer on port {port}");
-    }
-
-    async fn browser(&self, profile: &Path) -> Client {
-        let mut options = json!({
-            "args": [
-                "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic",
-                "--no-first-run", "--disable-background-networking",
-                "--disable-component-update", "--disable-sync",
-                "--disable-dev-shm-usage", "--hide-scrollbars",
-                format!("--user-data-dir={}", profile.display()),
-            ],
-            "mobileEmulation": {
-                "deviceMetrics": { "width": 390, "height": 844, "pixelRatio": 2.0 }
-            },
-        });
-        if let Ok(chromium) = std::env::var("CHROMIUM") {
-            options["binary"] = json!(chromium);
-        }
-        let mut capabilities = Capabilities::new();
-        capabilities.insert("goog:chromeOptions".to_owned(), options);
-        ClientBuilder::new(hyper_util::client::legacy::connect::HttpConnector::new())
-            .capabilities(capabilities)
-            .connect(&format!("http://127.0.0.1:{}", self.port))
-            .await
-            .unwrap_or_else(|error| panic!("chromium cannot be started: {error}"))
-    }
-}
 
 /// Somebody with a phone.
 struct Phone {
@@ -180,7 +110,7 @@ async fn a_phone_joins_walks_and_sends_a_photo() {
     std::fs::create_dir_all(&pictures).unwrap();
     let driver = Driver::start().await;
     let phone = Phone {
-        client: driver.browser(&folder.path().join("profile")).await,
+        client: driver.browser(&folder.path().join("profile"), 2.0).await,
         base: server.base.clone(),
         pictures,
     };

@@ -86,6 +86,15 @@ impl Page {
         self.fill_and_press(&[], label).await;
     }
 
+    /// Follows the first link whose text begins like this: a job of a list.
+    pub(crate) async fn press_card(&mut self, begins: &str) {
+        let mut links = self.html.links.iter();
+        let found = links.find(|(_, text)| text.starts_with(begins));
+        let (path, _) = found.unwrap_or_else(|| panic!("no {begins}:\n{}", self.text));
+        let path = path.clone();
+        self.open(&path).await;
+    }
+
     /// Types into the field of the question and sends it.
     pub(crate) async fn say(&mut self, text: &str) {
         assert!(

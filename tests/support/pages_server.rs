@@ -1,20 +1,24 @@
 //! The real pages on a free port, over a store in memory.
 
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 use fanwright::channel::browser::{Browser, BrowserParts, Now};
+use fanwright::demo::{self, DemoClock};
 use fanwright::desk::chance::SystemChance;
-use fanwright::desk::clock::MachineClock;
+use fanwright::desk::clock::{Clock, MachineClock};
 use fanwright::desk::{Desk, Parts, Rules};
+use fanwright::flow::embedded;
 use fanwright::flow::library::{Library, Sources};
 use fanwright::server;
-use fanwright::store::Memory;
+use fanwright::store::{Memory, Store};
 use jiff::Timestamp;
 use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 
 use super::page::Page;
+use crate::desk::TestClock;
 
 /// A server; it ends with this.
 pub(crate) struct PagesServer {
@@ -44,17 +48,35 @@ impl PagesServer {
     }
 
     async fn over(library: Library) -> PagesServer {
-        let desk = Desk::new(Parts {
-            store: Arc::new(Memory::new()),
-            clock: Arc::new(MachineClock::new()),
-            chance: Arc::new(SystemChance),
-            library,
-            goods: server::demo_goods(),
-            rules: Rules::default(),
-        });
+        let store: Arc<dyn Store> = Arc::new(Memory::new());
+        let clock: Arc<dyn Clock> = Arc::new(MachineClock::new());
+        PagesServer::of(desk(&store, &clock, library), Arc::new(Timestamp::now)).await
+    }
+
+    /// The demo as it stands at this time, which does not go on.
+    pub(crate) async fn demo(now: Timestamp) -> PagesServer {
+        let store: Arc<dyn Store> = Arc::new(Memory::new());
+        let before = Arc::new(DemoClock::before(now));
+        let clock: Arc<dyn Clock> = before.clone();
+        let library = || embedded::library().unwrap();
+        let maker = desk(&store, &clock, library());
+        demo::furnish(&maker, &before).await.unwrap();
+        let clock: Arc<dyn Clock> = Arc::new(TestClock(Mutex::new((now, Duration::ZERO))));
+        PagesServer::of(desk(&store, &clock, library()), Arc::new(move || now)).await
+    }
+
+    /// The browser of the person of the demo crew in this role.
+    pub(crate) async fn demo_person(&self, who: &str) -> Page {
+        let links = demo::links(&self.desk).await.unwrap();
+        let link = links.into_iter().find(|link| link.who == who).unwrap();
+        let code = link.path.strip_prefix("/join/").unwrap().to_owned();
+        Page::joined(&self.base, &code, "").await
+    }
+
+    async fn of(desk: Desk, now: Now) -> PagesServer {
         desk.start().await.unwrap();
         tokio::spawn(server::keep_time(desk.clone()));
-        PagesServer::at(desk, Arc::new(Timestamp::now)).await
+        PagesServer::at(desk, now).await
     }
 
     /// A server in front of this desk.
@@ -96,4 +118,15 @@ impl PagesServer {
         });
         Page::joined(&self.base, code.unwrap(), name).await
     }
+}
+
+fn desk(store: &Arc<dyn Store>, clock: &Arc<dyn Clock>, library: Library) -> Desk {
+    Desk::new(Parts {
+        store: Arc::clone(store),
+        clock: Arc::clone(clock),
+        chance: Arc::new(SystemChance),
+        library,
+        goods: server::demo_goods(),
+        rules: Rules::default(),
+    })
 }

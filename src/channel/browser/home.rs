@@ -190,11 +190,14 @@ async fn looked_after(browser: &Browser, actor: &Actor) -> Result<Vec<Kind>, Des
     for (word, heading, phase) in KINDS {
         let page = (None, FIRST_OF_A_KIND);
         let jobs = browser.desk().jobs_in(actor, phase, page).await?;
-        if !jobs.items.is_empty() {
+        // Their own jobs stand above.
+        let mut lines = jobs.items;
+        lines.retain(|line| line.holder.person != actor.person || phase == Phase::Accepted);
+        if !lines.is_empty() || jobs.next.is_some() {
             kinds.push(Kind {
                 word,
                 heading,
-                jobs: JobCard::all(jobs.items, actor),
+                jobs: JobCard::all(lines, actor),
                 more: jobs.next.is_some(),
             });
         }

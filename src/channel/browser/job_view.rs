@@ -173,8 +173,8 @@ fn drawn(chart: &Chart) -> Option<String> {
 fn meanwhile(prompt: &Prompt) -> Option<&'static str> {
     let waits = matches!(&prompt.ask, Ask::WaitFor { roles } if !roles.is_empty());
     (waits && prompt.actions.contains(&Action::HandOver)).then_some(
-        "They are told. You can call them too, pause, or hand the job over to them: “Hand the \
-         job over”, below.",
+        "Whoever of your crew can do it is told. You may call them too, or hand the job over to \
+         them below.",
     )
 }
 
