@@ -9,7 +9,7 @@ async fn a_new_job_asks_for_no_flow_where_there_is_but_one() {
     begin_job(&mut page).await;
     page.open("/new-job").await;
     assert!(page.shows("Which evaporator?"));
-    assert!(!page.shows("What is it?"), "{}", page.text);
+    assert!(!page.shows("Which job is it?"), "{}", page.text);
 }
 
 #[tokio::test]

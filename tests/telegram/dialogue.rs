@@ -1,9 +1,14 @@
 //! Conversations as they should go.
 
+use std::sync::Arc;
+
 use fanwright::desk::Rules;
 use fanwright::flow::model::Role;
+use jiff::Timestamp;
 
 use super::{World, labels, png};
+use crate::support::page::Page;
+use crate::support::pages_server::PagesServer;
 
 #[tokio::test]
 async fn a_code_joins_and_a_stranger_learns_nothing() {
@@ -215,5 +220,38 @@ async fn ticks_survive_a_restart_and_quick_presses() {
         before.contains("Eye protection, Shoes that grip"),
         "{before}"
     );
+    world.end().await;
+}
+
+#[tokio::test]
+async fn a_founder_in_a_chat_gets_to_the_page_where_roles_are_set() {
+    let world = World::new().await;
+    let mut supervisor = world.supervisor().await;
+    let answer = supervisor.say("/page").await;
+    let text = &answer[0].text;
+    assert!(text.contains("sets roles, their own too"), "{text}");
+    let is_code =
+        |word: &&str| word.len() == 16 && word.bytes().all(|byte| byte.is_ascii_alphanumeric());
+    let code = text.split_whitespace().find(is_code).unwrap();
+    let server = PagesServer::at(world.desk.clone(), Arc::new(Timestamp::now)).await;
+    let mut page = Page::joined(&server.base, code, "").await;
+    page.open("/people").await;
+    let person = page
+        .source
+        .split("name=\"person\" value=\"")
+        .nth(1)
+        .unwrap();
+    let person = person.split('"').next().unwrap().to_owned();
+    let token = page.source.split("name=\"token\" value=\"").nth(1).unwrap();
+    let token = token.split('"').next().unwrap().to_owned();
+    let form = [
+        ("token", token.as_str()),
+        ("person", &person),
+        ("role", "supervisor"),
+        ("role", "technician"),
+    ];
+    let request = page.client.post(format!("{}/people/roles", server.base));
+    page.go(request.form(&form), "/people/roles").await;
+    assert!(page.shows("technician, supervisor"), "{}", page.text);
     world.end().await;
 }

@@ -89,6 +89,8 @@ pub enum Command {
     Training,
     /// The emergency screen.
     Hurt,
+    /// A code to sign in on the page.
+    Page,
     /// What the bot can do.
     Help,
 }
@@ -234,6 +236,7 @@ fn commanded(text: &str) -> Inbound {
         "jobs" => Command::Jobs,
         "training" => Command::Training,
         "hurt" => Command::Hurt,
+        "page" => Command::Page,
         "help" => Command::Help,
         _ => return Inbound::Unusable(Unusable::Command),
     };

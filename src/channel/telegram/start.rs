@@ -195,6 +195,17 @@ impl Turn<'_> {
         !matches!(outcome, crate::desk::screen::Outcome::AlreadyHandled)
     }
 
+    /// A code to sign in on the page, where people and roles are.
+    pub(super) async fn page_code(&self) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return Ok(());
+        };
+        let invitation = self.talk.desk.sign_in_code(&actor).await?;
+        let until = invitation.until.strftime("%Y-%m-%d %H:%M UTC").to_string();
+        self.say(&words::page_code(invitation.code.reveal(), &until));
+        Ok(())
+    }
+
     /// Lists the jobs that the person may want to look at.
     pub(super) async fn jobs(&self) -> Result<(), DeskError> {
         let Some(actor) = self.actor().await? else {

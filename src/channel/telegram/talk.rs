@@ -289,6 +289,7 @@ impl Turn<'_> {
             Command::Training => self.which(rest, true).await,
             Command::Jobs => self.jobs().await,
             Command::Hurt => self.hurt().await,
+            Command::Page => self.page_code().await,
             Command::Help => {
                 self.say(words::HELP);
                 Ok(())

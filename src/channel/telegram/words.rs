@@ -4,12 +4,13 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 7] = [
+pub(super) const COMMANDS: [(&str, &str); 8] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
     ("training", "Practise: a TRAINING walk"),
     ("hurt", "Someone is hurt, or a gas alarm"),
+    ("page", "A code to sign in on the page"),
     ("help", "What I can do"),
     ("start", "Join a crew: /start CODE"),
 ];
@@ -20,6 +21,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 /new begins a job. /job shows the step again. /jobs shows your jobs.
 /training is for practice: nothing of it counts.
 /hurt if someone is hurt or a gas alarm sounds.
+/page gives a code for the browser page. People are invited and roles are set there.
 
 Press the buttons, type readings like 208 V, send photos when they are asked for.
 Local codes and licensed practice prevail over anything I say.";
@@ -100,6 +102,16 @@ pub(super) fn welcome(name: &str, roles: &str) -> String {
         "Welcome, {name}. You are in the crew as {roles}.\n\
          /new begins a job. /training is for practice. /help tells the rest.\n\
          Local codes and licensed practice prevail over anything I say."
+    )
+}
+
+/// How to sign in on the page with a code.
+pub(super) fn page_code(code: &str, until: &str) -> String {
+    format!(
+        "Open the browser page of this server, add /join to its address, and type this code there: \
+         {code}\n\
+         It is for you alone and works once, until {until}. Leave the name empty. Under People a \
+         supervisor invites others and sets roles, their own too."
     )
 }
 
