@@ -107,6 +107,7 @@ impl<'a> Graph<'a> {
 
 /// Everything that rules look at.
 pub(super) struct Ground<'a> {
+    pub(super) library: &'a Library,
     pub(super) flows: Vec<Graph<'a>>,
     numbers: HashMap<&'a FlowName, usize>,
     /// Every flow after all that run it.
@@ -135,6 +136,7 @@ impl<'a> Ground<'a> {
         }
         let runners_first = runners_first(&graphs);
         Self {
+            library,
             flows: graphs,
             numbers,
             runners_first,

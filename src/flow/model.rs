@@ -134,6 +134,8 @@ pub struct Fact {
     pub label: String,
     /// What it holds.
     pub holds: FactType,
+    /// Keys after which nothing goes on until a person of that role releases a hold point.
+    pub held: Vec<(Located<ChoiceKey>, Role)>,
 }
 
 /// What a fact holds.

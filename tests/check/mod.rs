@@ -1,5 +1,6 @@
 //! The checker: the shipped flows have no finding, and every page's examples have theirs.
 
+mod command;
 mod pages;
 
 use fanwright::check;

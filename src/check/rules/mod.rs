@@ -1,5 +1,8 @@
 //! The rules, one a file, and the page of each.
 
+mod answer_never_used;
+mod answer_not_held;
+mod answer_says_nothing;
 mod blocked_before_it_stands;
 mod branch_gap;
 mod branch_never_taken;
@@ -10,6 +13,10 @@ mod closed_under_a_lock;
 mod cut_without_hold;
 mod drained_without_wait;
 mod ends_with_locks_on;
+mod hard_to_read;
+mod hazard_without_caution;
+mod joined_without_release;
+mod languages_differ;
 mod licensed_work_unnamed;
 mod limit_too_wide;
 mod live_test_unguarded;
@@ -17,11 +24,17 @@ mod loading;
 mod lock_by_another;
 mod locked_before_opened;
 mod locked_out_of_order;
+mod long_with_hands_in;
 mod loop_without_input;
+mod message_too_long;
+mod no_source;
+mod picture_never_shown;
 mod points_incomplete;
+mod proof_out_of_reach;
 mod proved_before_locked;
 mod restored_out_of_order;
 mod touched_before_proved;
+mod two_actions;
 mod unlocked_without_lock;
 mod unreachable_step;
 mod used_before_answered;
@@ -64,13 +77,26 @@ pub(super) const RULES: &[Rule] = &[
     limit_too_wide::RULE,
     live_test_unguarded::RULE,
     cut_without_hold::RULE,
+    joined_without_release::RULE,
     licensed_work_unnamed::RULE,
+    answer_not_held::RULE,
     unreachable_step::RULE,
     cannot_finish::RULE,
     loop_without_input::RULE,
     used_before_answered::RULE,
+    proof_out_of_reach::RULE,
+    message_too_long::RULE,
     branch_gap::RULE,
     branch_never_taken::RULE,
+    no_source::RULE,
+    hazard_without_caution::RULE,
+    answer_says_nothing::RULE,
+    hard_to_read::RULE,
+    long_with_hands_in::RULE,
+    answer_never_used::RULE,
+    two_actions::RULE,
+    languages_differ::RULE,
+    picture_never_shown::RULE,
     loading::UNREADABLE,
     loading::LANGUAGE,
     loading::BINDING,

@@ -63,6 +63,16 @@ pub(super) fn parts(flow: &Flow, step: &Step) -> Vec<Part> {
         true,
         lines(step.by.iter().map(|role| role.word())),
     );
+    let duty = step
+        .duty
+        .as_ref()
+        .map(|it| format!("{:?}", it.it).to_lowercase());
+    parts.add("duty", true, lines(duty));
+    let leads = step
+        .leads
+        .as_ref()
+        .map(|it| format!("{:?}", it.it).to_lowercase());
+    parts.add("leads", true, lines(leads));
     parts.add("words", guards, &step.say.source);
     parts.text("caution", true, step.caution.as_ref());
     parts.text("why", false, step.why.as_ref());
@@ -229,7 +239,14 @@ fn fact_text(fact: &Fact) -> String {
         FactType::Text { characters_max } => format!("text of {characters_max} characters"),
         FactType::Photo { of } => format!("a photo: {of}"),
     };
-    format!("{}, {holds}", fact.label)
+    let held = fact.held.iter();
+    let held = lines(held.map(|(key, role)| format!("{} is held for {}", key.it, role.word())));
+    let held = if held.is_empty() {
+        held
+    } else {
+        format!(", {held}")
+    };
+    format!("{}, {holds}{held}", fact.label)
 }
 
 /// Several things on one line.

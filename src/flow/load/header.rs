@@ -3,11 +3,12 @@
 use indexmap::IndexMap;
 
 use super::super::expression::{Expression, Type};
-use super::super::model::{Fact, FactType, Located, Source, SourceKind};
+use super::super::model::{Fact, FactType, Located, Role, Source, SourceKind};
 use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName};
 use super::super::tree::{Shape, Tree};
 use super::fields::{Fields, Report, did_you_mean};
 use super::scope::FlowScope;
+use super::step::role;
 use crate::trade::quantity::{Kind, Unit};
 
 /// Words that YAML or the expression language takes for something else.
@@ -84,12 +85,58 @@ fn fact(report: &mut Report<'_>, name: &Located<String>, tree: &Tree) -> Option<
             "Say one of `one_of`, `some_of`, `measures`, `counts`, `number`, `text`, `photo`.",
         );
     }
+    let held = fields
+        .take("held")
+        .map(|tree| held(report, tree, holds.as_ref()))
+        .unwrap_or_default();
     fields.finish(report);
     Some(Fact {
         at: name.at,
         label,
         holds: holds?,
+        held,
     })
+}
+
+/// Keys with the role that has to release what follows.
+fn held(
+    report: &mut Report<'_>,
+    tree: &Tree,
+    holds: Option<&FactType>,
+) -> Vec<(Located<ChoiceKey>, Role)> {
+    let mut held = Vec::new();
+    let Some(FactType::OneOf(choices)) = holds else {
+        report.add(
+            tree.at,
+            "Only a fact with `one_of` has keys that are held.",
+            "",
+        );
+        return held;
+    };
+    for (key, said) in report.map(tree, "`held`") {
+        if !choices.contains_key(key.it.as_str()) {
+            let keys = choices.keys().map(ChoiceKey::as_str);
+            let mend = did_you_mean(&key.it, keys);
+            report.add(
+                key.at,
+                format!("`{}` is no choice of this fact.", key.it),
+                mend,
+            );
+            continue;
+        }
+        let role = report.text(said, "The role").and_then(|it| {
+            let said = Located { at: said.at, it };
+            role(report, &said)
+        });
+        if let Some(role) = role {
+            let key = Located {
+                at: key.at,
+                it: ChoiceKey::from(key.it.as_str()),
+            };
+            held.push((key, role));
+        }
+    }
+    held
 }
 
 fn fact_type(report: &mut Report<'_>, fields: &mut Fields<'_>) -> Option<FactType> {
