@@ -7,6 +7,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::chat::{self, ChatArgs};
 use crate::check_command::{self, CheckArgs};
+use crate::draw::{self, DrawArgs};
 use crate::serve::{self, ServeArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
@@ -31,6 +32,8 @@ pub enum Command {
     Serve(ServeArgs),
     /// Check flow files and tell what is wrong with them, and where
     Check(CheckArgs),
+    /// Draw a flow as a diagram for the wall
+    Draw(DrawArgs),
 }
 
 /// Runs the subcommand that the program's arguments ask for.
@@ -40,6 +43,7 @@ pub fn run() -> ExitCode {
         Command::Chat(args) => chat::run(&args),
         Command::Serve(args) => serve::run(&args),
         Command::Check(args) => check_command::run(&args, &mut stdout().lock()),
+        Command::Draw(args) => draw::run(&args, &mut stdout().lock(), &mut stderr().lock()),
         Command::WorkOut(args) => work_out::run(
             args,
             &mut Streams {

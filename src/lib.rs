@@ -10,6 +10,7 @@ pub mod check_command;
 pub mod cli;
 pub mod demo;
 pub mod desk;
+pub mod draw;
 pub mod flow;
 pub mod flow_files;
 pub mod record;

@@ -13,6 +13,7 @@
 mod browser;
 mod check;
 mod desk;
+mod draw;
 mod flow;
 mod killed;
 mod store_contract;

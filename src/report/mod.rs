@@ -2,4 +2,5 @@
 
 pub mod chart;
 pub mod checklist;
+pub mod diagram;
 pub mod picture;

@@ -13,13 +13,16 @@ use crate::record::chain::Hash;
 pub const WIDTH: u32 = 1280;
 
 /// The most pixels of height for the width, so that a strange picture takes no memory.
-const HEIGHT_MAX: u32 = 4 * WIDTH;
+const HEIGHT_MAX: f32 = 4.0 * WIDTH as f32;
+
+/// The most pixels of a sheet's two sides together.
+const SHEET_SIDES_MAX: f32 = 9_990.0;
 
 /// So many pictures are kept drawn.
 const KEPT_MAX: usize = 256;
 
 /// The only letters there are: DejaVu Sans, whose licence lies beside it.
-static FONTS: [&[u8]; 2] = [
+pub(super) static FONTS: [&[u8]; 2] = [
     include_bytes!("../../templates/fonts/DejaVuSans.ttf"),
     include_bytes!("../../templates/fonts/DejaVuSans-Bold.ttf"),
 ];
@@ -48,7 +51,7 @@ pub fn png(svg: &str) -> Result<Arc<Png>, CannotDraw> {
     }
     let png = Arc::new(Png {
         of,
-        bytes: draw(svg, WIDTH)?,
+        bytes: draw(svg, WIDTH, HEIGHT_MAX)?,
     });
     let mut kept = lock();
     if kept.len() >= KEPT_MAX {
@@ -58,13 +61,27 @@ pub fn png(svg: &str) -> Result<Arc<Png>, CannotDraw> {
     Ok(png)
 }
 
-fn draw(svg: &str, width: u32) -> Result<Vec<u8>, CannotDraw> {
+/// Draws a whole sheet, such as a diagram of a flow, at twice its own size where that stays within
+/// what chats take as a photo: both sides together at most 10,000 pixels.
+///
+/// # Errors
+/// When the text is no SVG or asks for too much.
+pub fn sheet(svg: &str) -> Result<Vec<u8>, CannotDraw> {
+    let tree = Tree::from_str(svg, &options())
+        .map_err(|error| CannotDraw(format!("The picture cannot be drawn: {error}.")))?;
+    let size = tree.size();
+    let scale = (SHEET_SIDES_MAX / (size.width() + size.height())).min(2.0);
+    let width = (size.width() * scale).floor().max(1.0) as u32;
+    draw(svg, width, SHEET_SIDES_MAX)
+}
+
+fn draw(svg: &str, width: u32, height_max: f32) -> Result<Vec<u8>, CannotDraw> {
     let cannot = |why: String| CannotDraw(format!("The picture cannot be drawn: {why}."));
     let tree = Tree::from_str(svg, &options()).map_err(|error| cannot(error.to_string()))?;
     let size = tree.size();
     let scale = width as f32 / size.width();
     let height = (size.height() * scale).ceil();
-    if !(1.0..=HEIGHT_MAX as f32).contains(&height) {
+    if !(1.0..=height_max).contains(&height) {
         return Err(cannot("it is far too high for its width".to_owned()));
     }
     let pixels = Pixmap::new(width, height as u32);
@@ -128,12 +145,26 @@ mod tests {
         assert!(pictures.len() > 10);
         for (name, svg) in pictures {
             // Small, because drawing takes long where nothing is optimised.
-            let drawn = draw(&svg, WIDTH / 8).unwrap_or_else(|error| panic!("{name}: {error}"));
+            let drawn =
+                draw(&svg, WIDTH / 8, HEIGHT_MAX).unwrap_or_else(|error| panic!("{name}: {error}"));
             let picture = image::load_from_memory(&drawn).unwrap();
             assert_eq!(picture.width(), WIDTH / 8, "{name}");
             // The platform takes no photo whose sides add up to more than 10,000 pixels.
             assert!(8 * (picture.width() + picture.height()) < 10_000, "{name}");
             assert!(dark(&drawn) > 10, "{name}");
+        }
+    }
+
+    #[test]
+    fn a_sheet_is_drawn_twice_as_large_where_a_photo_may_be() {
+        for (width, height, drawn) in [(300, 40, (600, 80)), (40, 9_960, (39, 9_951))] {
+            let svg = format!(
+                r#"<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}"/>"#
+            );
+            let picture = image::load_from_memory(&sheet(&svg).unwrap()).unwrap();
+            // The platform takes no photo whose sides add up to more than 10,000 pixels.
+            assert!(picture.width() + picture.height() <= 10_000);
+            assert_eq!((picture.width(), picture.height()), drawn);
         }
     }
 
