@@ -115,8 +115,8 @@ impl Plausible {
                     .into()
             }
             Self::Outside(reasons) => format!(
-                "{} Measure again; if it stays so, stop and ask the supervisor or the maker \
-                 before mounting it.",
+                "{} This needs a closer look: measure again. If it stays so, stop and ask the \
+                 supervisor or the maker before mounting it.",
                 reasons.join(" ")
             ),
         }

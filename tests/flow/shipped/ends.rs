@@ -315,6 +315,65 @@ fn a_rule_of_thumb_waits_for_a_supervisor() {
 }
 
 #[test]
+fn what_the_fan_needs_comes_from_what_is_known_and_says_so() {
+    let unknown_model = ("match-the-replacement/model_first", "no plate");
+    for (from, more, origin) in [
+        (
+            "label_speed",
+            ("match-the-replacement/speed_on_label", "1550 rpm"),
+            "told",
+        ),
+        (
+            "label_air",
+            ("match-the-replacement/air_on_label", "400 cfm"),
+            "told",
+        ),
+        (
+            "fan_law",
+            ("match-the-replacement/is_rpm_known", "printed"),
+            "fan law",
+        ),
+        (
+            "coil_and_duty",
+            ("match-the-replacement/capacity_of_coil", "7000 Btu/h"),
+            "coil and duty",
+        ),
+    ] {
+        let changes = [
+            unknown_model,
+            ("match-the-replacement/known_from", from),
+            more,
+            ("match-the-replacement/decide_what_now", "ask"),
+            ("set-the-speed/not_that_setting", "sheet_differs"),
+        ];
+        let mut job = Walker::begin(edition("dead-fan"), script(&changes));
+        job.walk();
+        let told = job.result("choose_replacement", "needed_from");
+        assert_eq!(told, origin, "{from}");
+        let words = job.result("choose_replacement", "needed");
+        assert!(words.starts_with("Needed: "), "{words}");
+    }
+}
+
+#[test]
+fn a_coil_outside_the_window_of_the_sheet_asks_for_a_closer_look() {
+    let job = walked(
+        &[
+            ("match-the-replacement/how_many_rows", "12"),
+            ("match-the-replacement/decide_what_now", "ask"),
+        ],
+        "left_locked_out",
+    );
+    job.saw_in_order(&[
+        "match-the-replacement/choose_by_book",
+        "match-the-replacement/nothing_fits_here",
+        "match-the-replacement/decide_what_now",
+    ]);
+    let ranking = job.result("choose_replacement", "ranking");
+    assert!(ranking.contains("closer look"), "{ranking}");
+}
+
+#[test]
 fn where_nothing_is_found_the_fan_is_proved_all_the_same() {
     let job = walked(
         &[("condemn-the-part/name_the_part", "nothing_found")],

@@ -12,6 +12,7 @@ use fanwright::flow::name::{ChoiceKey, FlowName};
 use fanwright::record::entry::{Channel, Entry, PhotoRef, Pins};
 use fanwright::record::person::PersonId;
 use fanwright::trade::chart::Chart;
+use fanwright::trade::formula::Value;
 use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
 use fanwright::trade::speed_book::SpeedBook;
@@ -148,6 +149,13 @@ impl Walker {
     pub(super) fn charts(&self, name: &str) -> Vec<&Chart> {
         let of_name = self.charts.iter().filter(|(screen, _)| screen == name);
         of_name.map(|(_, chart)| chart).collect()
+    }
+
+    /// The word or text of the last result of a formula.
+    pub(super) fn result(&self, formula: &str, name: &str) -> String {
+        let worked = self.state.worked.get(formula).expect("it was worked out");
+        let results = worked.results.as_ref().expect("it gave a result");
+        results.get(name).map_or_else(String::new, Value::words)
     }
 
     /// Whether a lock hangs.
