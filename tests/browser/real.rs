@@ -56,6 +56,15 @@ impl Phone {
         field.send_keys(text).await.unwrap();
     }
 
+    /// Changes the first place of these words in the flow's text, as typing does.
+    async fn types_over(&self, old: &str, new: &str) {
+        let change = "const text = document.getElementById('text'); \
+             text.value = text.value.replace(arguments[0], arguments[1]); \
+             text.dispatchEvent(new Event('input', { bubbles: true }));";
+        let words = vec![json!(old), json!(new)];
+        self.client.execute(change, words).await.unwrap();
+    }
+
     /// Leaves a picture, and sees to it that the page fits and its buttons fit a glove.
     async fn picture(&self, name: &str) {
         let bytes = self.client.screenshot().await.unwrap();
@@ -101,23 +110,58 @@ fn photo(folder: &Path) -> PathBuf {
     path
 }
 
-#[tokio::test]
-async fn a_phone_joins_walks_and_sends_a_photo() {
-    let server = PagesServer::with_flows(&[LOOK]).await;
+/// A phone at the door of a new crew.
+async fn at_the_door(server: &PagesServer, driver: &Driver, folder: &Path) -> Phone {
     let invitation = server.desk.invite_new_crew().await.unwrap();
-    let folder = tempfile::tempdir().unwrap();
     let pictures = target().join("screenshots");
     std::fs::create_dir_all(&pictures).unwrap();
-    let driver = Driver::start().await;
     let phone = Phone {
-        client: driver.browser(&folder.path().join("profile"), 2.0).await,
+        client: driver.browser(&folder.join("profile"), 2.0).await,
         base: server.base.clone(),
         pictures,
     };
-
     phone
         .open(&format!("/join/{}", invitation.code.reveal()))
         .await;
+    phone
+}
+
+#[tokio::test]
+async fn findings_stand_beside_the_lines_while_a_flow_is_typed() {
+    let server = PagesServer::with_flows(&[LOOK]).await;
+    let folder = tempfile::tempdir().unwrap();
+    let driver = Driver::start().await;
+    let phone = at_the_door(&server, &driver, folder.path()).await;
+    phone.fill("#name", "Sue Supervisor").await;
+    phone.press("Come in").await;
+    phone.sees("Your jobs").await;
+    phone.press("Flows").await;
+    phone.sees("Flows of your crew").await;
+    phone.picture("flows").await;
+    phone.open("/flows/edit/look-at-the-fan.yaml").await;
+    phone.sees("Nothing in this file.").await;
+    phone.types_over("then: ", "then: no").await;
+    phone.sees("There is no step").await;
+    let marked = phone.client.find(Locator::Css("#numbers .error")).await;
+    marked.expect("the line with the fault is marked");
+    phone.picture("flow").await;
+    phone.types_over("then: no", "then: ").await;
+    phone.types_over("Stand where", "Wait where").await;
+    phone.sees("words was: Stand where").await;
+    phone.press("Keep it and try it").await;
+    phone.sees("Wait where you can see the fan.").await;
+    phone.picture("trial").await;
+    phone.press("Go on").await;
+    phone.sees("Keep your hands off.").await;
+    phone.client.close().await.unwrap();
+}
+
+#[tokio::test]
+async fn a_phone_joins_walks_and_sends_a_photo() {
+    let server = PagesServer::with_flows(&[LOOK]).await;
+    let folder = tempfile::tempdir().unwrap();
+    let driver = Driver::start().await;
+    let phone = at_the_door(&server, &driver, folder.path()).await;
     phone.picture("join").await;
     phone.fill("#name", "Ann Apprentice").await;
     phone.press("Come in").await;
