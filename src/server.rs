@@ -7,6 +7,7 @@ use crate::check::{self, Grade};
 use crate::desk::chance::SystemChance;
 use crate::desk::clock::{Clock, MachineClock};
 use crate::desk::goods::StartingGoods;
+use crate::desk::seal_keys::SealKeys;
 use crate::desk::{Desk, Parts, Rules};
 use crate::flow::embedded;
 use crate::flow::library::Library;
@@ -40,6 +41,7 @@ pub struct Opened {
     pub store: Arc<Journal>,
     /// What the operator should know about the opening, a sentence each.
     pub told: Vec<String>,
+    keys: Arc<SealKeys>,
     library: Library,
 }
 
@@ -47,7 +49,8 @@ impl Opened {
     /// Another desk over the same store, which tells the time by another clock.
     pub fn desk_by(&self, clock: Arc<dyn Clock>, settings: &Settings) -> Desk {
         let store = Arc::clone(&self.store) as Arc<dyn Store>;
-        desk(store, clock, self.library.clone(), settings)
+        let keys = Arc::clone(&self.keys);
+        desk((store, keys), clock, self.library.clone(), settings)
     }
 }
 
@@ -59,19 +62,30 @@ pub fn open(settings: &Settings) -> Result<Opened, CannotStart> {
     let library = library(settings.flows.as_deref())?;
     let (store, report) =
         Journal::open(&settings.data).map_err(|error| CannotStart(error.to_string()))?;
+    let keys = SealKeys::in_folder(&settings.data, &SystemChance)
+        .map_err(|error| CannotStart(error.to_string()))?;
+    let keys = Arc::new(keys);
+    let mut told = told(&report);
+    told.extend(keys.warning());
     let store = Arc::new(store);
     let served = Arc::clone(&store) as Arc<dyn Store>;
     let clock = Arc::new(MachineClock::new());
     Ok(Opened {
-        desk: desk(served, clock, library.clone(), settings),
+        desk: desk(
+            (served, Arc::clone(&keys)),
+            clock,
+            library.clone(),
+            settings,
+        ),
         store,
-        told: told(&report),
+        told,
+        keys,
         library,
     })
 }
 
 fn desk(
-    store: Arc<dyn Store>,
+    (store, keys): (Arc<dyn Store>, Arc<SealKeys>),
     clock: Arc<dyn Clock>,
     library: Library,
     settings: &Settings,
@@ -86,6 +100,7 @@ fn desk(
         store,
         clock,
         chance: Arc::new(SystemChance),
+        keys,
         library,
         goods,
         rules: Rules { open_door },

@@ -300,11 +300,12 @@ impl Desk {
         for _ in 0..TRIES {
             // The times of entries never go back, whatever the clock does.
             let now = self.now().max(work.state.last_at);
-            let decided = decide(by, work, input, now);
+            let mut decided = decide(by, work, input, now);
             let mut after = work.clone();
             let mut batch = Batch::new(now);
             batch.key = key.cloned();
-            if let Ok(entries) = &decided {
+            if let Ok(entries) = &mut decided {
+                self.seal(work, entries).await?;
                 after.apply(entries);
                 let step = Step {
                     by,

@@ -38,6 +38,8 @@ mod queues;
 pub mod rehearsals;
 mod review;
 pub mod screen;
+pub mod seal_keys;
+mod sealing;
 mod tables;
 pub mod timers;
 mod view;
@@ -58,6 +60,7 @@ use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
 use queues::Queues;
 use rehearsals::Rehearsals;
+use seal_keys::SealKeys;
 use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
@@ -71,6 +74,8 @@ pub struct Parts {
     pub clock: Arc<dyn Clock>,
     /// Draws ids and secrets.
     pub chance: Arc<dyn Chance>,
+    /// The key that seals records.
+    pub keys: Arc<SealKeys>,
     /// The flows that jobs begin with.
     pub library: Library,
     /// What a new crew begins with.

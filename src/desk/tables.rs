@@ -17,6 +17,7 @@ use super::notice::Notice;
 use crate::flow::model::Role;
 use crate::record::chain::Hash;
 use crate::record::person::PersonId;
+use crate::record::seal::PublicKey;
 use crate::store::{IndexChange, Table};
 
 /// How many rows are read at once.
@@ -162,6 +163,18 @@ pub(super) struct EditionRow {
 
 impl Row for EditionRow {
     const TABLE: Table = Table::named("edition");
+}
+
+/// A key that seals records: under its public half.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub(super) struct SealKeyRow {
+    pub(super) key: PublicKey,
+    /// When it was first used.
+    pub(super) since: Timestamp,
+}
+
+impl Row for SealKeyRow {
+    const TABLE: Table = Table::named("seal_key");
 }
 
 /// A notice that waits to be seen on a page.

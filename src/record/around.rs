@@ -12,13 +12,15 @@ use uuid::Uuid;
 use super::chain::Hash;
 use super::entry::Channel;
 use super::person::PersonId;
+use super::seal::PublicKey;
 use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 
 /// The version of the format of these entries.
 ///
-/// Since 2 a crew's stream also says what became of proposed rows of the speed book.
-pub const AROUND_FORMAT: u16 = 2;
+/// Since 2 a crew's stream also says what became of proposed rows of the speed book; since 3 the
+/// server's stream names the keys that seal records.
+pub const AROUND_FORMAT: u16 = 3;
 
 /// One entry of a stream that is not a job's.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -181,5 +183,10 @@ pub enum ServerWhat {
     FoundingCodeUsed {
         /// Which crew.
         crew: Uuid,
+    },
+    /// From then on this key seals records; those before it stay known.
+    SealKeyTaken {
+        /// The public half of it.
+        key: PublicKey,
     },
 }

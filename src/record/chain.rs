@@ -10,6 +10,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use super::hex::Hex;
 use super::stream::{Seq, StreamId};
 
 /// Set before everything that an entry's hash covers, so that no other use of the hash function
@@ -33,7 +34,7 @@ impl Hash {
 
 impl fmt::Display for Hash {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+        Hex(self.0).fmt(f)
     }
 }
 
@@ -52,23 +53,10 @@ impl FromStr for Hash {
     type Err = NotAHash;
 
     fn from_str(text: &str) -> Result<Hash, NotAHash> {
-        let digits = text.as_bytes();
-        let lower_case = |digit: &u8| matches!(digit, b'0'..=b'9' | b'a'..=b'f');
-        if digits.len() != 64 || !digits.iter().all(lower_case) {
-            return Err(NotAHash(text.to_owned()));
+        match Hex::read(text) {
+            Some(Hex(bytes)) => Ok(Hash(bytes)),
+            None => Err(NotAHash(text.to_owned())),
         }
-        let value = |digit: u8| {
-            if digit <= b'9' {
-                digit - b'0'
-            } else {
-                digit - b'a' + 10
-            }
-        };
-        let mut hash = [0; 32];
-        for (byte, pair) in hash.iter_mut().zip(digits.chunks_exact(2)) {
-            *byte = value(pair[0]) * 16 + value(pair[1]);
-        }
-        Ok(Hash(hash))
     }
 }
 

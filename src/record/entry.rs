@@ -8,14 +8,20 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use super::chain::Head;
 use super::person::PersonId;
+use super::seal::Seal;
 use crate::flow::model::{Role, Setting};
-use crate::flow::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName, StepName};
+use crate::flow::name::{FactName, FlowName, OutcomeName, SourceName, StepName};
 use crate::trade::formula::{Arguments, Results, Value};
 use crate::trade::quantity::{Quantity, is_within};
 
+pub use super::answer::{Answer, PhotoRef, TypedReading};
+
 /// The version of the entry format that this program writes.
-pub const ENTRY_FORMAT: u16 = 1;
+///
+/// Since 2 a record also holds its seals.
+pub const ENTRY_FORMAT: u16 = 2;
 
 /// One entry of a job's record.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -275,6 +281,13 @@ pub enum What {
         /// Why.
         remark: String,
     },
+    /// The server sealed the record as it stood before this entry, at the time of this entry.
+    Sealed {
+        /// The entry before this one.
+        head: Head,
+        /// The seal over it.
+        seal: Seal,
+    },
 }
 
 /// A fact of one walk through one flow.
@@ -334,120 +347,6 @@ pub struct SourceEntry {
     pub label: String,
     /// The source that feeds it.
     pub fed_by: Option<SourceName>,
-}
-
-/// The answer to a step.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-pub enum Answer {
-    /// A button without a choice.
-    Done,
-    /// One choice.
-    Choice {
-        /// Its key.
-        key: ChoiceKey,
-        /// Its label as shown.
-        label: String,
-    },
-    /// Several choices.
-    Choices {
-        /// Keys and labels.
-        chosen: Vec<(ChoiceKey, String)>,
-    },
-    /// A reading.
-    Reading {
-        /// It.
-        reading: TypedReading,
-    },
-    /// A count or a plain number.
-    Number {
-        /// It.
-        number: f64,
-        /// As typed.
-        typed: String,
-    },
-    /// Words.
-    Text {
-        /// Them.
-        text: String,
-    },
-    /// A photo.
-    Photo {
-        /// It.
-        photo: PhotoRef,
-    },
-}
-
-impl Answer {
-    /// The value that a fact takes from this answer; a bare button gives none.
-    pub fn value(&self) -> Option<Value> {
-        Some(match self {
-            Answer::Done => return None,
-            Answer::Choice { key, .. } => Value::Word(key.as_str().to_owned()),
-            Answer::Choices { chosen } => Value::Words(
-                chosen
-                    .iter()
-                    .map(|(key, _)| key.as_str().to_owned())
-                    .collect(),
-            ),
-            Answer::Reading { reading } => Value::Quantity(reading.value),
-            Answer::Number { number, .. } => Value::Number(*number),
-            Answer::Text { text } => Value::Text(text.clone()),
-            Answer::Photo { photo } => Value::Text(photo.original.clone()),
-        })
-    }
-
-    /// The answer in words: `208 V`, `The plug fits and locks`.
-    pub fn words(&self) -> String {
-        match self {
-            Answer::Done => "done".to_owned(),
-            Answer::Choice { label, .. } => label.clone(),
-            Answer::Choices { chosen } if chosen.is_empty() => "none of these".to_owned(),
-            Answer::Choices { chosen } => {
-                let labels: Vec<&str> = chosen.iter().map(|(_, label)| label.as_str()).collect();
-                labels.join(", ")
-            }
-            Answer::Reading { reading } => reading.words(),
-            Answer::Number { number, .. } => crate::trade::quantity::plain_number(*number),
-            Answer::Text { text } => text.clone(),
-            Answer::Photo { .. } => "photo".to_owned(),
-        }
-    }
-}
-
-impl TypedReading {
-    /// The reading in the unit that it was typed in.
-    pub fn words(&self) -> String {
-        let unit = self
-            .value
-            .kind
-            .units()
-            .find(|unit| unit.symbol == self.unit);
-        self.value
-            .show(unit.unwrap_or_else(|| self.value.kind.usual_unit()))
-    }
-}
-
-/// A quantity as a person typed it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct TypedReading {
-    /// The value.
-    pub value: Quantity,
-    /// The text as typed.
-    pub typed: String,
-    /// The symbol of the unit it is shown in.
-    pub unit: String,
-}
-
-/// A photo in the store.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PhotoRef {
-    /// Hash of the stored bytes, hexadecimal; empty while the photo is still arriving.
-    pub stored: String,
-    /// Hash of the bytes as sent, hexadecimal.
-    pub original: String,
-    /// When it says it was taken, as its own text; none if it does not say.
-    pub taken: Option<String>,
 }
 
 /// Why a proof did not pass.

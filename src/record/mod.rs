@@ -1,7 +1,10 @@
-//! Entries, streams and the hash chain. Pure.
+//! Entries, streams, the hash chain and its seals. Pure.
 
+pub mod answer;
 pub mod around;
 pub mod chain;
 pub mod entry;
+pub mod hex;
 pub mod person;
+pub mod seal;
 pub mod stream;

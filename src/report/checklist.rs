@@ -18,6 +18,8 @@ use crate::flow::edition::Edition;
 use crate::record::chain::Head;
 use crate::record::entry::{Channel, Entry, What};
 use crate::record::person::PersonId;
+use crate::record::seal::Fingerprint;
+use crate::record::stream::Seq;
 use crate::trade::chart::Chart;
 use crate::walk::{self, State};
 
@@ -65,6 +67,20 @@ pub struct Checklist {
     pub sources: Vec<SourceLine>,
     /// The end of the record: place and hash of its last entry.
     pub head: Head,
+    /// The seals, from the first to the last.
+    #[serde(default)]
+    pub seals: Vec<SealLine>,
+}
+
+/// A seal over the record up to one of its entries.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SealLine {
+    /// When.
+    pub at: Timestamp,
+    /// The last entry under it.
+    pub up_to: Seq,
+    /// What to know its key by.
+    pub key: Fingerprint,
 }
 
 /// A stretch of the walk within one flow.
@@ -222,6 +238,7 @@ impl Checklist {
             sections: writer.sections,
             sources: line::sources(&state, around),
             head: around.head,
+            seals: entries.iter().filter_map(seal).collect(),
         })
     }
 }
@@ -267,6 +284,17 @@ impl Writer<'_> {
         let flow = flow.or_else(|| self.edition.root_flow());
         flow.map(|flow| flow.title.clone()).unwrap_or_default()
     }
+}
+
+fn seal(entry: &Entry) -> Option<SealLine> {
+    let What::Sealed { head, seal } = &entry.what else {
+        return None;
+    };
+    Some(SealLine {
+        at: second(entry.at),
+        up_to: head.seq,
+        key: seal.key.fingerprint(),
+    })
 }
 
 /// A pinned revision; jobs of a crew without one pin nothing.

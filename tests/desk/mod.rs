@@ -7,6 +7,7 @@ mod jobs;
 mod joining;
 mod outbox;
 mod proposal;
+mod sealing;
 mod time;
 
 use std::collections::BTreeSet;
@@ -22,10 +23,12 @@ use fanwright::desk::goods::StartingGoods;
 use fanwright::desk::id::JobId;
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::screen::{EvaporatorLabel, Handled, Outcome, Screen};
+use fanwright::desk::seal_keys::SealKeys;
 use fanwright::desk::{Actor, ChannelAddress, Desk, Parts, Rules};
 use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::Role;
 use fanwright::flow::name::{ChoiceKey, FlowName};
+use fanwright::record::seal::{SEED_BYTES, SigningKey};
 use fanwright::store::{InputKey, Memory, Store};
 use fanwright::walk::input::Input;
 use jiff::{SignedDuration, Timestamp};
@@ -194,6 +197,12 @@ impl World {
     }
 }
 
+/// A key to seal with, the same each time.
+pub(crate) fn keys() -> Arc<SealKeys> {
+    let key = SigningKey::from_seed(&[7; SEED_BYTES]).unwrap();
+    Arc::new(SealKeys::in_memory(key))
+}
+
 fn desk_over(
     store: Arc<dyn Store>,
     clock: &Arc<TestClock>,
@@ -217,6 +226,7 @@ fn desk_over(
         store,
         clock,
         chance,
+        keys: keys(),
         library,
         goods,
         rules,

@@ -125,6 +125,7 @@ fn desk(store: &Arc<dyn Store>, clock: &Arc<dyn Clock>, library: Library) -> Des
         store: Arc::clone(store),
         clock: Arc::clone(clock),
         chance: Arc::new(SystemChance),
+        keys: crate::desk::keys(),
         library,
         goods: server::demo_goods(),
         rules: Rules::default(),

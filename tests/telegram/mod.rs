@@ -51,6 +51,7 @@ fn parts(memory: &Memory, rules: Rules) -> Parts {
         store: Arc::new(memory.clone()),
         clock: Arc::new(MachineClock::new()),
         chance: Arc::new(SystemChance),
+        keys: crate::desk::keys(),
         library: Library::load(sources).unwrap(),
         goods: StartingGoods::default(),
         rules,
