@@ -272,16 +272,14 @@ pub(super) async fn choose_person(
     if !screen.prompt.actions.contains(&Action::HandOver) {
         return Ok(Redirect::to(&format!("/job/{}", screen.job)).into_response());
     }
-    let people = browser.desk().people(&actor).await?;
-    let others = people
-        .into_iter()
-        .filter(|line| line.person != actor.person);
+    let people = browser.desk().colleagues(&actor).await?;
     let page = HandOver {
         token: new_token(&browser, &session)?,
         revision: screen.prompt.revision,
         job: screen.job.to_string(),
         evaporator: screen.evaporator.line(),
-        people: others
+        people: people
+            .into_iter()
             .map(|line| Colleague {
                 id: line.person.0.to_string(),
                 roles: super::people::roles_in_words(&line.roles),
