@@ -155,6 +155,7 @@ pub fn job(why: Reason, line: &JobLine) -> String {
     let why = match why {
         Reason::Mine => "",
         Reason::Offered => "Offered: ",
+        Reason::WaitsForRole => "Waits for your role: ",
         Reason::ToReview => "Review: ",
         Reason::OfTheCrew => "Crew: ",
     };

@@ -13,8 +13,11 @@ use super::evaporators::label as evaporator_label;
 use super::floor::Work;
 use super::id::{CrewId, EvaporatorId, JobId};
 use super::screen::{JobLine, Offer, Phase};
-use super::tables::{EvaporatorRow, Row, earliest_first, key as row_key, latest_first, list, put};
-use crate::flow::model::Role;
+use super::tables::{
+    EvaporatorRow, PersonRow, Row, earliest_first, key as row_key, latest_first, list, put,
+};
+use crate::flow::edition::Edition;
+use crate::flow::model::{Act, Role};
 use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
 use crate::store::{IndexChange, Table};
@@ -34,6 +37,9 @@ pub(super) struct CardRow {
     pub(super) outcome: Option<String>,
     pub(super) training: bool,
     pub(super) offered: Option<Offer>,
+    /// Who may answer where it stands, if not anybody.
+    #[serde(default)]
+    pub(super) awaited: BTreeSet<Role>,
     pub(super) began: Timestamp,
     pub(super) last: Timestamp,
     pub(super) last_human: Timestamp,
@@ -55,6 +61,20 @@ pub(super) fn phase(state: &State) -> Phase {
         (_, Mode::Left { .. }) => Phase::LockedOut,
         (Review::SentBack { .. }, Mode::Finished { .. }) => Phase::SentBack,
         (Review::None, Mode::Finished { .. }) => Phase::Finished,
+    }
+}
+
+/// The roles that a walk waits for: who may release the hold, or answer the step, where not
+/// anybody may.
+pub(super) fn awaited(edition: &Edition, state: &State) -> BTreeSet<Role> {
+    let call = state.top().filter(|_| state.mode == Mode::Walking);
+    let step = call.and_then(|call| edition.step(&call.flow, &call.step));
+    match step {
+        Some(step) => match &step.act {
+            Act::Hold { role, .. } => [*role].into(),
+            _ => step.by.iter().copied().collect(),
+        },
+        None => BTreeSet::new(),
     }
 }
 
@@ -80,6 +100,7 @@ pub(super) fn card(work: &Work, title: String) -> CardRow {
             .offer
             .as_ref()
             .map(|offer| offer.to.map_or(Offer::Anybody, Offer::One)),
+        awaited: awaited(&work.edition, state),
         began: state.began_at,
         last: state.last_at,
         last_human: state.last_human_at,
@@ -181,6 +202,7 @@ impl Desk {
         let evaporator = evaporator.ok_or(DeskError::NotFound("evaporator"))?;
         let nobody_to_review =
             card.phase == Phase::HandedIn && !self.has_reviewer(card.crew, &card.holders).await?;
+        let waits_for = self.waits_for(&card).await?;
         Ok(JobLine {
             job,
             evaporator: evaporator_label(card.evaporator, evaporator),
@@ -194,6 +216,20 @@ impl Desk {
             began: card.began,
             last: card.last,
             nobody_to_review,
+            waits_for,
+        })
+    }
+
+    /// The roles that a job waits for, as long as its holder has none of them.
+    async fn waits_for(&self, card: &CardRow) -> Result<BTreeSet<Role>, DeskError> {
+        if card.awaited.is_empty() {
+            return Ok(BTreeSet::new());
+        }
+        let holder = self.row::<PersonRow>(card.holder.0).await?;
+        let holder = holder.map(|row| row.roles).unwrap_or_default();
+        Ok(match card.awaited.is_disjoint(&holder) {
+            true => card.awaited.clone(),
+            false => BTreeSet::new(),
         })
     }
 

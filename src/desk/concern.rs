@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Desk;
+use super::card::awaited;
 use super::error::DeskError;
 use super::floor::Work;
 use super::notice::{About, Notice};
@@ -185,9 +186,10 @@ impl Happened<'_> {
         let Some(step) = step.filter(|_| came && self.after.mode == Mode::Walking) else {
             return Vec::new();
         };
-        let (roles, what) = match &step.act {
-            Act::Hold { role, .. } => (vec![*role], "release a hold"),
-            _ => (step.by.clone(), "answer a step"),
+        let roles = awaited(self.edition, self.after);
+        let what = match &step.act {
+            Act::Hold { .. } => "release a hold",
+            _ => "answer a step",
         };
         if roles.iter().any(|role| self.holder_roles.contains(role)) {
             return Vec::new();

@@ -20,6 +20,8 @@ pub enum Reason {
     Mine,
     /// It is offered to the person.
     Offered,
+    /// It goes on only when somebody in a role of the person answered.
+    WaitsForRole,
     /// It waits for a review that the person may do.
     ToReview,
     /// Somebody else of the crew works on it.
@@ -151,7 +153,11 @@ impl Desk {
         let Page { items, next } = self.open_jobs(actor, None).await?;
         let mut others = items;
         others.retain(|line| line.holder.person != actor.person && !is_offered(line));
+        let (waiting, others): (Vec<_>, Vec<_>) = others
+            .into_iter()
+            .partition(|line| line.waits_for_any(&actor.roles));
         jobs.extend(offered.into_iter().map(|line| (Reason::Offered, line)));
+        jobs.extend(waiting.into_iter().map(|line| (Reason::WaitsForRole, line)));
         if actor.is(Role::Supervisor) {
             let review = self.jobs_to_review(actor).await?.into_iter();
             let of_others = review.filter(|line| line.holder.person != actor.person);

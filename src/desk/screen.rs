@@ -1,9 +1,12 @@
 //! What the desk hands to a channel about a job.
 
+use std::collections::BTreeSet;
+
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::id::{EvaporatorId, JobId};
+use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
 use crate::walk::prompt::Prompt;
@@ -184,9 +187,16 @@ pub struct JobLine {
     pub last: Timestamp,
     /// Handed in, but nobody of the crew may review it.
     pub nobody_to_review: bool,
+    /// It goes on only when somebody in one of these roles released a hold or answered a step.
+    pub waits_for: BTreeSet<Role>,
 }
 
 impl JobLine {
+    /// Whether it waits for somebody in one of these roles.
+    pub fn waits_for_any(&self, roles: &BTreeSet<Role>) -> bool {
+        !self.waits_for.is_disjoint(roles)
+    }
+
     /// Whether this person may take the job over, as far as the offer goes.
     pub fn is_offered_to(&self, person: PersonId) -> bool {
         match self.offered {

@@ -2,12 +2,13 @@
 
 use std::sync::Arc;
 
+use fanwright::channel::lines;
 use fanwright::desk::evaporators::NewEvaporator;
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::lists::JOBS_A_PAGE;
 use fanwright::desk::screen::{Closing, Outcome, Phase};
-use fanwright::desk::{DeskError, Rules};
+use fanwright::desk::{Actor, DeskError, Rules};
 use fanwright::flow::model::Role;
 use fanwright::flow::name::FlowName;
 use fanwright::record::chain::verify_chain;
@@ -431,4 +432,33 @@ async fn open_jobs_come_a_page_at_a_time_the_last_worked_on_first() {
     let rest = world.desk.open_jobs(&sam, first.next).await.unwrap();
     let rest: Vec<JobId> = rest.items.iter().map(|line| line.job).collect();
     assert_eq!(rest, [begun[1].job], "none is lost, none comes twice");
+}
+
+#[tokio::test]
+async fn a_job_at_a_hold_is_listed_for_whoever_may_release_it() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let elli = world.joins(&sam, &chat(3), &[Role::Electrician]).await;
+    let screen = world.at_the_hold(&tess).await;
+    world.begin(&tess).await;
+    let desk = &world.desk;
+    let reasons = |actor: Actor| async move {
+        let list = desk.jobs_to_choose(&actor).await.unwrap().jobs;
+        let said = list.iter().map(|(why, line)| lines::job(*why, line));
+        said.collect::<Vec<String>>()
+    };
+    let line = "Corner Market · EV-3 · meat cooler, left · open";
+    let waits = format!("Waits for your role: {line}");
+    let of_crew = format!("Crew: {line}");
+    assert_eq!(reasons(elli.clone()).await, [&*waits, &*of_crew]);
+    assert_eq!(reasons(sam).await, [&*of_crew, &*of_crew]);
+    assert_eq!(reasons(tess).await, [line, line]);
+    let now = world.desk.screen(&elli, screen.job).await.unwrap();
+    world.presses(&elli, &now, "go").await;
+    let after = reasons(elli).await;
+    assert!(
+        after.iter().all(|said| !said.contains("Waits")),
+        "{after:?}"
+    );
 }

@@ -118,6 +118,7 @@ impl JobCard {
             Some(Offer::One(person)) if person == actor.person => Some("Offered to you"),
             Some(Offer::One(_)) => Some("Offered to somebody"),
             None if line.nobody_to_review => Some("Nobody to review it"),
+            None if line.waits_for_any(&actor.roles) => Some("Waits for your role"),
             None => None,
         };
         JobCard {
