@@ -1,5 +1,6 @@
 //! The Telegram channel against a Bot API server of our own.
 
+mod begin;
 mod chart;
 mod dialogue;
 mod faults;
@@ -39,11 +40,16 @@ fn desk_over(memory: &Memory, rules: Rules) -> Desk {
 }
 
 fn parts(memory: &Memory, rules: Rules) -> Parts {
-    let mut sources = Sources::default();
     let flow = include_str!("bench.yaml").to_owned();
+    parts_with(memory, rules, vec![("look-at-the-fan.yaml", flow)])
+}
+
+fn parts_with(memory: &Memory, rules: Rules, flows: Vec<(&str, String)>) -> Parts {
+    let mut sources = Sources::default();
+    let flows = flows.into_iter();
     sources
         .files
-        .insert("look-at-the-fan.yaml".to_owned(), flow);
+        .extend(flows.map(|(file, text)| (file.to_owned(), text)));
     sources
         .pictures
         .insert("fan".to_owned(), PICTURE.to_owned());

@@ -14,6 +14,7 @@ async fn the_program_answers_in_the_chat_and_knows_it_after_being_killed() {
     chat.say(&format!("/start {code}")).await;
     assert!(chat.last().text.contains("Welcome, Sam"));
     chat.say("/new").await;
+    chat.press("Evaporator fan that moves no air").await;
     chat.reply("Corner Market, EV-3, meat cooler left").await;
     let step = chat.last();
     assert!(step.text.contains("· step 1"), "{step:?}");

@@ -57,6 +57,8 @@ pub struct Press {
     pub query: String,
     /// The message that the button stands under.
     pub message: Option<i32>,
+    /// The text of that message, where the platform still has it.
+    pub under: Option<String>,
     /// What the button carries.
     pub data: String,
     /// In a group, where nothing is shown.
@@ -247,9 +249,8 @@ fn pressed(query: &CallbackQuery) -> Option<Arrived> {
     let user = number(&query.from)?;
     let message = query.message.as_ref();
     let chat = message.map(MaybeInaccessibleMessage::chat);
-    let thread = message
-        .and_then(MaybeInaccessibleMessage::regular_message)
-        .and_then(|message| message.thread_id);
+    let regular = message.and_then(MaybeInaccessibleMessage::regular_message);
+    let thread = regular.and_then(|message| message.thread_id);
     Some(Arrived {
         place: Place {
             chat: chat.map_or(user, |chat| chat.id.0),
@@ -261,6 +262,7 @@ fn pressed(query: &CallbackQuery) -> Option<Arrived> {
         inbound: Inbound::Press(Press {
             query: query.id.0.clone(),
             message: message.map(|message| message.id().0),
+            under: regular.and_then(Message::text).map(str::to_owned),
             data: query.data.clone().unwrap_or_default(),
             private: chat.is_none_or(|chat| chat.is_private()),
         }),

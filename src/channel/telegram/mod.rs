@@ -1,11 +1,13 @@
 //! The Telegram channel: a bot in private chats.
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
-//! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `photo`) and is
+//! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`,
+//! `photo`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
 
 mod attempt;
+mod begin;
 pub mod decode;
 mod intake;
 mod outbox;

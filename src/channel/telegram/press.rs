@@ -45,12 +45,12 @@ impl Turn<'_> {
                 let shown = self.talk.desk.take_up(&actor, job).await?;
                 self.show(&actor, &shown, None).await;
             }
-            Token::Begin(evaporator, training) => {
-                self.begin(&actor, evaporator, training, press.message)
-                    .await?;
+            Token::Begin(evaporator, plan) => {
+                self.begin(&actor, evaporator, plan, press.message).await?;
             }
-            Token::Add(training) => self.ask_evaporator(training),
-            Token::New(training) => self.which("", training).await?,
+            Token::Add(plan) => self.another(&actor, plan).await?,
+            Token::New(training) => self.new_job("", training).await?,
+            Token::Which(plan) => self.planned(&actor, plan, press.under.as_deref()).await?,
             Token::Toggle(on, index, ticked) => {
                 return self.toggle(&actor, press, on, (index, ticked)).await;
             }
@@ -284,15 +284,12 @@ impl Turn<'_> {
             self.send_back(actor, rest, text).await?;
             return Ok(true);
         }
-        if question.starts_with(words::ADD_TRAINING) {
-            self.add(actor, text, true).await?;
-            return Ok(true);
+        match self.asked_for(actor, question).await? {
+            Some(planned) => self.add(actor, text, &planned).await?,
+            None if words::is_for_an_evaporator(question) => self.say(words::NO_SUCH_FLOW),
+            None => return Ok(false),
         }
-        if question.starts_with(words::ADD) {
-            self.add(actor, text, false).await?;
-            return Ok(true);
-        }
-        Ok(false)
+        Ok(true)
     }
 
     async fn send_back(&self, actor: &Actor, rest: &str, remark: &str) -> Result<(), DeskError> {

@@ -1,23 +1,17 @@
-//! Joining a crew, beginning and choosing jobs.
+//! Joining a crew, and choosing jobs.
 
 use super::rich::{Rich, Style};
-use super::screen::{Rows, button};
+use super::screen::button;
 use super::talk::Turn;
 use super::token::Token;
 use super::words;
 use crate::channel::lines;
-use crate::desk::evaporators::NewEvaporator;
-use crate::desk::id::EvaporatorId;
 use crate::desk::identity::NAME_CHARACTERS_MAX;
-use crate::desk::jobs::NewJob;
 use crate::desk::lists::JobsToChoose;
-use crate::desk::{Actor, Code, DeskError};
-use crate::flow::embedded;
-use crate::flow::name::FlowName;
-use crate::store::InputKey;
+use crate::desk::{Code, DeskError};
 
 /// So many lines of a list are buttons; more would not be read.
-const LINES_MAX: usize = 20;
+pub(super) const LINES_MAX: usize = 20;
 
 /// What is shown for somebody whose chat name cannot be shown.
 const NAMELESS: &str = "Newcomer";
@@ -62,137 +56,6 @@ impl Turn<'_> {
         } else {
             name
         }
-    }
-
-    /// Asks on which evaporator to begin; with words, only those whose line holds them.
-    pub(super) async fn which(&self, search: &str, training: bool) -> Result<(), DeskError> {
-        let Some(actor) = self.actor().await? else {
-            return Ok(());
-        };
-        let found = self.talk.desk.evaporators(&actor, search).await?;
-        if found.is_empty() && search.is_empty() {
-            self.ask_evaporator(training);
-            return Ok(());
-        }
-        let mut rows: Rows = Vec::new();
-        for label in found.iter().take(LINES_MAX) {
-            rows.push(vec![button(
-                &label.line(),
-                Token::Begin(label.id, training),
-            )]);
-        }
-        rows.push(vec![button(words::ANOTHER, Token::Add(training))]);
-        let question = if training {
-            words::WHICH_TRAINING
-        } else {
-            words::WHICH
-        };
-        let mut rich = Rich::default();
-        rich.push(Style::Bold, question);
-        if found.len() > LINES_MAX {
-            let more = words::more_evaporators(found.len() - LINES_MAX);
-            rich.paragraph(Style::Plain, &more);
-        }
-        self.offer(&rich, rows);
-        Ok(())
-    }
-
-    /// Asks for a new evaporator; the question itself says what the reply is for.
-    pub(super) fn ask_evaporator(&self, training: bool) {
-        let what = if training {
-            words::ADD_TRAINING
-        } else {
-            words::ADD
-        };
-        self.ask(&format!("{what} {}", words::ADD_HOW), words::ADD_HINT);
-    }
-
-    /// A reply to that question.
-    pub(super) async fn add(
-        &self,
-        actor: &Actor,
-        text: &str,
-        training: bool,
-    ) -> Result<(), DeskError> {
-        let mut parts = text.split([',', '\n', ';']).map(str::trim);
-        let mut next = || parts.next().unwrap_or_default().to_owned();
-        let (site, tag, hangs) = (next(), next(), next());
-        if parts.next().is_some() {
-            self.say(&words::too_many_parts());
-            return Ok(());
-        }
-        let new = NewEvaporator { site, tag, hangs };
-        let key = self.part_key("evaporator");
-        let label = match self.talk.desk.add_evaporator(key, actor, new).await {
-            Ok(label) => label,
-            Err(error) if error.is_fault() => return Err(error),
-            Err(error) => {
-                self.say(&error.to_string());
-                self.ask_evaporator(training);
-                return Ok(());
-            }
-        };
-        let key = self.part_key("begin");
-        let handled = self
-            .talk
-            .desk
-            .begin(key, actor, self.new_job(actor, label.id, training).await?)
-            .await?;
-        let added = words::added(&label.line());
-        if self.first_time(&handled.outcome) {
-            self.show(actor, &handled.screen, Some(&added)).await;
-        }
-        Ok(())
-    }
-
-    /// Begins a job. All presses on one message begin the same.
-    pub(super) async fn begin(
-        &self,
-        actor: &Actor,
-        evaporator: EvaporatorId,
-        training: bool,
-        message: Option<i32>,
-    ) -> Result<(), DeskError> {
-        let new = self.new_job(actor, evaporator, training).await?;
-        let key = match message {
-            Some(message) => InputKey(format!(
-                "telegram:{}:begin:{}:{message}:{evaporator}",
-                self.talk.number, self.place.chat
-            )),
-            None => self.key.clone(),
-        };
-        let handled = self.talk.desk.begin(key, actor, new).await?;
-        self.show(actor, &handled.screen, None).await;
-        Ok(())
-    }
-
-    async fn new_job(
-        &self,
-        actor: &Actor,
-        evaporator: EvaporatorId,
-        training: bool,
-    ) -> Result<NewJob, DeskError> {
-        Ok(NewJob {
-            evaporator,
-            flow: self.usual_flow(actor).await?,
-            training,
-        })
-    }
-
-    async fn usual_flow(&self, actor: &Actor) -> Result<FlowName, DeskError> {
-        let flows = self.talk.desk.flows(actor).await?;
-        let main = embedded::main_flow();
-        let usual = flows.iter().find(|choice| choice.flow == main);
-        let usual = usual.or(flows.first()).map(|choice| choice.flow.clone());
-        usual.ok_or(DeskError::NotFound("flow"))
-    }
-
-    fn part_key(&self, part: &str) -> InputKey {
-        InputKey(format!("{}:{part}", self.key))
-    }
-
-    fn first_time(&self, outcome: &crate::desk::screen::Outcome) -> bool {
-        !matches!(outcome, crate::desk::screen::Outcome::AlreadyHandled)
     }
 
     /// A code to sign in on the page, where people and roles are.

@@ -285,8 +285,8 @@ impl Turn<'_> {
         match command {
             Command::Start => self.start(rest).await,
             Command::Job => self.job().await,
-            Command::New => self.which(rest, false).await,
-            Command::Training => self.which(rest, true).await,
+            Command::New => self.new_job(rest, false).await,
+            Command::Training => self.new_job(rest, true).await,
             Command::Jobs => self.jobs().await,
             Command::Hurt => self.hurt().await,
             Command::Page => self.page_code().await,

@@ -9,7 +9,8 @@ use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use uuid::Uuid;
 
 use crate::desk::id::{EvaporatorId, JobId};
-use crate::desk::screen::{Closing, RowDecision};
+use crate::desk::screen::{Closing, FlowChoice, RowDecision};
+use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
 
@@ -49,14 +50,43 @@ pub enum Token {
     Close(On, Closing),
     /// Show a job and make it the one at hand.
     Show(JobId),
-    /// Begin a job, or a training walk, on an evaporator.
-    Begin(EvaporatorId, bool),
-    /// Add an evaporator first; then a job, or a training walk.
-    Add(bool),
-    /// Ask on which evaporator to begin a job, or a training walk.
+    /// Begin what is planned on an evaporator.
+    Begin(EvaporatorId, Plan),
+    /// Add an evaporator first; then begin what is planned there.
+    Add(Plan),
+    /// Ask what is to be done in a job, or in a training walk.
     New(bool),
+    /// Ask on which evaporator to begin what is planned.
+    Which(Plan),
     /// Offer the job to a person, or to anybody of the crew.
     HandOver(On, Option<PersonId>),
+}
+
+/// What is to be begun: a flow, as a job or as a training walk.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Plan {
+    /// The flow.
+    pub flow: FlowMark,
+    /// A training walk.
+    pub training: bool,
+}
+
+/// A flow by the check sum of its name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FlowMark(pub u32);
+
+impl FlowMark {
+    /// The mark of this flow.
+    pub fn of(flow: &FlowName) -> FlowMark {
+        FlowMark(crc32fast::hash(flow.as_str().as_bytes()))
+    }
+
+    /// The flow that it means, if a job can still begin with it.
+    pub fn find(self, flows: &[FlowChoice]) -> Option<&FlowChoice> {
+        flows
+            .iter()
+            .find(|choice| FlowMark::of(&choice.flow) == self)
+    }
 }
 
 /// One choice: its place, and a check that the place still means the same.
@@ -93,6 +123,10 @@ impl Token {
             bytes.extend(on.job.0.as_bytes());
             bytes.extend(on.revision.to_be_bytes());
         };
+        let planned = |bytes: &mut Vec<u8>, plan: Plan| {
+            bytes.push(u8::from(plan.training));
+            bytes.extend(plan.flow.0.to_be_bytes());
+        };
         match self {
             Token::Choose(screen, choice) => {
                 on(&mut bytes, screen);
@@ -123,11 +157,12 @@ impl Token {
                 });
             }
             Token::Show(job) => bytes.extend(job.0.as_bytes()),
-            Token::Begin(evaporator, training) => {
+            Token::Begin(evaporator, plan) => {
                 bytes.extend(evaporator.0.as_bytes());
-                bytes.push(u8::from(training));
+                planned(&mut bytes, plan);
             }
-            Token::Add(training) | Token::New(training) => bytes.push(u8::from(training)),
+            Token::Add(plan) | Token::Which(plan) => planned(&mut bytes, plan),
+            Token::New(training) => bytes.push(u8::from(training)),
             Token::HandOver(screen, to) => {
                 on(&mut bytes, screen);
                 bytes.extend(to.iter().flat_map(|person| *person.0.as_bytes()));
@@ -179,8 +214,8 @@ impl Token {
                 Token::Close(on, closing)
             }
             7 => Token::Show(JobId(fields.id()?)),
-            8 => Token::Begin(EvaporatorId(fields.id()?), fields.truth()?),
-            9 => Token::Add(fields.truth()?),
+            8 => Token::Begin(EvaporatorId(fields.id()?), fields.plan()?),
+            9 => Token::Add(fields.plan()?),
             10 => Token::New(fields.truth()?),
             11 => {
                 let on = fields.on()?;
@@ -190,6 +225,7 @@ impl Token {
                 };
                 Token::HandOver(on, to)
             }
+            12 => Token::Which(fields.plan()?),
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -209,6 +245,7 @@ impl Token {
             Token::Add(_) => 9,
             Token::New(_) => 10,
             Token::HandOver(..) => 11,
+            Token::Which(_) => 12,
         }
     }
 }
@@ -240,6 +277,12 @@ impl Fields<'_> {
             [1] => Some(true),
             _ => None,
         }
+    }
+
+    fn plan(&mut self) -> Option<Plan> {
+        let training = self.truth()?;
+        let flow = FlowMark(u32::from_be_bytes(self.take()?));
+        Some(Plan { flow, training })
     }
 }
 
@@ -304,6 +347,13 @@ mod tests {
         })
     }
 
+    fn plan() -> impl Strategy<Value = Plan> {
+        (any::<u32>(), any::<bool>()).prop_map(|(flow, training)| Plan {
+            flow: FlowMark(flow),
+            training,
+        })
+    }
+
     fn token() -> impl Strategy<Value = Token> {
         let choice = (any::<u8>(), any::<u16>());
         prop_oneof![
@@ -320,8 +370,9 @@ mod tests {
             on().prop_map(|on| Token::Close(on, Closing::Row(RowDecision::Accept))),
             on().prop_map(|on| Token::Close(on, Closing::Row(RowDecision::Decline))),
             on().prop_map(|on| Token::Show(on.job)),
-            (on(), any::<bool>()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
-            any::<bool>().prop_map(Token::Add),
+            (on(), plan()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
+            plan().prop_map(Token::Add),
+            plan().prop_map(Token::Which),
             any::<bool>().prop_map(Token::New),
             (on(), any::<Option<u128>>()).prop_map(|(on, to)| {
                 Token::HandOver(on, to.map(|to| PersonId(Uuid::from_u128(to))))
@@ -347,9 +398,9 @@ mod tests {
 
     #[test]
     fn a_token_of_another_version_or_length_is_refused() {
-        let text = Token::Add(true).encode();
+        let text = Token::New(true).encode();
         assert!(Token::decode(&format!("{text}AA")).is_none());
-        let other = URL_SAFE_NO_PAD.encode([(2 << 4) | 9, 1]);
+        let other = URL_SAFE_NO_PAD.encode([(2 << 4) | 10, 1]);
         assert!(Token::decode(&other).is_none());
         assert!(Token::decode("").is_none());
     }

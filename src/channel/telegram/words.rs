@@ -46,8 +46,17 @@ pub(super) const PANICKED: &str = "The server has a fault and could not answer t
 
 pub(super) const WHICH: &str = "On which evaporator?";
 
-pub(super) const WHICH_TRAINING: &str =
-    "A TRAINING walk: nothing of it counts as a record. On which evaporator?";
+pub(super) const A_TRAINING_WALK: &str = "A TRAINING walk: nothing of it counts as a record.";
+
+pub(super) const WHAT_TO_DO: &str = "What is to be done?";
+
+/// Follows what is to be done; the words that were typed follow.
+pub(super) const EVAPORATORS_WITH: &str = "Evaporators with: ";
+
+pub(super) const MORE_FLOWS: &str = "More can be begun on the browser page.";
+
+pub(super) const NO_SUCH_FLOW: &str =
+    "Your crew does not begin jobs with that any more. /new begins again.";
 
 pub(super) const ANOTHER: &str = "Another evaporator";
 
@@ -57,7 +66,15 @@ pub(super) const ADD: &str = "A new evaporator.";
 /// The reply to this is a new evaporator for a training walk.
 pub(super) const ADD_TRAINING: &str = "A new evaporator, for a TRAINING walk.";
 
-/// Follows either of the above.
+/// Whether a message asks for a new evaporator.
+pub(super) fn is_for_an_evaporator(question: &str) -> bool {
+    question.starts_with(ADD) || question.starts_with(ADD_TRAINING)
+}
+
+/// Follows either of the above where there is a choice; the title of the flow follows.
+pub(super) const TO_BE_DONE: &str = "To be done: ";
+
+/// Follows all of the above.
 pub(super) const ADD_HOW: &str =
     "Reply with one line: site, tag, where it hangs. Like: Corner Shop, EV-2, freezer back wall.";
 

@@ -61,9 +61,11 @@ impl Way for InChats {
         self.chats.insert(actor.name.clone(), chat);
     }
 
-    async fn begin(&mut self, _: &Floor, actor: &Actor) {
+    async fn begin(&mut self, floor: &Floor, actor: &Actor) {
         let chat = self.chats.get_mut(&actor.name).unwrap();
         chat.say("/new").await;
+        chat.press(&floor.desk.flows(actor).await.unwrap()[0].title)
+            .await;
         chat.reply("Corner Market, EV-3, meat cooler left").await;
     }
 
@@ -244,7 +246,7 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::More(on, _)
         | Token::HandOver(on, _)
         | Token::Close(on, _) => Some(on),
-        Token::Show(_) | Token::Begin(..) | Token::Add(_) | Token::New(_) => None,
+        Token::Show(_) | Token::Begin(..) | Token::Add(_) | Token::New(_) | Token::Which(_) => None,
     }
 }
 
