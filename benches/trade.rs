@@ -1,4 +1,7 @@
 //! How long the trade's computations take: `cargo bench --bench trade`.
+//!
+//! What must hold: `saturation_pressure` and `saturation_temperature` under 200 ns,
+//! `operating_point_on_a_finned_coil` under 20 µs, `choose_among_500_assemblies` under 5 ms.
 #![allow(
     clippy::unwrap_used,
     reason = "a bench that can't prepare its input must stop"

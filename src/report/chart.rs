@@ -1,14 +1,12 @@
-//! Charts of a job as SVG: the speed steps, before and after, a reading against its band.
+//! Charts of a job as SVG: the speed steps, before and after.
 //!
 //! Plain bars, dark text on white, every value written beside its mark, so that a chart says the
 //! same in print, on a phone and without colours.
 
-mod band;
 mod canvas;
 mod gains;
 mod steps;
 
-pub use band::{Band, reading_in_band};
 use gains::before_and_after;
 use steps::speed_steps;
 

@@ -11,7 +11,7 @@ use crate::trade::coil::{CarryOver, carry_over, face_velocity};
 use crate::trade::curve::{self, operating_point};
 use crate::trade::kit::{Assembly, SettingName, Speed};
 use crate::trade::motor::efficiency_band;
-use crate::trade::quantity::{plain_number, shown};
+use crate::trade::quantity::{Unit, plain_number, shown};
 use crate::trade::speed_book::Need;
 
 /// Nearer than this to what is needed asks for no remark.
@@ -49,11 +49,15 @@ impl Outlook {
             shown("rpm", self.speed.value)
         );
         if let Some(air) = self.air {
-            text.push_str(&format!(", {}", shown("cfm", air.value.round_to(5.0))));
+            let air = rounded("cfm", air.value, 5.0);
+            text.push_str(&format!(", about {air}"));
         }
-        text.push_str(&format!(", {}", shown("watt", self.input.value)));
+        let step = if self.input.value < 10.0 { 0.5 } else { 1.0 };
+        let watts = rounded("watt", self.input.value, step);
+        text.push_str(&format!(", about {watts}"));
         if let Some(velocity) = self.face_velocity {
-            text.push_str(&format!(", {} over the coil", shown("fpm", velocity.value)));
+            let velocity = rounded("fpm", velocity.value, 5.0);
+            text.push_str(&format!(", about {velocity} over the coil"));
         }
         if !self.within_rating {
             text.push_str(", over the motor's rating in this cold air");
@@ -235,14 +239,9 @@ fn face(velocity: Velocity, assembly: &Assembly, reasons: &mut Vec<Reason>) {
     }
 }
 
-trait RoundTo {
-    /// This SI air flow rounded to a multiple of `cfm`.
-    fn round_to(self, cfm: f64) -> f64;
-}
-
-impl RoundTo for f64 {
-    fn round_to(self, cfm: f64) -> f64 {
-        const CFM: f64 = 0.3048 * 0.3048 * 0.3048 / 60.0;
-        (self / (cfm * CFM)).round() * cfm * CFM
-    }
+/// An SI value in this unit, rounded to a multiple of `step`: what is worked out from a curve is
+/// not known better.
+fn rounded(literal: &str, si: f64, step: f64) -> String {
+    let scale = Unit::of_literal(literal).map_or(1.0, |unit| unit.scale);
+    shown(literal, (si / scale / step).round() * step * scale)
 }

@@ -197,7 +197,8 @@ pub(super) fn carbon(arguments: &Arguments, _: &Goods<'_>) -> Outcome {
 
 /// Where a row's value comes from, for the reader of a result.
 pub(super) fn row_words(row: &Row) -> String {
-    format!("{}: {}, source: {}.", row.name, row.about, row.source)
+    let (about, unit) = (row.about, row.quantity());
+    format!("Counted with {unit}: {about}. Source: {}.", row.source)
 }
 
 pub(super) fn emission(arguments: &Arguments, _: &Goods<'_>) -> Outcome {
