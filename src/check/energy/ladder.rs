@@ -38,11 +38,17 @@ pub(in crate::check) enum Fault {
     UnlockedWithoutLock,
     /// It is switched on under a lock.
     ClosedUnderLock,
+    /// It is switched on and was not off.
+    ClosedWithoutOpening,
+    /// What drives it is switched on while it is blocked.
+    DrivenWhileBlocked,
+    /// The job ends while it is off and anybody may switch it on.
+    LeftOpen,
     /// The job ends while a lock hangs.
     LeftLocked,
 }
 
-const FAULTS: [Fault; 8] = [
+const FAULTS: [Fault; 11] = [
     Fault::Touched,
     Fault::LockedBeforeOpened,
     Fault::ProvedBeforeLocked,
@@ -50,6 +56,9 @@ const FAULTS: [Fault; 8] = [
     Fault::BlockedBeforeStopped,
     Fault::UnlockedWithoutLock,
     Fault::ClosedUnderLock,
+    Fault::ClosedWithoutOpening,
+    Fault::DrivenWhileBlocked,
+    Fault::LeftOpen,
     Fault::LeftLocked,
 ];
 
@@ -118,6 +127,12 @@ pub(super) fn fault(kind: SourceKind, state: u8, done: Done) -> Option<(Fault, u
             (SourceKind::Electrical, Some(Setting::Closed)) if has(LOCK) => {
                 Some((Fault::ClosedUnderLock, bits & !LOCK))
             }
+            (SourceKind::Electrical, Some(Setting::Closed)) if !has(OPEN) => {
+                Some((Fault::ClosedWithoutOpening, bits | OPEN))
+            }
+            (SourceKind::Motion, _) if done.feeder == Some(Setting::Closed) && has(PROVED) => {
+                Some((Fault::DrivenWhileBlocked, 0))
+            }
             (SourceKind::Motion, Some(Setting::Blocked)) if !has(STOPPED) => {
                 Some((Fault::BlockedBeforeStopped, bits | STOPPED))
             }
@@ -127,9 +142,8 @@ pub(super) fn fault(kind: SourceKind, state: u8, done: Done) -> Option<(Fault, u
             (SourceKind::Charge, _) if done.tests && !has(WAITED) => {
                 Some((Fault::ProvedBeforeWaited, bits | WAITED))
             }
-            (SourceKind::Electrical, _) if done.ends && has(LOCK) => {
-                Some((Fault::LeftLocked, bits & !LOCK))
-            }
+            (SourceKind::Electrical, _) if done.ends && has(LOCK) => Some((Fault::LeftLocked, 0)),
+            (SourceKind::Electrical, _) if done.ends && has(OPEN) => Some((Fault::LeftOpen, 0)),
             _ => None,
         }
     };

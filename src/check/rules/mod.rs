@@ -10,13 +10,16 @@ mod cannot_finish;
 mod charge_tested_before_its_wait;
 mod charge_wait_too_short;
 mod closed_under_a_lock;
+mod closed_without_opening;
 mod cut_without_hold;
 mod drained_without_wait;
+mod driven_while_blocked;
 mod ends_with_locks_on;
 mod hard_to_read;
 mod hazard_without_caution;
 mod joined_without_release;
 mod languages_differ;
+mod left_switched_off;
 mod licensed_work_unnamed;
 mod limit_too_wide;
 mod live_test_unguarded;
@@ -69,7 +72,10 @@ pub(super) const RULES: &[Rule] = &[
     unlocked_without_lock::RULE,
     lock_by_another::RULE,
     closed_under_a_lock::RULE,
+    closed_without_opening::RULE,
+    driven_while_blocked::RULE,
     ends_with_locks_on::RULE,
+    left_switched_off::RULE,
     locked_out_of_order::RULE,
     restored_out_of_order::RULE,
     drained_without_wait::RULE,
