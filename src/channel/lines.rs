@@ -1,11 +1,14 @@
 //! A screen as lines of text in the one order that every channel keeps: where we are, what the
 //! last answer meant, the warning, and only then the question.
 
+use std::collections::BTreeSet;
+
 use jiff::Timestamp;
 
 use crate::desk::lists::Reason;
 use crate::desk::people::PersonLine;
 use crate::desk::screen::{JobLine, Screen};
+use crate::flow::model::Role;
 use crate::walk::prompt::{Action, Ask, Prompt, Tone, Working};
 
 /// One line of a screen.
@@ -166,8 +169,23 @@ pub fn job(why: Reason, line: &JobLine) -> String {
 
 /// A person of the crew with their roles.
 pub fn person(line: &PersonLine) -> String {
-    let roles: Vec<&str> = line.roles.iter().map(|role| role.with_article()).collect();
-    format!("{}, {}", line.name, roles.join(" and "))
+    format!("{}, {}", line.name, roles(&line.roles))
+}
+
+/// `a technician and a supervisor`.
+pub fn roles(roles: &BTreeSet<Role>) -> String {
+    let words: Vec<&str> = roles.iter().map(|role| role.with_article()).collect();
+    words.join(" and ")
+}
+
+/// A role, for a box to tick.
+pub fn role_label(role: Role) -> &'static str {
+    match role {
+        Role::Apprentice => "Apprentice",
+        Role::Technician => "Technician",
+        Role::Electrician => "Licensed electrician",
+        Role::Supervisor => "Supervisor",
+    }
 }
 
 #[cfg(test)]

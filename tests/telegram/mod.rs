@@ -5,6 +5,7 @@ mod chart;
 mod dialogue;
 mod faults;
 mod oddities;
+mod people;
 mod proposal;
 mod served;
 mod webhook;

@@ -11,6 +11,7 @@ use super::form::{Fields, new_token};
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::channel::lines::role_label;
 use crate::desk::Actor;
 use crate::desk::DeskError;
 use crate::desk::invitations::Invitation;
@@ -49,15 +50,6 @@ struct CodePage {
     what_for: String,
 }
 
-fn label(role: Role) -> &'static str {
-    match role {
-        Role::Apprentice => "Apprentice",
-        Role::Technician => "Technician",
-        Role::Electrician => "Licensed electrician",
-        Role::Supervisor => "Supervisor",
-    }
-}
-
 /// `technician, supervisor`.
 pub(super) fn roles_in_words(roles: &BTreeSet<Role>) -> String {
     let words: Vec<&str> = Role::ALL
@@ -71,7 +63,7 @@ pub(super) fn roles_in_words(roles: &BTreeSet<Role>) -> String {
 fn boxes(roles: &BTreeSet<Role>) -> Vec<RoleBox> {
     let role_box = |role: Role| RoleBox {
         word: role.word(),
-        label: label(role),
+        label: role_label(role),
         has: roles.contains(&role),
     };
     Role::ALL.into_iter().map(role_box).collect()

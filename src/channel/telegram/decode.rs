@@ -93,6 +93,10 @@ pub enum Command {
     Hurt,
     /// A code to sign in on the page.
     Page,
+    /// The crew and its roles.
+    People,
+    /// A code for somebody new.
+    Invite,
     /// What the bot can do.
     Help,
 }
@@ -239,6 +243,8 @@ fn commanded(text: &str) -> Inbound {
         "training" => Command::Training,
         "hurt" => Command::Hurt,
         "page" => Command::Page,
+        "people" => Command::People,
+        "invite" => Command::Invite,
         "help" => Command::Help,
         _ => return Inbound::Unusable(Unusable::Command),
     };

@@ -2,7 +2,7 @@
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
 //! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`,
-//! `photo`) and is
+//! `people`, `photo`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
 
@@ -12,6 +12,7 @@ pub mod decode;
 mod intake;
 mod outbox;
 pub mod pace;
+mod people;
 mod photo;
 mod poll;
 mod press;
@@ -20,12 +21,13 @@ mod screen;
 mod sender;
 mod start;
 mod talk;
+pub mod ticked_roles;
 pub mod token;
 mod webhook;
 mod words;
 
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
 use axum::Router;
@@ -123,6 +125,7 @@ impl Telegram {
             bot: bot.clone(),
             clock: settings.clock,
             number,
+            username: OnceLock::new(),
             views: Recent::new(),
             albums: Recent::new(),
         });
@@ -206,7 +209,11 @@ impl Telegram {
     }
 
     async fn introduce(&self) -> Result<(), RequestError> {
-        self.bot.get_me().await?;
+        let me = self.bot.get_me().await?;
+        if let Some(username) = me.user.username {
+            // It was told before, if this is another try.
+            drop(self.talk.username.set(username));
+        }
         let commands = words::COMMANDS.map(|(word, says)| BotCommand::new(word, says));
         self.bot.set_my_commands(commands).await?;
         match &self.webhook {

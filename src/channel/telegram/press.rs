@@ -69,6 +69,10 @@ impl Turn<'_> {
                 let input = Input::HandOver(to);
                 return self.on_this_screen(&actor, on, input).await;
             }
+            Token::Roles(person, roles) => {
+                self.about_roles(&actor, person, (roles, press.message))
+                    .await?;
+            }
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
         }
         Ok(None)

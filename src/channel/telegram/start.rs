@@ -34,8 +34,7 @@ impl Turn<'_> {
             self.say(words::JOIN);
             return Ok(());
         };
-        let roles: Vec<&str> = actor.roles.iter().map(|role| role.with_article()).collect();
-        let welcome = words::welcome(&actor.name, &roles.join(" and "));
+        let welcome = words::welcome(&actor.name, &lines::roles(&actor.roles));
         let rows = vec![vec![
             button("Begin a job", Token::New(false)),
             button("Practise", Token::New(true)),

@@ -1,7 +1,7 @@
 //! What a person does in a chat, brought to the desk, and its answer brought back.
 
 use std::collections::{HashMap, VecDeque};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use teloxide::Bot;
 use teloxide::types::{ForceReply, InlineKeyboardMarkup, ReplyMarkup};
@@ -31,6 +31,8 @@ pub(super) struct Talk {
     pub(super) clock: Arc<dyn Clock>,
     /// The bot's number, part of every input key.
     pub(super) number: String,
+    /// The bot's name, once the platform told it.
+    pub(super) username: OnceLock<String>,
     pub(super) views: Recent<(i64, i32), View>,
     pub(super) albums: Recent<String, ()>,
 }
@@ -290,6 +292,8 @@ impl Turn<'_> {
             Command::Jobs => self.jobs().await,
             Command::Hurt => self.hurt().await,
             Command::Page => self.page_code().await,
+            Command::People => self.people().await,
+            Command::Invite => self.invite().await,
             Command::Help => {
                 self.say(words::HELP);
                 Ok(())

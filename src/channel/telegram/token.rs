@@ -8,6 +8,7 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use uuid::Uuid;
 
+use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::screen::{Closing, FlowChoice, RowDecision};
 use crate::flow::name::FlowName;
@@ -60,6 +61,19 @@ pub enum Token {
     Which(Plan),
     /// Offer the job to a person, or to anybody of the crew.
     HandOver(On, Option<PersonId>),
+    /// About the roles of this person, or of somebody new.
+    Roles(Option<PersonId>, RolesPress),
+}
+
+/// What a button about roles does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RolesPress {
+    /// Ask which roles.
+    Ask,
+    /// Show these as ticked.
+    Tick(TickedRoles),
+    /// Give these.
+    Give(TickedRoles),
 }
 
 /// What is to be begun: a flow, as a job or as a training walk.
@@ -167,6 +181,14 @@ impl Token {
                 on(&mut bytes, screen);
                 bytes.extend(to.iter().flat_map(|person| *person.0.as_bytes()));
             }
+            Token::Roles(person, press) => {
+                match press {
+                    RolesPress::Ask => bytes.push(1),
+                    RolesPress::Tick(roles) => bytes.extend([2, roles.bits()]),
+                    RolesPress::Give(roles) => bytes.extend([3, roles.bits()]),
+                }
+                bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
+            }
         }
         URL_SAFE_NO_PAD.encode(bytes)
     }
@@ -219,13 +241,13 @@ impl Token {
             10 => Token::New(fields.truth()?),
             11 => {
                 let on = fields.on()?;
-                let to = match fields.0.is_empty() {
-                    true => None,
-                    false => Some(PersonId(fields.id()?)),
-                };
-                Token::HandOver(on, to)
+                Token::HandOver(on, fields.person_or_nobody()?)
             }
             12 => Token::Which(fields.plan()?),
+            13 => {
+                let press = fields.roles_press()?;
+                Token::Roles(fields.person_or_nobody()?, press)
+            }
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -246,6 +268,7 @@ impl Token {
             Token::New(_) => 10,
             Token::HandOver(..) => 11,
             Token::Which(_) => 12,
+            Token::Roles(..) => 13,
         }
     }
 }
@@ -275,6 +298,28 @@ impl Fields<'_> {
         match self.take()? {
             [0] => Some(false),
             [1] => Some(true),
+            _ => None,
+        }
+    }
+
+    /// The person that the rest names, if there is a rest.
+    fn person_or_nobody(&mut self) -> Option<Option<PersonId>> {
+        match self.0.is_empty() {
+            true => Some(None),
+            false => Some(Some(PersonId(self.id()?))),
+        }
+    }
+
+    fn roles_press(&mut self) -> Option<RolesPress> {
+        let [what] = self.take()?;
+        let mut roles = || {
+            let [bits] = self.take()?;
+            TickedRoles::from_bits(bits)
+        };
+        match what {
+            1 => Some(RolesPress::Ask),
+            2 => roles().map(RolesPress::Tick),
+            3 => roles().map(RolesPress::Give),
             _ => None,
         }
     }
@@ -354,6 +399,15 @@ mod tests {
         })
     }
 
+    fn roles_press() -> impl Strategy<Value = RolesPress> {
+        let roles = || (0..16u8).prop_map(|bits| TickedRoles::from_bits(bits).unwrap());
+        prop_oneof![
+            Just(RolesPress::Ask),
+            roles().prop_map(RolesPress::Tick),
+            roles().prop_map(RolesPress::Give),
+        ]
+    }
+
     fn token() -> impl Strategy<Value = Token> {
         let choice = (any::<u8>(), any::<u16>());
         prop_oneof![
@@ -374,6 +428,9 @@ mod tests {
             plan().prop_map(Token::Add),
             plan().prop_map(Token::Which),
             any::<bool>().prop_map(Token::New),
+            (any::<Option<u128>>(), roles_press()).prop_map(|(to, press)| {
+                Token::Roles(to.map(|to| PersonId(Uuid::from_u128(to))), press)
+            }),
             (on(), any::<Option<u128>>()).prop_map(|(on, to)| {
                 Token::HandOver(on, to.map(|to| PersonId(Uuid::from_u128(to))))
             }),

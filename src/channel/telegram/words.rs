@@ -4,12 +4,14 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 8] = [
+pub(super) const COMMANDS: [(&str, &str); 10] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
     ("training", "Practise: a TRAINING walk"),
     ("hurt", "Someone is hurt, or a gas alarm"),
+    ("people", "The crew: people and roles"),
+    ("invite", "A code for somebody new"),
     ("page", "A code to sign in on the page"),
     ("help", "What I can do"),
     ("start", "Join a crew: /start CODE"),
@@ -21,7 +23,8 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 /new begins a job. /job shows the step again. /jobs shows your jobs.
 /training is for practice: nothing of it counts.
 /hurt if someone is hurt or a gas alarm sounds.
-/page gives a code for the browser page. People are invited and roles are set there.
+/people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
+/page gives a code for the browser page.
 
 Press the buttons, type readings like 208 V, send photos when they are asked for.
 Local codes and licensed practice prevail over anything I say.";
@@ -129,6 +132,60 @@ pub(super) fn page_code(code: &str, until: &str) -> String {
          {code}\n\
          It is for you alone and works once, until {until}. Leave the name empty. Under People a \
          supervisor invites others and sets roles, their own too."
+    )
+}
+
+pub(super) const CREW: &str = "The people of your crew:";
+
+pub(super) const CREW_HOW: &str = "Press a name to set the person's roles.";
+
+pub(super) const INVITE: &str = "Invite somebody";
+
+pub(super) const NO_INVITING: &str = "Only a supervisor can invite people. Ask yours to do it.";
+
+pub(super) const NEWCOMER: &str = "In which role does somebody new join?";
+
+pub(super) const TICK_ROLES: &str = "Tick every role they hold, then press the last button. \
+     Tick “Licensed electrician” only for a person who holds that license where you work.";
+
+pub(super) const MAKE_CODE: &str = "Make a one-time code";
+
+pub(super) const GIVE_ROLES: &str = "Give these roles";
+
+pub(super) const NO_SUCH_PERSON: &str =
+    "That person is not of your crew any more. /people shows who is.";
+
+/// There are more people than buttons.
+pub(super) fn people_without_button(count: usize) -> String {
+    format!("{count} of them have no button here. Set their roles on the browser page: /page.")
+}
+
+pub(super) fn their_roles(name: &str, roles: &str) -> String {
+    format!("{name} is {roles}.")
+}
+
+pub(super) fn now_have_roles(name: &str, roles: &str) -> String {
+    format!("{name} is now {roles}.")
+}
+
+pub(super) fn take_off(name: &str) -> String {
+    format!("Take {name} off the crew")
+}
+
+pub(super) fn off_the_crew(name: &str) -> String {
+    format!("{name} is off the crew. What they hold stays theirs until somebody takes it over.")
+}
+
+/// What an invitation says, for the supervisor to send on.
+pub(super) fn invited(code: &str, roles: &str, until: &str, bot: Option<&str>) -> String {
+    let link = bot.map_or(String::new(), |bot| {
+        format!("\nOr they open: https://t.me/{bot}?start={code}")
+    });
+    format!(
+        "A code for one new person, who joins as {roles}. It works once, until {until}, and is not \
+         shown again.\n\
+         They send this to the bot: /start {code}{link}\n\
+         On the browser page they add /join to its address and type the code there."
     )
 }
 

@@ -90,17 +90,17 @@ impl Way for InChats {
             }
             (Deed::Input(Input::Tick { keys, .. }), Ask::Tick { options, done }) => {
                 for option in options.iter().filter(|option| keys.contains(&option.key)) {
-                    phone.turns(&format!("☐ {}", option.label)).await;
+                    phone.presses(&format!("☐ {}", option.label)).await;
                 }
                 phone.presses(done).await;
             }
             (Deed::Input(input), _) => {
                 let label = label(screen, &input).unwrap();
                 if !phone.has(&label) {
-                    phone.turns("More").await;
+                    phone.presses("More").await;
                 }
                 if let Input::HandOver(Some(person)) = input {
-                    phone.turns(&label).await;
+                    phone.presses(&label).await;
                     let to = people.iter().find(|line| line.person == person).unwrap();
                     let label = phone.label_of(|label| label.starts_with(&to.name));
                     phone.presses(&label).await;
@@ -171,16 +171,20 @@ impl Phone<'_> {
                 .0;
             self.chat.press(&line).await;
         }
+        // News may have come after it, with a screen of before: they were on their way already.
         let all = self.chat.api.sent(self.chat.user);
+        let is_on_it = |sent: &Sent| {
+            let mut buttons = sent.buttons.iter();
+            buttons.any(|(_, data)| on(data) == Some(self.on))
+        };
+        let newest = all.iter().rposition(is_on_it).unwrap();
+        let (before, it) = (&all[..newest], &all[newest]);
         let is_shown = |sent: &Sent| sent.text.contains(first_line(screen));
-        let mut screens = all.iter().rev().take_while(|sent| {
-            !has_buttons(sent)
-                || sent
-                    .buttons
-                    .iter()
-                    .any(|(_, data)| on(data) == Some(self.on))
-        });
-        assert!(screens.any(is_shown), "{:?}", self.chat.last());
+        let mut parts = before
+            .iter()
+            .rev()
+            .take_while(|sent| !has_buttons(sent) || is_on_it(sent));
+        assert!(is_shown(it) || parts.any(is_shown), "{it:?}");
     }
 
     fn press(&mut self, label: &str) -> serde_json::Value {
@@ -190,48 +194,16 @@ impl Phone<'_> {
         self.chat.pressing_on(message, &label)
     }
 
-    /// Presses a button that changes the message or asks on, but does not answer the screen.
-    async fn turns(&mut self, label: &str) {
-        let press = self.press(label);
-        let (user, api) = (self.chat.user, self.chat.api.clone());
-        let (sent, edits) = (api.sent(user).len(), api.edits(user));
-        api.deliver(&press);
-        api.until(label, |api| {
-            api.edits(user) > edits || api.sent(user).len() > sent
-        })
-        .await;
-    }
-
-    /// Presses a button that answers the screen, and sees what comes of it.
+    /// Presses a button, and sees what comes of it.
     async fn presses(&mut self, label: &str) {
         let press = self.press(label);
-        self.delivers(&press).await;
+        self.chat.delivers(&press).await;
     }
 
     /// Sends a message, and sees what comes of it.
     async fn sends(&mut self, content: serde_json::Value) {
         let message = self.chat.message(content);
-        let update = self.chat.api.update("message", message);
-        self.delivers(&update).await;
-    }
-
-    /// Delivers an update and waits until it is done and the screen after it is there, or one
-    /// without buttons.
-    async fn delivers(&mut self, update: &serde_json::Value) {
-        let (user, api) = (self.chat.user, self.chat.api.clone());
-        let before = api.sent(user).len();
-        let here = self.on;
-        let id = api.deliver(update);
-        let is_later = |sent: &Sent| {
-            let later = |(_, data): &(String, String)| {
-                on(data).is_some_and(|on| on.job == here.job && on.revision > here.revision)
-            };
-            sent.buttons.iter().any(later) || sent.picture.is_none() && sent.buttons.is_empty()
-        };
-        api.until(&format!("{update} is answered"), |api| {
-            api.is_confirmed(id) && api.sent(user)[before..].iter().any(is_later)
-        })
-        .await;
+        self.chat.sends("message", message).await;
     }
 }
 
@@ -246,7 +218,12 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::More(on, _)
         | Token::HandOver(on, _)
         | Token::Close(on, _) => Some(on),
-        Token::Show(_) | Token::Begin(..) | Token::Add(_) | Token::New(_) | Token::Which(_) => None,
+        Token::Show(_)
+        | Token::Begin(..)
+        | Token::Add(_)
+        | Token::New(_)
+        | Token::Which(_)
+        | Token::Roles(..) => None,
     }
 }
 

@@ -1,0 +1,175 @@
+//! The people of the crew: their roles, and codes for new ones.
+
+use std::collections::BTreeSet;
+
+use teloxide::types::InlineKeyboardMarkup;
+
+use super::rich::{Rich, Style};
+use super::screen::{BUTTONS_MAX, Rows, button};
+use super::sender::{Kind, What};
+use super::talk::{Turn, texts};
+use super::ticked_roles::TickedRoles;
+use super::token::{RolesPress, Token};
+use super::words;
+use crate::channel::lines;
+use crate::desk::people::PersonLine;
+use crate::desk::{Actor, DeskError};
+use crate::flow::model::Role;
+use crate::record::person::PersonId;
+
+impl Turn<'_> {
+    /// Lists the crew; a supervisor gets a button for each person.
+    pub(super) async fn people(&self) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return Ok(());
+        };
+        let people = self.talk.desk.people(&actor).await?;
+        let mut rich = Rich::default();
+        rich.push(Style::Bold, words::CREW);
+        for person in &people {
+            rich.line(Style::Plain, &lines::person(person));
+        }
+        if !actor.is(Role::Supervisor) {
+            let whats = texts(&rich, None);
+            self.talk.sender.send(self.place, Kind::Own, whats);
+            return Ok(());
+        }
+        rich.paragraph(Style::Plain, words::CREW_HOW);
+        let ask = |person| Token::Roles(person, RolesPress::Ask);
+        let mut rows: Rows = vec![vec![button(words::INVITE, ask(None))]];
+        for person in people.iter().take(BUTTONS_MAX - rows.len()) {
+            rows.push(vec![button(&person.name, ask(Some(person.person)))]);
+        }
+        if people.len() >= rows.len() {
+            let left_out = people.len() + 1 - rows.len();
+            rich.paragraph(Style::Plain, &words::people_without_button(left_out));
+        }
+        self.offer(&rich, rows);
+        Ok(())
+    }
+
+    /// Asks in which roles somebody new joins.
+    pub(super) async fn invite(&self) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return Ok(());
+        };
+        self.about_roles(&actor, None, (RolesPress::Ask, None))
+            .await
+    }
+
+    /// A press on a button about the roles of a person, or of somebody new.
+    pub(super) async fn about_roles(
+        &self,
+        actor: &Actor,
+        person: Option<PersonId>,
+        (press, message): (RolesPress, Option<i32>),
+    ) -> Result<(), DeskError> {
+        let line = match person {
+            None => None,
+            Some(person) => {
+                let people = self.talk.desk.people(actor).await?;
+                let found = people.into_iter().find(|line| line.person == person);
+                if found.is_none() {
+                    self.say(words::NO_SUCH_PERSON);
+                    return Ok(());
+                }
+                found
+            }
+        };
+        match (press, line) {
+            (RolesPress::Ask, line) => self.ask_roles(actor, line.as_ref()),
+            (RolesPress::Tick(ticked), line) => self.tick_roles(line.as_ref(), ticked, message),
+            (RolesPress::Give(ticked), None) => self.invited(actor, ticked.roles()).await?,
+            (RolesPress::Give(ticked), Some(line)) => {
+                self.give_roles(actor, &line, ticked.roles()).await?;
+            }
+        }
+        Ok(())
+    }
+
+    fn ask_roles(&self, actor: &Actor, line: Option<&PersonLine>) {
+        let mut rich = Rich::default();
+        let ticked = match line {
+            Some(line) => {
+                let roles = lines::roles(&line.roles);
+                rich.push(Style::Bold, &words::their_roles(&line.name, &roles));
+                TickedRoles::of(&line.roles)
+            }
+            None if !actor.is(Role::Supervisor) => {
+                self.say(words::NO_INVITING);
+                return;
+            }
+            None => {
+                rich.push(Style::Bold, words::NEWCOMER);
+                TickedRoles::of(&[Role::Technician])
+            }
+        };
+        rich.paragraph(Style::Plain, words::TICK_ROLES);
+        self.offer(&rich, boxes(line, ticked));
+    }
+
+    /// Shows other roles as ticked, by changing the buttons of the message.
+    fn tick_roles(&self, line: Option<&PersonLine>, ticked: TickedRoles, message: Option<i32>) {
+        let rows = boxes(line, ticked);
+        let Some(message) = message else {
+            self.offer(&Rich::plain(words::TICK_ROLES), rows);
+            return;
+        };
+        let markup = InlineKeyboardMarkup::new(rows);
+        let what = What::Keyboard { message, markup };
+        let kind = Kind::Keyboard(message);
+        self.talk.sender.send(self.place, kind, vec![what]);
+    }
+
+    async fn invited(&self, actor: &Actor, roles: BTreeSet<Role>) -> Result<(), DeskError> {
+        let words = lines::roles(&roles);
+        let invitation = self.talk.desk.invite(actor, roles).await?;
+        let until = invitation.until.strftime("%Y-%m-%d %H:%M UTC").to_string();
+        let bot = self.talk.username.get().map(String::as_str);
+        self.say(&words::invited(
+            invitation.code.reveal(),
+            &words,
+            &until,
+            bot,
+        ));
+        Ok(())
+    }
+
+    async fn give_roles(
+        &self,
+        actor: &Actor,
+        line: &PersonLine,
+        roles: BTreeSet<Role>,
+    ) -> Result<(), DeskError> {
+        let (key, desk) = (self.key.clone(), &self.talk.desk);
+        let now = desk.set_roles(key, actor, line.person, roles).await?;
+        let said = match now.roles.is_empty() {
+            true => words::off_the_crew(&now.name),
+            false => words::now_have_roles(&now.name, &lines::roles(&now.roles)),
+        };
+        self.say(&said);
+        Ok(())
+    }
+}
+
+/// A box for each role, and the button that gives what is ticked. It says so when that takes
+/// somebody off the crew; nobody new joins without a role.
+fn boxes(line: Option<&PersonLine>, ticked: TickedRoles) -> Rows {
+    let person = line.map(|line| line.person);
+    let mut rows: Rows = Vec::new();
+    for role in Role::ALL {
+        let mark = if ticked.has(role) { "☑" } else { "☐" };
+        let label = format!("{mark} {}", lines::role_label(role));
+        let press = RolesPress::Tick(ticked.turned(role));
+        rows.push(vec![button(&label, Token::Roles(person, press))]);
+    }
+    let done = match (line, ticked.roles().is_empty()) {
+        (None, true) => None,
+        (None, false) => Some(words::MAKE_CODE.to_owned()),
+        (Some(line), true) => Some(words::take_off(&line.name)),
+        (Some(_), false) => Some(words::GIVE_ROLES.to_owned()),
+    };
+    let give = Token::Roles(person, RolesPress::Give(ticked));
+    rows.extend(done.map(|done| vec![button(&done, give)]));
+    rows
+}
