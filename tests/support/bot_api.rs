@@ -16,6 +16,9 @@ use super::bot_api_limits::{read_html, violation};
 /// The token that the server knows.
 pub(crate) const TOKEN: &str = "77:test-token";
 
+/// Nothing takes so long on the busiest machine; nothing waits so long unless it fails.
+const IN_VAIN: Duration = Duration::from_secs(120);
+
 /// A message that the bot sent.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Sent {
@@ -46,6 +49,15 @@ pub(crate) enum Fault {
     LostAfter,
 }
 
+/// What a chat is waiting for to know that the bot is through.
+#[derive(Default)]
+struct Mark {
+    /// The answer to the mark that is on its way.
+    awaited: Option<&'static str>,
+    /// How many came.
+    passed: usize,
+}
+
 #[derive(Default)]
 struct Memory {
     updates: BTreeMap<u32, Value>,
@@ -55,7 +67,7 @@ struct Memory {
     confirmed: u32,
     fetched: u32,
     sent: HashMap<i64, Vec<Sent>>,
-    edits: HashMap<i64, usize>,
+    marks: HashMap<i64, Mark>,
     answers: Vec<(String, Option<String>)>,
     faults: Vec<(String, Fault)>,
     violations: Vec<String>,
@@ -149,9 +161,22 @@ impl BotApi {
         self.lock().sent.get(&chat).cloned().unwrap_or_default()
     }
 
-    /// How often the bot changed messages of a chat.
-    pub(crate) fn edits(&self, chat: i64) -> usize {
-        self.lock().edits.get(&chat).copied().unwrap_or_default()
+    /// Keeps the next message with this text out of what was sent to the chat, as a mark; gives
+    /// how many marks came before it.
+    pub(crate) fn await_mark(&self, chat: i64, answer: &'static str) -> usize {
+        let mut memory = self.lock();
+        let mark = memory.marks.entry(chat).or_default();
+        mark.awaited = Some(answer);
+        mark.passed
+    }
+
+    /// Whether a mark came after so many.
+    pub(crate) fn has_passed(&self, chat: i64, before: usize) -> bool {
+        let memory = self.lock();
+        memory
+            .marks
+            .get(&chat)
+            .is_some_and(|mark| mark.passed > before)
     }
 
     /// The answers to pressed buttons: which press, and the sentence.
@@ -181,7 +206,7 @@ impl BotApi {
         self.lock().violations.clone()
     }
 
-    /// Waits until this holds, and fails after five seconds.
+    /// Waits until this holds, and fails after [`IN_VAIN`].
     pub(crate) async fn until(&self, what: &str, holds: impl Fn(&BotApi) -> bool) {
         let mut changed = self.changed.subscribe();
         let wait = async {
@@ -189,10 +214,7 @@ impl BotApi {
                 changed.changed().await.unwrap();
             }
         };
-        if tokio::time::timeout(Duration::from_secs(15), wait)
-            .await
-            .is_err()
-        {
+        if tokio::time::timeout(IN_VAIN, wait).await.is_err() {
             let sent = self.lock().sent.clone();
             panic!("waited in vain until {what}; sent: {sent:#?}");
         }
@@ -282,14 +304,19 @@ impl BotApi {
             wants_reply: body["reply_markup"]["force_reply"] == true,
         };
         let shown = bot_message(chat, &sent);
-        memory.sent.entry(chat).or_default().push(sent);
+        let mark = memory.marks.entry(chat).or_default();
+        if mark.awaited == Some(sent.text.as_str()) {
+            mark.awaited = None;
+            mark.passed += 1;
+        } else {
+            memory.sent.entry(chat).or_default().push(sent);
+        }
         shown
     }
 
     fn edit(&self, chat: i64, body: &Value) -> Result<Value, String> {
         let mut memory = self.lock();
         let id = body["message_id"].as_i64().unwrap_or_default();
-        *memory.edits.entry(chat).or_default() += 1;
         let all = memory.sent.entry(chat).or_default();
         let message = all.iter_mut().find(|sent| i64::from(sent.id) == id);
         let message = message.ok_or("Bad Request: message to edit not found")?;

@@ -1,13 +1,14 @@
 //! A person in a chat with the bot.
 
-use std::time::Duration;
-
 use serde_json::{Value, json};
 
 use super::bot_api::{BotApi, Sent, bot_message};
 
-/// How long nothing comes before the bot counts as through.
-const QUIET: Duration = Duration::from_millis(40);
+/// How the bot answers a sticker.
+const STICKER: &str = "I cannot use stickers or animations. Press a button or type the answer.";
+
+/// How it answers a voice message.
+const VOICE: &str = "I cannot listen to that. Type the answer, please.";
 
 /// A person with a phone.
 pub(crate) struct Chat {
@@ -137,30 +138,53 @@ impl Chat {
         self.delivers(&update).await
     }
 
-    /// Delivers an update and waits for the answer.
+    /// Delivers an update and waits until the bot is through with it. Gives what came.
     pub(crate) async fn delivers(&mut self, update: &Value) -> Vec<Sent> {
-        let user = self.user;
-        let (before, edits) = (self.api.sent(user).len(), self.api.edits(user));
-        let id = self.api.deliver(update);
-        self.api
-            .until(&format!("update {id} is answered: {update}"), |api| {
-                let answered = api.sent(user).len() > before || api.edits(user) > edits;
-                answered && api.is_confirmed(id)
-            })
-            .await;
-        self.quiet().await;
-        self.api.sent(user).split_off(before)
+        let before = self.api.sent(self.user).len();
+        self.api.deliver(update);
+        let (mark, passed) = self.mark(update);
+        self.api.deliver(&mark);
+        self.through(update, passed).await;
+        self.api.sent(self.user).split_off(before)
     }
 
-    /// Waits until nothing comes for a while.
-    pub(crate) async fn quiet(&self) {
-        loop {
-            let before = (self.api.sent(self.user).len(), self.api.edits(self.user));
-            tokio::time::sleep(QUIET).await;
-            if before == (self.api.sent(self.user).len(), self.api.edits(self.user)) {
-                return;
-            }
-        }
+    /// One more message, whose answer comes after everything that what was delivered before it
+    /// brings to this chat; and how many such answers there were. It is of another kind than
+    /// `update`, so that their answers are told apart.
+    pub(crate) fn mark(&self, update: &Value) -> (Value, usize) {
+        let (kind, answer) = match update["message"].get("sticker") {
+            None => ("sticker", STICKER),
+            Some(_) => ("voice", VOICE),
+        };
+        let passed = self.api.await_mark(self.user, answer);
+        let message = self.message(json!({ kind: {
+            "file_id": "mark", "file_unique_id": "mark", "file_size": 10, "duration": 1,
+            "width": 10, "height": 10, "mime_type": "audio/ogg", "type": "regular",
+            "is_animated": false, "is_video": false,
+        } }));
+        (self.api.update("message", message), passed)
+    }
+
+    /// Waits until the mark came, and what is told of the update apart from the chat: that it
+    /// need not be sent again, and the small answer to a press.
+    pub(crate) async fn through(&self, update: &Value, passed: usize) {
+        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
+        let press = update["callback_query"]["id"].as_str();
+        self.api
+            .until(&format!("the bot is through with {update}"), |api| {
+                let is_answered = |press| api.answers().iter().any(|(id, _)| id == press);
+                api.has_passed(self.user, passed)
+                    && api.is_confirmed(id)
+                    && press.is_none_or(is_answered)
+            })
+            .await;
+    }
+
+    /// Waits until the bot is through with everything that was delivered for this chat.
+    pub(crate) async fn settled(&self) {
+        let (mark, passed) = self.mark(&Value::Null);
+        self.api.deliver(&mark);
+        self.through(&mark, passed).await;
     }
 
     fn from(&self) -> Value {

@@ -121,7 +121,7 @@ async fn a_lost_answer_comes_at_most_once_more() {
         .await;
     let copies = world.api.sent(2002).split_off(before);
     assert_eq!(copies[0].buttons, copies[1].buttons, "both carry the same");
-    chat.quiet().await;
+    chat.settled().await;
     assert_eq!(world.api.sent(2002).len(), before + 2);
     world.end().await;
 }
@@ -200,9 +200,9 @@ async fn one_slow_chat_holds_up_no_other_and_is_not_confirmed_early() {
         .api
         .until("the photo is confirmed", |api| api.is_confirmed(id))
         .await;
-    slow.quiet().await;
+    slow.settled().await;
     assert!(slow.last().text.contains("What did you see?"));
-    stranger.quiet().await;
+    stranger.settled().await;
     assert_eq!(
         stranger.api.sent(9).len(),
         1,

@@ -80,7 +80,12 @@ async fn a_pushed_update_is_taken_once_and_only_with_the_secret() {
         .api
         .until("it is answered", |api| api.sent(5).len() == 1)
         .await;
-    chat.quiet().await;
+    let (mark, passed) = chat.mark(&serde_json::Value::Null);
+    pushed.push(secret, mark.to_string().into_bytes()).await;
+    pushed
+        .api
+        .until("the mark is answered", |api| api.has_passed(5, passed))
+        .await;
     assert_eq!(pushed.api.sent(5).len(), 1, "once");
     pushed.shutdown.cancel();
 }
