@@ -31,7 +31,7 @@ async fn a_supervisor_puts_the_row_into_the_speed_book_from_the_chat() {
             .any(|sent| sent.text.contains("ZZ-100"))
     };
     world.api.until("the supervisor is told", told).await;
-    supervisor.quiet().await;
+    supervisor.settled().await;
     let told = supervisor.last();
     assert!(
         told.text.contains("It proposes a row for the speed book."),
