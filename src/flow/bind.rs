@@ -1,5 +1,7 @@
 //! What must hold between flows: needs given, gives taken, sources bound, no flow inside itself.
 
+use std::collections::HashSet;
+
 use indexmap::IndexMap;
 
 use super::load::scope::type_of;
@@ -247,16 +249,15 @@ fn prover_needs(flow: &Flow, at: At, prover: &Flow) -> Vec<Problem> {
 /// A flow may not run itself, directly or through others; proving is no such run.
 fn inside_itself(flows: &Flows, flow: &Flow) -> Option<Problem> {
     let mut waiting: Vec<(&FlowName, At)> = runs(flow).collect();
-    let mut seen: Vec<&FlowName> = Vec::new();
+    let mut seen: HashSet<&FlowName> = HashSet::new();
     while let Some((name, at)) = waiting.pop() {
         if *name == flow.name {
             let told = format!("The flow `{}` comes to run itself.", flow.name);
             return Some(problem(flow, at, told, "Break the circle."));
         }
-        if seen.contains(&name) {
+        if !seen.insert(name) {
             continue;
         }
-        seen.push(name);
         if let Some(next) = flows.get(name) {
             waiting.extend(runs(next).map(|(name, _)| (name, at)));
         }

@@ -116,6 +116,19 @@ fn every_name_has_one_page_and_every_page_a_name() {
 }
 
 #[test]
+fn the_language_reference_names_every_finding_with_its_grade() {
+    let reference = include_str!("../../flows/LANGUAGE.md");
+    for page in check::pages() {
+        let row = format!(
+            "| [`{0}`](../src/check/pages/{0}.md) | {1} |",
+            page.name,
+            page.grade.word()
+        );
+        assert!(reference.contains(&row), "{row} is missing");
+    }
+}
+
+#[test]
 fn every_bad_example_has_its_finding_and_no_other() {
     let mut wrong = Vec::new();
     for page in check::pages() {

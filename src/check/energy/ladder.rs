@@ -20,6 +20,8 @@ const PROVED: u8 = 8;
 const WAITED: u8 = 1;
 
 const STOPPED: u8 = 1;
+/// Something still holds it, whether or not that counts as a proof.
+const WEDGED: u8 = 2;
 
 /// Something wrong with a source at a step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -112,7 +114,7 @@ pub(super) fn fault(kind: SourceKind, state: u8, done: Done) -> Option<(Fault, u
     let safe = match kind {
         SourceKind::Electrical => OPEN | LOCK | HELD | PROVED,
         SourceKind::Charge => WAITED | PROVED,
-        SourceKind::Motion => STOPPED | PROVED,
+        SourceKind::Motion => STOPPED | WEDGED | PROVED,
     };
     let found = if done.touches && !has(safe) {
         Some((Fault::Touched, bits | safe))
@@ -130,7 +132,7 @@ pub(super) fn fault(kind: SourceKind, state: u8, done: Done) -> Option<(Fault, u
             (SourceKind::Electrical, Some(Setting::Closed)) if !has(OPEN) => {
                 Some((Fault::ClosedWithoutOpening, bits | OPEN))
             }
-            (SourceKind::Motion, _) if done.feeder == Some(Setting::Closed) && has(PROVED) => {
+            (SourceKind::Motion, _) if done.feeder == Some(Setting::Closed) && has(WEDGED) => {
                 Some((Fault::DrivenWhileBlocked, 0))
             }
             (SourceKind::Motion, Some(Setting::Blocked)) if !has(STOPPED) => {
@@ -163,11 +165,12 @@ pub(super) fn after(kind: SourceKind, state: u8, done: Done, passed: bool) -> u8
         (SourceKind::Electrical, Some(Setting::Closed)) => bits = 0,
         (SourceKind::Charge, Some(Setting::Waited)) => bits |= WAITED,
         (SourceKind::Motion, Some(Setting::Stopped)) => bits |= STOPPED,
-        (SourceKind::Motion, Some(Setting::Blocked)) => bits |= PROVED,
+        (SourceKind::Motion, Some(Setting::Blocked)) => bits |= WEDGED | PROVED,
         (SourceKind::Motion, Some(Setting::Freed)) => bits = 0,
         _ => {}
     }
     match done.feeder {
+        Some(Setting::Opened) if kind == SourceKind::Motion => bits &= WEDGED,
         Some(Setting::Closed | Setting::Opened) => bits = 0,
         Some(Setting::Unlocked) => bits &= !PROVED,
         _ => {}
