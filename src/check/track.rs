@@ -8,7 +8,7 @@
 //! are kept, so that the walk shown for a finding is a shortest one.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BinaryHeap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap, HashMap};
 use std::hash::Hash;
 use std::rc::Rc;
 
@@ -98,6 +98,16 @@ struct Come {
     caller: Option<((usize, u8), u32)>,
 }
 
+/// Frames with entry states that wait to be looked at, by their flow's rank.
+type Waiting = BTreeSet<(usize, usize, u8)>;
+
+/// The nearest node at which something is wrong, in the frame and entry state of `key`.
+struct Nearest {
+    far: u32,
+    key: (usize, u8),
+    node: u32,
+}
+
 /// Everything that is wrong on any path, each with a shortest walk to it.
 pub(super) fn solve<T: Track>(ground: &Ground<'_>, track: &T) -> Vec<Wrong> {
     let mut solver = Solver {
@@ -112,25 +122,10 @@ pub(super) fn solve<T: Track>(ground: &Ground<'_>, track: &T) -> Vec<Wrong> {
 
 impl<T: Track> Solver<'_, '_, T> {
     fn solve(&mut self) -> Vec<Wrong> {
-        let mut rank = vec![0; self.ground.flows.len()];
-        for (at, flow) in self.ground.runners_first.iter().enumerate() {
-            rank[*flow] = at;
-        }
-        let mut come: HashMap<(usize, u8), Come> = HashMap::new();
-        let mut waiting: BTreeMap<(usize, usize, u8), ()> = BTreeMap::new();
-        for (flow, frame, states) in self.track.begins() {
-            let number = self.number(flow, frame);
-            for state in states {
-                let begin = Come {
-                    far: 0,
-                    caller: None,
-                };
-                come.insert((number, state), begin);
-                waiting.insert((rank[flow], number, state), ());
-            }
-        }
-        let mut wrong: BTreeMap<(Place, u8), (u32, (usize, u8), u32)> = BTreeMap::new();
-        while let Some(((_, frame, entry), ())) = waiting.pop_first() {
+        let rank = self.ranks();
+        let (mut come, mut waiting) = self.first(&rank);
+        let mut wrong: BTreeMap<(Place, u8), Nearest> = BTreeMap::new();
+        while let Some((_, frame, entry)) = waiting.pop_first() {
             let (flow, name) = self.frames[frame].clone();
             if self.track.is_idle(&name) {
                 continue;
@@ -147,9 +142,18 @@ impl<T: Track> Solver<'_, '_, T> {
                 let mut state_there = state;
                 if let Some((what, as_if)) = self.track.arrive(&name, at, state) {
                     let key = (frame, entry);
-                    let known = wrong.entry((at, what)).or_insert((FAR, key, 0));
-                    if here < known.0 {
-                        *known = (here, key, small(node));
+                    let node = small(node);
+                    let known = wrong.entry((at, what)).or_insert(Nearest {
+                        far: FAR,
+                        key,
+                        node,
+                    });
+                    if here < known.far {
+                        *known = Nearest {
+                            far: here,
+                            key,
+                            node,
+                        };
                     }
                     state_there = as_if;
                 }
@@ -161,20 +165,47 @@ impl<T: Track> Solver<'_, '_, T> {
                     if better {
                         let caller = Some(((frame, entry), small(node)));
                         come.insert(key, Come { far: here, caller });
-                        waiting.insert((rank[run], inner, state_there), ());
+                        waiting.insert((rank[run], inner, state_there));
                     }
                 }
             }
         }
         wrong
             .into_iter()
-            .map(|((at, what), (_, key, node))| Wrong {
+            .map(|((at, what), nearest)| Wrong {
                 at,
                 what,
-                state: self.node(node as usize).1,
-                walk: self.walk(&come, key, node),
+                state: self.node(nearest.node as usize).1,
+                walk: self.walk(&come, nearest.key, nearest.node),
             })
             .collect()
+    }
+
+    /// For each flow its place in an order in which all that run it come before.
+    fn ranks(&self) -> Vec<usize> {
+        let mut rank = vec![0; self.ground.flows.len()];
+        for (at, flow) in self.ground.runners_first.iter().enumerate() {
+            rank[*flow] = at;
+        }
+        rank
+    }
+
+    /// Where walks begin: how far that is, and what waits to be looked at by its rank.
+    fn first(&mut self, rank: &[usize]) -> (HashMap<(usize, u8), Come>, Waiting) {
+        let mut come = HashMap::new();
+        let mut waiting = Waiting::new();
+        for (flow, frame, states) in self.track.begins() {
+            let number = self.number(flow, frame);
+            for state in states {
+                let begin = Come {
+                    far: 0,
+                    caller: None,
+                };
+                come.insert((number, state), begin);
+                waiting.insert((rank[flow], number, state));
+            }
+        }
+        (come, waiting)
     }
 
     fn number(&mut self, flow: usize, frame: T::Frame) -> usize {
