@@ -70,15 +70,13 @@ pub fn lines(screen: &Screen, now: Timestamp) -> Vec<Line> {
 /// `Make it safe · step 14, about 20 to go`.
 pub fn heading(screen: &Screen) -> String {
     let prompt = &screen.prompt;
-    match (prompt.to_go, screen.phase.is_open()) {
-        (Some(to_go), true) => {
-            format!(
-                "{} · step {}, about {to_go} to go",
-                prompt.title, prompt.step
-            )
-        }
-        (None, true) => format!("{} · step {}", prompt.title, prompt.step),
-        (_, false) => format!("{} · {}", prompt.title, screen.phase.words()),
+    let Prompt { title, step, .. } = prompt;
+    if !screen.phase.is_open() {
+        return format!("{title} · {}", screen.phase.words());
+    }
+    match prompt.to_go.and_then(|to_go| to_go.part) {
+        Some(to_go) => format!("{title} · step {step}, about {to_go} to go in this part"),
+        None => format!("{title} · step {step}"),
     }
 }
 

@@ -20,7 +20,7 @@ pub struct Prompt {
     /// Which step this is, counted from 1.
     pub step: u32,
     /// About how many are to go, if that can be told.
-    pub to_go: Option<u32>,
+    pub to_go: Option<ToGo>,
     /// What to know about the answer before: `208 V, good for this motor (187–253 V).`
     pub notes: Vec<Note>,
     /// The warning, to be shown above everything that is asked.
@@ -45,6 +45,15 @@ pub struct Prompt {
     pub keep: Option<String>,
     /// What else this viewer may do; never empty while the job is open.
     pub actions: Vec<Action>,
+}
+
+/// About how many screens are to go.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ToGo {
+    /// Until the job is over.
+    pub job: u32,
+    /// Until this part of it is over; none in a flow that only runs its parts.
+    pub part: Option<u32>,
 }
 
 /// A line above the question.

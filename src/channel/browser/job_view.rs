@@ -129,7 +129,7 @@ impl JobView {
             progress: prompt
                 .to_go
                 .filter(|_| screen.phase.is_open())
-                .map(|to_go| (prompt.step, prompt.step.saturating_add(to_go))),
+                .map(|to_go| (prompt.step, prompt.step.saturating_add(to_go.job))),
             holder: (screen.holder.person != actor.person).then(|| screen.holder.name.clone()),
             phase: screen.phase,
             phase_words: screen.phase.words(),
