@@ -55,6 +55,8 @@ impl Held<'_> {
     fn finding(&self, rule: &Rule, ground: &Ground<'_>, flow: usize) -> Option<Finding> {
         let graph = ground.flow(flow);
         let is_need = graph.flow.needs.iter().any(|need| need.it == *self.name);
+        // The runner that takes the answer has to see to the release.
+        let is_given = graph.flow.gives.iter().any(|it| it.it == *self.name);
         let mut before: Vec<[Option<(usize, usize)>; 3]> = vec![[None; 3]; graph.steps.len()];
         let mut waiting = VecDeque::new();
         let first: &[usize] = if is_need { &[0, 1] } else { &[0] };
@@ -64,7 +66,7 @@ impl Held<'_> {
         }
         while let Some((step, state)) = waiting.pop_front() {
             let it = graph.steps[step];
-            if STATES[state] == State::Held && goes_on(it) {
+            if STATES[state] == State::Held && goes_on(it, is_given) {
                 let told = format!(
                     "`{}` goes on after `{}` was answered `{}`, without a release.",
                     it.name, self.name, self.key
@@ -125,11 +127,11 @@ impl Held<'_> {
 }
 
 /// Whether a step does something that a held answer forbids.
-fn goes_on(step: &Step) -> bool {
+fn goes_on(step: &Step, is_given: bool) -> bool {
     let switches = |(_, set): &(_, Setting)| {
         matches!(set, Setting::Opened | Setting::Unlocked | Setting::Closed)
     };
     !matches!(step.danger, Danger::HandsOff)
-        || matches!(step.act, Act::Finish { .. })
+        || matches!(step.act, Act::Finish { .. }) && !is_given
         || step.sets.iter().any(switches)
 }
