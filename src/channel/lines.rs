@@ -72,7 +72,11 @@ pub fn heading(screen: &Screen) -> String {
     let prompt = &screen.prompt;
     let Prompt { title, step, .. } = prompt;
     if !screen.phase.is_open() {
-        return format!("{title} · {}", screen.phase.words());
+        let phase = screen.phase.words();
+        if title.to_lowercase() == phase {
+            return title.clone();
+        }
+        return format!("{title} · {phase}");
     }
     match prompt.to_go.and_then(|to_go| to_go.part) {
         Some(to_go) => format!("{title} · step {step}, about {to_go} to go in this part"),

@@ -185,13 +185,14 @@ fn standing(source: &SourceState) -> Note {
         (None, Some(why)) => Note {
             tone: Tone::Warning,
             text: format!(
-                "{label}: {done}{locks}. Not current, {}: treat as live.",
-                void_reason(why)
+                "{label}: {done}{locks}. Not current, {}: {}.",
+                void_reason(why),
+                source.unproved()
             ),
         },
         (None, None) => Note {
             tone: Tone::Warning,
-            text: format!("{label}: {done}{locks}. Not proved: treat as live."),
+            text: format!("{label}: {done}{locks}. Not proved: {}.", source.unproved()),
         },
     }
 }

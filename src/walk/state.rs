@@ -296,6 +296,14 @@ impl State {
 }
 
 impl SourceState {
+    /// How to treat it while it is not proved: a blade turns, a wire is live.
+    pub fn unproved(&self) -> &'static str {
+        match self.declared.kind {
+            SourceKind::Electrical | SourceKind::Charge => "treat as live",
+            SourceKind::Motion => "it can turn at any time",
+        }
+    }
+
     /// Whether the ladder of its kind is climbed far enough to be proved.
     pub fn is_isolated(&self) -> bool {
         match self.declared.kind {

@@ -1,7 +1,7 @@
 //! The wording of one line of a checklist.
 
 use super::{Around, Line, PhotoLine, SourceLine, Weight, WorkingLine, Writer, second};
-use crate::flow::model::{Setting, Step};
+use crate::flow::model::{Setting, SourceKind, Step};
 use crate::flow::name::{SourceName, StepName};
 use crate::record::entry::{Answer, Band, Entry, TypedReading, What};
 use crate::trade::chart::Chart;
@@ -254,10 +254,16 @@ pub(super) fn sources(state: &State, around: &Around<'_>) -> Vec<SourceLine> {
         proof: match (source.proof, source.void) {
             (Some(proof), _) => {
                 let by = around.name(proof.by);
-                format!("recorded proved dead {} by {by}", clock(second(proof.at)))
+                let at = clock(second(proof.at));
+                match source.declared.kind {
+                    SourceKind::Electrical | SourceKind::Charge => {
+                        format!("recorded proved dead {at} by {by}")
+                    }
+                    SourceKind::Motion => format!("recorded blocked {at} by {by}"),
+                }
             }
             (None, Some(why)) => format!("void, because {}", void_reason(why)),
-            (None, None) => "not proved: treat as live".to_owned(),
+            (None, None) => format!("not proved: {}", source.unproved()),
         },
     };
     state.sources.values().filter(met).map(line).collect()
