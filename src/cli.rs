@@ -8,6 +8,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use crate::chat::{self, ChatArgs};
 use crate::check_command::{self, CheckArgs};
 use crate::draw::{self, DrawArgs};
+use crate::schema::{self, SchemaArgs};
 use crate::serve::{self, ServeArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
@@ -34,6 +35,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Draw a flow as a diagram for the wall
     Draw(DrawArgs),
+    /// Print a JSON Schema for editors of flows, kits and speed books
+    Schema(SchemaArgs),
 }
 
 /// Runs the subcommand that the program's arguments ask for.
@@ -43,6 +46,7 @@ pub fn run() -> ExitCode {
         Command::Chat(args) => chat::run(&args),
         Command::Serve(args) => serve::run(&args),
         Command::Check(args) => check_command::run(&args, &mut stdout().lock()),
+        Command::Schema(args) => schema::run(&args, &mut stdout().lock(), &mut stderr().lock()),
         Command::Draw(args) => draw::run(&args, &mut stdout().lock(), &mut stderr().lock()),
         Command::WorkOut(args) => work_out::run(
             args,

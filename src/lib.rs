@@ -15,6 +15,7 @@ pub mod flow;
 pub mod flow_files;
 pub mod record;
 pub mod report;
+pub mod schema;
 pub mod serve;
 pub mod server;
 pub mod store;

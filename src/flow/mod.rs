@@ -11,6 +11,7 @@ pub use load::scope::OUTCOME;
 pub mod model;
 pub mod name;
 pub mod problem;
+pub mod schema;
 pub mod stand_in;
 pub mod suggestion;
 pub mod template;

@@ -1,6 +1,7 @@
 //! What a computation may look up beside its inputs: the crew's kit and speed book.
 
 mod reading;
+pub mod schema;
 
 pub use reading::{Problem, Window};
 pub(crate) use reading::{Reader, parse};

@@ -8,24 +8,9 @@ use super::fields::{Fields, Report, did_you_mean};
 use super::header::expression;
 use super::scope::type_of;
 use super::step::{Head, role, truth};
+use super::tables::KINDS;
 use super::{proof, run, work_out};
 use crate::trade::quantity::Kind;
-
-/// The keys that name a step's kind.
-const KINDS: &[&str] = &[
-    "tell",
-    "confirm",
-    "choose",
-    "measure",
-    "photo",
-    "write",
-    "wait",
-    "work_out",
-    "prove_dead",
-    "hold",
-    "run",
-    "finish",
-];
 
 /// The kind of a step: exactly one of [`KINDS`].
 pub(super) fn act(

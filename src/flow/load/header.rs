@@ -9,6 +9,7 @@ use super::super::tree::{Shape, Tree};
 use super::fields::{Fields, Report, did_you_mean};
 use super::scope::FlowScope;
 use super::step::role;
+use super::tables::SOURCE_KINDS;
 use crate::trade::quantity::{Kind, Unit};
 
 /// Words that YAML or the expression language takes for something else.
@@ -330,19 +331,16 @@ fn source(
 }
 
 fn source_kind(report: &mut Report<'_>, tree: &Tree) -> Option<SourceKind> {
-    match report.text(tree, "The kind")?.as_str() {
-        "electrical" => Some(SourceKind::Electrical),
-        "charge" => Some(SourceKind::Charge),
-        "motion" => Some(SourceKind::Motion),
-        other => {
-            report.add(
-                tree.at,
-                format!("`{other}` is not a kind of energy source."),
-                "It can be `electrical`, `charge` or `motion`.",
-            );
-            None
-        }
+    let word = report.text(tree, "The kind")?;
+    let found = SOURCE_KINDS.iter().find(|(kind, _)| *kind == word);
+    if found.is_none() {
+        report.add(
+            tree.at,
+            format!("`{word}` is not a kind of energy source."),
+            "It can be `electrical`, `charge` or `motion`.",
+        );
     }
+    found.map(|(_, kind)| *kind)
 }
 
 /// An expression of any type.

@@ -8,6 +8,7 @@ mod proof;
 mod run;
 pub(crate) mod scope;
 mod step;
+pub(in crate::flow) mod tables;
 mod work_out;
 
 use indexmap::IndexMap;

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use super::super::model::{
-    Act, Branch, Danger, Duty, Fact, Leads, Located, Role, Setting, Source, SourceKind, Step,
+    Act, Branch, Danger, Fact, Located, Role, Setting, Source, SourceKind, Step,
 };
 use super::super::name::{
     ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName,
@@ -15,6 +15,7 @@ use super::fields::{Fields, Report, did_you_mean};
 use super::header::condition;
 use super::run;
 use super::scope::FlowScope;
+use super::tables::{DUTIES, LADDERS, LEADS, Ladder};
 use crate::trade::chart::Chart;
 
 /// What is known of a flow before its steps are read.
@@ -315,23 +316,6 @@ fn sets(
     sets
 }
 
-/// The words of `duty`.
-const DUTIES: &[(&str, Duty)] = &[
-    ("tell_affected", Duty::TellAffected),
-    ("shut_down", Duty::ShutDown),
-    ("drain_charge", Duty::DrainCharge),
-    ("look_again", Duty::LookAgain),
-    ("inspect", Duty::Inspect),
-    ("clear_people", Duty::ClearPeople),
-];
-
-/// The words of `leads`.
-const LEADS: &[(&str, Leads)] = &[
-    ("cut", Leads::Cut),
-    ("joined", Leads::Joined),
-    ("kept", Leads::Kept),
-];
-
 /// One of these words, with its place.
 fn word<T: Copy>(
     report: &mut Report<'_>,
@@ -355,21 +339,9 @@ fn word<T: Copy>(
 }
 
 /// The words that a step may set on a source of this kind.
-fn settings(kind: SourceKind) -> &'static [(&'static str, Setting)] {
-    match kind {
-        SourceKind::Electrical => &[
-            ("opened", Setting::Opened),
-            ("locked", Setting::Locked),
-            ("unlocked", Setting::Unlocked),
-            ("closed", Setting::Closed),
-        ],
-        SourceKind::Charge => &[("waited", Setting::Waited)],
-        SourceKind::Motion => &[
-            ("stopped", Setting::Stopped),
-            ("blocked", Setting::Blocked),
-            ("freed", Setting::Freed),
-        ],
-    }
+fn settings(kind: SourceKind) -> Ladder {
+    let ladder = LADDERS.iter().find(|(of, _)| *of == kind);
+    ladder.map_or(&[], |(_, ladder)| *ladder)
 }
 
 fn branches(
