@@ -1,15 +1,29 @@
-//! The checklist of a job, with names.
+//! The checklist of a job, with names, and the file that its record is written out to.
 
 use std::collections::BTreeMap;
 
 use super::Desk;
 use super::actor::Actor;
+use super::card::phase;
 use super::error::DeskError;
+use super::floor::Work;
 use super::id::JobId;
-use crate::record::entry::{Answer, Entry, What};
+use super::tables::read;
+use crate::record::chain::{Hash, Head, Stored};
+use crate::record::entry::{Answer, Entry, PhotoRef, What};
+use crate::record::export::{Export, Photo};
 use crate::record::person::PersonId;
 use crate::record::stream::Seq;
 use crate::report::checklist::{Around, Checklist};
+
+/// A job's record as it stands, with everything that is needed to show it.
+struct Record {
+    work: Work,
+    stored: Vec<Stored>,
+    entries: Vec<Entry>,
+    /// The names of the people in it; none where a name was erased.
+    names: BTreeMap<PersonId, Option<String>>,
+}
 
 impl Desk {
     /// The checklist of a job as it stands now.
@@ -17,28 +31,132 @@ impl Desk {
     /// # Errors
     /// When the crew has no such job.
     pub async fn checklist(&self, actor: &Actor, job: JobId) -> Result<Checklist, DeskError> {
-        let screen = self.screen(actor, job).await?;
-        // The head is read first: what is added after it is not shown.
-        let head = self.store().head(job.stream()).await?;
-        let mut entries = self.entries(job, Seq::FIRST).await?;
-        entries.truncate(usize::try_from(head.seq.0).unwrap_or(usize::MAX));
-        let Some(What::Begun { pins, .. }) = entries.first().map(|entry| &entry.what) else {
-            return Err(DeskError::NotFound("job"));
+        let record = self.record_for(actor, job).await?;
+        self.checklist_of(&record).await
+    }
+
+    /// The checklist of any job of this server; for its operator.
+    ///
+    /// # Errors
+    /// When there is no such job.
+    pub async fn checklist_as_operator(&self, job: JobId) -> Result<Checklist, DeskError> {
+        self.checklist_of(&self.record(job).await?).await
+    }
+
+    /// A job's record as one sealed file, with the photos in it if they are wanted.
+    ///
+    /// # Errors
+    /// When the crew has no such job, or a photo cannot be read.
+    pub async fn record_file(
+        &self,
+        actor: &Actor,
+        job: JobId,
+        photos: bool,
+    ) -> Result<String, DeskError> {
+        let record = self.record_for(actor, job).await?;
+        self.file_of(&record, photos).await
+    }
+
+    /// The sealed file of any job of this server; for its operator.
+    ///
+    /// # Errors
+    /// When there is no such job, or a photo cannot be read.
+    pub async fn record_file_as_operator(
+        &self,
+        job: JobId,
+        photos: bool,
+    ) -> Result<String, DeskError> {
+        self.file_of(&self.record(job).await?, photos).await
+    }
+
+    async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
+        self.present(actor).await?;
+        let record = self.record(job).await?;
+        if record.work.crew == actor.crew {
+            Ok(record)
+        } else {
+            Err(DeskError::NotFound("job"))
+        }
+    }
+
+    async fn record(&self, job: JobId) -> Result<Record, DeskError> {
+        let place = self.inner.floor.place(job);
+        let work = {
+            let mut place = place.lock().await;
+            self.folded(job, &mut place).await?.clone()
         };
-        let edition = self.edition(&pins.flow, &pins.edition).await?;
+        let mut stored = self.stored(job, Seq::FIRST).await?;
+        // What was added since is not shown.
+        stored.retain(|entry| entry.seq <= work.seq());
+        let read = |stored: &Stored| read(&stored.bytes);
+        let entries: Vec<Entry> = stored.iter().map(read).collect::<Result<_, _>>()?;
         let mut names = BTreeMap::new();
         for person in people(&entries) {
-            names.insert(person, self.name_of(person).await?);
+            names.insert(person, self.store().name(person.0).await?);
+        }
+        Ok(Record {
+            work,
+            stored,
+            entries,
+            names,
+        })
+    }
+
+    async fn checklist_of(&self, record: &Record) -> Result<Checklist, DeskError> {
+        let Record { work, entries, .. } = record;
+        let evaporator = self.evaporator_label(work.evaporator).await?;
+        let mut names = BTreeMap::new();
+        for person in record.names.keys() {
+            names.insert(*person, self.name_of(*person).await?);
         }
         let around = Around {
-            job: job.to_string(),
-            evaporator: screen.evaporator.line(),
-            status: screen.phase.words().to_owned(),
+            job: work.job.to_string(),
+            evaporator: evaporator.line(),
+            status: phase(&work.state).words().to_owned(),
             names: &names,
-            head,
+            head: record.stored.last().map_or(Head::NONE, Stored::head),
         };
-        Checklist::of(&edition, &entries, &around).ok_or(DeskError::NotFound("job"))
+        Checklist::of(&work.edition, entries, &around).ok_or(DeskError::NotFound("job"))
     }
+
+    async fn file_of(&self, record: &Record, photos: bool) -> Result<String, DeskError> {
+        let cannot = |error: serde_json::Error| {
+            DeskError::Fault(format!("A record could not be written out: {error}"))
+        };
+        let checklist = self.checklist_of(record).await?;
+        let key = self.key_in_use().await?;
+        let known = self.seal_keys().await?;
+        let mut shown = photos_of(record);
+        for photo in shown.iter_mut().filter(|_| photos) {
+            photo.bytes = self.store().get_blob(photo.stored).await?;
+        }
+        let export = Export {
+            job: record.work.job.stream(),
+            checklist: serde_json::to_string(&checklist).map_err(cannot)?,
+            entries: &record.stored,
+            people: record.names.clone().into_iter().collect(),
+            photos: shown,
+            keys: known.iter().map(|known| (known.key, known.since)).collect(),
+            at: self.now(),
+        };
+        export.write(&key).map_err(cannot)
+    }
+}
+
+/// The photos of a record, each where it first came.
+fn photos_of(record: &Record) -> Vec<Photo> {
+    let mut photos: Vec<Photo> = Vec::new();
+    for (stored, entry) in record.stored.iter().zip(&record.entries) {
+        let hash = photo(entry).and_then(|photo| photo.stored.parse::<Hash>().ok());
+        if let Some(hash) = hash.filter(|hash| photos.iter().all(|photo| photo.stored != *hash)) {
+            photos.push(Photo {
+                stored: hash,
+                entry: stored.seq,
+                bytes: None,
+            });
+        }
+    }
+    photos
 }
 
 /// Everybody whom the entries name.
@@ -56,8 +174,8 @@ fn people(entries: &[Entry]) -> Vec<PersonId> {
         .collect()
 }
 
-/// Whether an entry shows the photo stored under this hash.
-pub(super) fn shows(entry: &Entry, stored: &str) -> bool {
+/// The photo that an entry brought.
+fn photo(entry: &Entry) -> Option<&PhotoRef> {
     match &entry.what {
         What::Answered {
             answer: Answer::Photo { photo },
@@ -66,7 +184,12 @@ pub(super) fn shows(entry: &Entry, stored: &str) -> bool {
         | What::ProofPart {
             answer: Answer::Photo { photo },
             ..
-        } => photo.stored == stored,
-        _ => false,
+        } => Some(photo),
+        _ => None,
     }
+}
+
+/// Whether an entry shows the photo stored under this hash.
+pub(super) fn shows(entry: &Entry, stored: &str) -> bool {
+    photo(entry).is_some_and(|photo| photo.stored == stored)
 }

@@ -11,6 +11,7 @@ use super::goods::GoodsAtHand;
 use super::id::{CrewId, EvaporatorId, JobId};
 use super::tables::read;
 use crate::flow::edition::Edition;
+use crate::record::chain::Stored;
 use crate::record::entry::Entry;
 use crate::record::person::PersonId;
 use crate::record::stream::Seq;
@@ -143,6 +144,12 @@ impl Desk {
 
     /// The entries of a job from a place on.
     pub(super) async fn entries(&self, job: JobId, from: Seq) -> Result<Vec<Entry>, DeskError> {
+        let stored = self.stored(job, from).await?;
+        stored.iter().map(|entry| read(&entry.bytes)).collect()
+    }
+
+    /// The entries of a job from a place on, as they are kept.
+    pub(super) async fn stored(&self, job: JobId, from: Seq) -> Result<Vec<Stored>, DeskError> {
         let mut entries = Vec::new();
         let mut from = from;
         loop {
@@ -150,14 +157,13 @@ impl Desk {
                 .store()
                 .read(job.stream(), from, ENTRIES_AT_ONCE)
                 .await?;
+            let count = stored.len();
             let Some(last) = stored.last() else {
                 return Ok(entries);
             };
             from = last.seq.next();
-            for entry in &stored {
-                entries.push(read(&entry.bytes)?);
-            }
-            if stored.len() < ENTRIES_AT_ONCE {
+            entries.extend(stored);
+            if count < ENTRIES_AT_ONCE {
                 return Ok(entries);
             }
         }

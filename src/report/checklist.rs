@@ -109,6 +109,9 @@ pub struct Line {
     pub said: String,
     /// What a reading was expected to be: `187 V to 253 V`.
     pub expected: Option<String>,
+    /// What was read off an instrument.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reading: Option<ReadingLine>,
     /// Where the step is published.
     pub cite: Vec<String>,
     /// The photo.
@@ -127,6 +130,17 @@ pub enum Weight {
     Answer,
     /// Look twice: outside the expected range, a void proof, stopped work.
     Warning,
+}
+
+/// A reading, apart from the sentence about it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ReadingLine {
+    /// The number.
+    pub value: String,
+    /// The symbol of its unit.
+    pub unit: String,
+    /// Whether it lies where it was expected; none where nothing was.
+    pub as_expected: Option<bool>,
 }
 
 /// A photo of the job.

@@ -4,3 +4,4 @@ pub mod chart;
 pub mod checklist;
 pub mod diagram;
 pub mod picture;
+pub mod readings;

@@ -90,6 +90,7 @@ async fn the_page_opens_with_the_cautions_and_escapes_every_text() {
     let links = Links {
         photos: "/photos/".to_owned(),
         job: String::new(),
+        ..Links::default()
     };
     let html = list.to_html(&links).unwrap();
     assert!(!html.contains("<script>"));

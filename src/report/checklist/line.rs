@@ -1,6 +1,8 @@
 //! The wording of one line of a checklist.
 
-use super::{Around, Line, PhotoLine, SourceLine, Weight, WorkingLine, Writer, second};
+use super::{
+    Around, Line, PhotoLine, ReadingLine, SourceLine, Weight, WorkingLine, Writer, second,
+};
 use crate::flow::model::{Setting, SourceKind, Step};
 use crate::flow::name::{SourceName, StepName};
 use crate::record::entry::{Answer, Band, Entry, TypedReading, What};
@@ -27,6 +29,7 @@ impl Writer<'_> {
             asked: None,
             said: said.into(),
             expected: None,
+            reading: None,
             cite: Vec::new(),
             photo: None,
             working: None,
@@ -61,8 +64,8 @@ impl Writer<'_> {
             } => {
                 let mut line = self.asked(entry, step, answer.words());
                 line.photo = photo(answer);
-                if let (Answer::Reading { reading }, Some(band)) = (answer, band) {
-                    self.judge(&mut line, reading, *band);
+                if let Answer::Reading { reading } = answer {
+                    judge(&mut line, reading, *band);
                 }
                 if *amends {
                     line.said.push_str(" (changed from an earlier answer)");
@@ -80,7 +83,7 @@ impl Writer<'_> {
             } => {
                 let said = format!("{}, then asked for once more", reading.words());
                 let mut line = self.asked(entry, step, said);
-                self.judge(&mut line, reading, *band);
+                judge(&mut line, reading, Some(*band));
                 line
             }
             What::WorkedOut {
@@ -99,6 +102,9 @@ impl Writer<'_> {
                 let mut line = self.blank(entry, Weight::Answer, answer.words());
                 line.asked = Some(asked.clone());
                 line.photo = photo(answer);
+                if let Answer::Reading { reading } = answer {
+                    judge(&mut line, reading, None);
+                }
                 line
             }
             What::Released { step, role } => {
@@ -111,18 +117,6 @@ impl Writer<'_> {
             What::WaitOver { .. } => self.blank(entry, Weight::Plain, "The wait is over"),
             _ => return None,
         })
-    }
-
-    fn judge(&self, line: &mut Line, reading: &TypedReading, band: Band) {
-        let unit = unit_of(reading);
-        line.expected = Some(format!(
-            "{} to {}",
-            band.low.show(unit),
-            band.high.show(unit)
-        ));
-        if !band.holds(reading.value) {
-            line.weight = Weight::Warning;
-        }
     }
 
     fn energy(&self, entry: &Entry) -> Option<Line> {
@@ -224,6 +218,23 @@ impl Writer<'_> {
             .collect::<Vec<_>>()
             .join(", ")
     }
+}
+
+/// Notes the reading, and whether it lies where it was expected.
+fn judge(line: &mut Line, reading: &TypedReading, band: Option<Band>) {
+    let unit = unit_of(reading);
+    let as_expected = band.map(|band| band.holds(reading.value));
+    line.expected = band.map(|band| format!("{} to {}", band.low.show(unit), band.high.show(unit)));
+    if as_expected == Some(false) {
+        line.weight = Weight::Warning;
+    }
+    let shown = reading.words();
+    let value = shown.strip_suffix(unit.symbol).unwrap_or(&shown);
+    line.reading = Some(ReadingLine {
+        value: value.trim_end().to_owned(),
+        unit: unit.symbol.to_owned(),
+        as_expected,
+    });
 }
 
 /// How the job ended, in words.

@@ -40,16 +40,20 @@ pub struct PageError(String);
 struct Page<'a> {
     list: &'a Checklist,
     photos: &'a str,
-    job: &'a str,
+    links: &'a Links,
 }
 
 /// The addresses that a checklist page leads to; an empty one leads nowhere.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Links {
     /// Under which photos are asked for by their hash, such as `/jobs/…/photos/`.
     pub photos: String,
     /// The job's own page.
     pub job: String,
+    /// The record as a file.
+    pub record: String,
+    /// The readings as a file.
+    pub readings: String,
 }
 
 impl Checklist {
@@ -66,7 +70,7 @@ impl Checklist {
         let page = Page {
             list: self,
             photos: &links.photos,
-            job: &links.job,
+            links,
         };
         let context = Context::from_serialize(&page).map_err(wrong)?;
         tera.render(TEMPLATE, &context).map_err(wrong)
