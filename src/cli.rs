@@ -8,8 +8,11 @@ use clap::{CommandFactory, Parser, Subcommand};
 use crate::chat::{self, ChatArgs};
 use crate::check_command::{self, CheckArgs};
 use crate::draw::{self, DrawArgs};
+use crate::record_command::{self, RecordArgs};
 use crate::schema::{self, SchemaArgs};
+use crate::seal_key_command::{self, SealKeyArgs};
 use crate::serve::{self, ServeArgs};
+use crate::verify_command::{self, VerifyArgs};
 use crate::work_out::{self, Streams, WorkOutArgs};
 
 /// Walks refrigeration technicians through a dead evaporator fan.
@@ -37,6 +40,12 @@ pub enum Command {
     Draw(DrawArgs),
     /// Print a JSON Schema for editors of flows, kits and speed books
     Schema(SchemaArgs),
+    /// Write a job's record as a file that stands on its own
+    Record(RecordArgs),
+    /// Check that a record was not changed since it was written out
+    Verify(VerifyArgs),
+    /// Tell the public keys that seal records, or make a new key
+    SealKey(SealKeyArgs),
 }
 
 /// Runs the subcommand that the program's arguments ask for.
@@ -48,6 +57,15 @@ pub fn run() -> ExitCode {
         Command::Check(args) => check_command::run(&args, &mut stdout().lock()),
         Command::Schema(args) => schema::run(&args, &mut stdout().lock(), &mut stderr().lock()),
         Command::Draw(args) => draw::run(&args, &mut stdout().lock(), &mut stderr().lock()),
+        Command::Record(args) => {
+            record_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
+        }
+        Command::Verify(args) => {
+            verify_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
+        }
+        Command::SealKey(args) => {
+            seal_key_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
+        }
         Command::WorkOut(args) => work_out::run(
             args,
             &mut Streams {

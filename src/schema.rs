@@ -1,10 +1,12 @@
-//! The `schema` command: a JSON Schema for editors of flows, kits and speed books.
+//! The `schema` command: a JSON Schema for editors of flows, kits and speed books, and for readers
+//! of written records.
 
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use crate::flow;
+use crate::record;
 use crate::trade::goods::schema;
 
 /// Arguments of `schema`.
@@ -27,16 +29,18 @@ pub enum Of {
     Kit,
     /// A crew's speed book
     SpeedBook,
+    /// A job's record as `fanwright record --json` writes it
+    Record,
 }
 
 /// Prints the schema; ends with 0, with 2 when it cannot be written.
 pub fn run(args: &SchemaArgs, output: &mut dyn Write, error: &mut dyn Write) -> ExitCode {
-    let schema = match args.of {
-        Of::Flow => flow::schema::schema(),
-        Of::Kit => schema::kit(),
-        Of::SpeedBook => schema::speed_book(),
+    let text = match args.of {
+        Of::Flow => format!("{:#}\n", flow::schema::schema()),
+        Of::Kit => format!("{:#}\n", schema::kit()),
+        Of::SpeedBook => format!("{:#}\n", schema::speed_book()),
+        Of::Record => record::export::SCHEMA.to_owned(),
     };
-    let text = format!("{schema:#}\n");
     let written = match &args.out {
         None => output
             .write_all(text.as_bytes())

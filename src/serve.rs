@@ -4,6 +4,7 @@ pub mod options;
 
 use std::io::{Write, stderr, stdout};
 use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
@@ -17,6 +18,7 @@ use crate::channel::telegram::{self, BotToken, Telegram};
 use crate::demo::{self, DemoClock, DemoLink};
 use crate::desk::Desk;
 use crate::desk::clock::{Clock, MachineClock};
+use crate::operator::Socket;
 use crate::server::{self, Opened, Settings};
 use crate::store::Store;
 
@@ -81,7 +83,10 @@ async fn serve(options: &Options) -> Result<(), String> {
     }
     let telegram = telegram_channel(&opened.desk, options);
     let served = match telegram {
-        Ok(telegram) => serve_desk(&opened.desk, (listener, address), telegram).await,
+        Ok(telegram) => {
+            let folder = (&opened.desk, options.data.as_path());
+            serve_desk(folder, (listener, address), telegram).await
+        }
         Err(told) => Err(told),
     };
     let closed = opened
@@ -110,7 +115,7 @@ async fn show_demo(
 }
 
 async fn serve_desk(
-    desk: &Desk,
+    (desk, data): (&Desk, &Path),
     (listener, address): (TcpListener, SocketAddr),
     telegram: Option<Telegram>,
 ) -> Result<(), String> {
@@ -118,6 +123,7 @@ async fn serve_desk(
     desk.start().await.map_err(in_words)?;
     let stop = CancellationToken::new();
     let timers = tokio::spawn(server::keep_time(desk.clone()));
+    let commands = tokio::spawn(take_commands(desk.clone(), data.to_owned(), stop.clone()));
     tell(&format!("Listening on http://{address}"));
     if let Some(invitation) = desk.first_supervisor_code().await.map_err(in_words)? {
         tell(&format!(
@@ -148,8 +154,17 @@ async fn serve_desk(
     stop.cancel();
     // The chats end what they are at before the store is closed; they bound their own time.
     drop(chats.await);
+    drop(tokio::time::timeout(LAST_REQUESTS, commands).await);
     timers.abort();
     served
+}
+
+/// Answers commands like `record`, which come over the socket in the data folder.
+async fn take_commands(desk: Desk, data: PathBuf, stop: CancellationToken) {
+    match Socket::open(&data) {
+        Ok(socket) => socket.serve(desk, stop).await,
+        Err(told) => tracing::warn!("{told}"),
+    }
 }
 
 /// The Telegram channel, if the environment names a bot.

@@ -2,7 +2,7 @@
 //!
 //! The file is laid out in one way only, a line for each thing in it, so that whoever checks it
 //! can say which line was changed. Every line carries a hash of what stands on it; the last one
-//! is a seal over all bytes before it. `fanwright record --schema` prints its JSON Schema.
+//! is a seal over all bytes before it. `fanwright schema record` prints its JSON Schema.
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;

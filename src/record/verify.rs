@@ -67,7 +67,9 @@ fn recognise(lines: &Lines<'_>) -> Result<Option<Change>, NotARecord> {
     }
     let whole = lines.whole();
     let named = |word: &[u8]| whole.windows(word.len()).any(|found| found == word);
-    if !named(b"fanwright_record") && !(named(b"\"checklist\"") && named(b"\"signature\"")) {
+    let is_record =
+        named(b"fanwright_record") || named(b"\"checklist\"") && named(b"\"signature\"");
+    if !is_record {
         return Err(NotARecord(
             "This is no record that Fanwright wrote out as JSON. Choose the file that was \
              downloaded, unchanged."

@@ -1,15 +1,17 @@
-//! The checklist of a job, as a page and as JSON.
+//! The checklist of a job, as a page and as JSON, and its record as files to keep.
 
 use axum::Json;
-use axum::extract::{Path, State};
-use axum::http::header::CONTENT_SECURITY_POLICY;
+use axum::extract::{Path, Query, State};
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
 
 use super::Browser;
 use super::job::job_of;
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::desk::id::JobId;
 use crate::report::checklist::Links;
+use crate::report::readings::csv;
 
 /// The page brings its own style, so that it can be saved and printed; it runs nothing.
 const CONTENT_POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'unsafe-inline'; \
@@ -26,6 +28,8 @@ pub(super) async fn show(
     let links = Links {
         photos: format!("/job/{job}/photo/"),
         job: format!("/job/{job}"),
+        record: format!("/job/{job}/record.json"),
+        readings: format!("/job/{job}/readings.csv"),
     };
     let html = checklist.to_html(&links).map_err(|error| {
         tracing::error!(%error, "a checklist could not be made");
@@ -43,4 +47,45 @@ pub(super) async fn json(
 ) -> Result<Response, Trouble> {
     let checklist = browser.desk().checklist(&actor, job_of(&job)?).await?;
     Ok(Json(checklist).into_response())
+}
+
+/// What goes into the file of a record.
+#[derive(serde::Deserialize)]
+pub(super) struct With {
+    /// The photos, too.
+    #[serde(default)]
+    photos: bool,
+}
+
+/// The record as one sealed file.
+pub(super) async fn record(
+    State(browser): State<Browser>,
+    SignedIn { actor, .. }: SignedIn,
+    Path(job): Path<String>,
+    Query(With { photos }): Query<With>,
+) -> Result<Response, Trouble> {
+    let job = job_of(&job)?;
+    let file = browser.desk().record_file(&actor, job, photos).await?;
+    Ok(to_keep(job, ("json", "application/json"), file))
+}
+
+/// The readings as a table.
+pub(super) async fn readings(
+    State(browser): State<Browser>,
+    SignedIn { actor, .. }: SignedIn,
+    Path(job): Path<String>,
+) -> Result<Response, Trouble> {
+    let job = job_of(&job)?;
+    let table = csv(&browser.desk().checklist(&actor, job).await?);
+    Ok(to_keep(job, ("csv", "text/csv; charset=utf-8"), table))
+}
+
+/// A file to keep.
+fn to_keep(job: JobId, (ending, kind): (&str, &'static str), text: String) -> Response {
+    let as_file = format!("attachment; filename=\"job-{job}.{ending}\"");
+    let headers = [
+        (CONTENT_TYPE, kind.to_owned()),
+        (CONTENT_DISPOSITION, as_file),
+    ];
+    (headers, text).into_response()
 }

@@ -25,6 +25,7 @@ mod people;
 mod photo;
 mod session;
 mod trouble;
+mod verify;
 
 use std::sync::Arc;
 
@@ -115,6 +116,12 @@ impl Browser {
             .route("/job/{job}/picture/{name}", get(photo::picture))
             .route("/job/{job}/checklist", get(checklist::show))
             .route("/job/{job}/checklist.json", get(checklist::json))
+            .route("/job/{job}/record.json", get(checklist::record))
+            .route("/job/{job}/readings.csv", get(checklist::readings))
+            .route(
+                "/verify",
+                get(verify::ask).merge(post(verify::check).layer(verify::limit())),
+            )
             .merge(flows::routes())
             .fallback(trouble::no_such_page);
         let pages = guard::around(pages);

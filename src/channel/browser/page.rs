@@ -50,6 +50,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("flow.html", include_str!("../../../templates/flow.html")),
     ("trial.html", include_str!("../../../templates/trial.html")),
     (
+        "verify.html",
+        include_str!("../../../templates/verify.html"),
+    ),
+    (
         "trouble.html",
         include_str!("../../../templates/trouble.html"),
     ),

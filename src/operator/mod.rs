@@ -1,0 +1,134 @@
+//! What the operator asks of the data: by the running server, or else by this program itself.
+
+mod socket;
+
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use crate::desk::id::JobId;
+use crate::desk::{Desk, DeskError};
+use crate::report::checklist::Links;
+use crate::report::readings;
+use crate::server::{self, Settings};
+use crate::store::Store;
+
+pub use socket::Socket;
+
+/// One question, as it goes over the socket.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Question {
+    /// The record of a job.
+    Record {
+        /// Its number.
+        job: JobId,
+        /// Written how.
+        form: Form,
+    },
+    /// The public keys that ever sealed records, the one in use last.
+    SealKeys,
+    /// A new key to seal with; gives all keys, the new one last.
+    RotateSealKey,
+}
+
+/// How a record is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    /// A sealed file that `verify` checks.
+    Json {
+        /// With the photos in it.
+        photos: bool,
+    },
+    /// A page to read and print.
+    Html,
+    /// The readings as a table.
+    Csv,
+}
+
+/// Answers a question over a desk.
+///
+/// # Errors
+/// A sentence for the operator.
+pub async fn answer(desk: &Desk, question: &Question) -> Result<String, String> {
+    let answered = match question {
+        Question::Record { job, form } => record(desk, *job, *form).await,
+        Question::SealKeys => keys(desk).await,
+        Question::RotateSealKey => match desk.rotate_seal_key().await {
+            Ok(_) => keys(desk).await,
+            Err(error) => Err(error),
+        },
+    };
+    answered.map_err(|error| match error {
+        DeskError::NotFound(what) => {
+            format!("There is no such {what} in this data folder. Its number stands on its page.")
+        }
+        other => other.for_the_log(),
+    })
+}
+
+async fn record(desk: &Desk, job: JobId, form: Form) -> Result<String, DeskError> {
+    match form {
+        Form::Json { photos } => desk.record_file_as_operator(job, photos).await,
+        Form::Html => {
+            let list = desk.checklist_as_operator(job).await?;
+            let html = list.to_html(&Links::default());
+            html.map_err(|error| DeskError::Fault(error.to_string()))
+        }
+        Form::Csv => Ok(readings::csv(&desk.checklist_as_operator(job).await?)),
+    }
+}
+
+/// A line for each key: fingerprint, public key, since when.
+async fn keys(desk: &Desk) -> Result<String, DeskError> {
+    let mut told = String::new();
+    for known in desk.seal_keys().await? {
+        let since = known.since.strftime("%Y-%m-%dT%H:%M:%SZ");
+        told += &format!("{} {} since {since}\n", known.key.fingerprint(), known.key);
+    }
+    Ok(told)
+}
+
+/// Asks about a data folder: the server that runs over it, or the folder itself.
+///
+/// # Errors
+/// A sentence for the operator.
+pub async fn ask(data: &Path, question: &Question) -> Result<String, String> {
+    if !data.is_dir() {
+        return Err(format!(
+            "There is no data folder {}. Say where it is with --data.",
+            data.display()
+        ));
+    }
+    if let Some(answered) = socket::call(data, question).await? {
+        return answered;
+    }
+    let settings = Settings {
+        data: data.to_owned(),
+        flows: None,
+        open_door: false,
+        demo_goods: false,
+    };
+    let opened = server::open(&settings).map_err(|error| error.to_string())?;
+    let answered = answer(&opened.desk, question).await;
+    opened
+        .store
+        .close()
+        .await
+        .map_err(|error| error.to_string())?;
+    answered
+}
+
+/// Asks, waiting for the answer.
+///
+/// # Errors
+/// As [`ask`].
+pub fn ask_now(data: &Path, question: &Question) -> Result<String, String> {
+    tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|error| error.to_string())?
+        .block_on(ask(data, question))
+}
