@@ -8,7 +8,7 @@ use indexmap::IndexMap;
 use super::edition::Edition;
 use super::load::{self, Opened};
 use super::model::{At, Flow};
-use super::name::{ChoiceKey, FlowName, PictureName};
+use super::name::{ChoiceKey, FlowName, OutcomeName, PictureName};
 use super::problem::{Family, Problem};
 use super::{bind, model};
 
@@ -34,32 +34,74 @@ impl Library {
     /// # Errors
     /// Everything that is wrong in any file, in the order of files and lines.
     pub fn load(sources: Sources) -> Result<Self, Vec<Problem>> {
-        let mut problems = Vec::new();
-        let mut opened: IndexMap<FlowName, Opened> = IndexMap::new();
-        for (file, text) in &sources.files {
+        Self::load_beside(sources, BTreeMap::new())
+    }
+
+    /// These flows with some files changed or added; what the change cannot have touched is not
+    /// read again.
+    ///
+    /// # Errors
+    /// As for [`Library::load`] of all the files.
+    pub fn with_files(&self, changed: BTreeMap<String, String>) -> Result<Self, Vec<Problem>> {
+        let mut known: BTreeMap<String, Met<'_>> = BTreeMap::new();
+        let mut ends_as_before = true;
+        for (file, text) in &changed {
+            let before = self.flows.values().find(|flow| flow.file == *file);
             match load::open(file, text) {
-                Ok(flow) => {
-                    if let Some(other) = opened.get(&flow.name) {
-                        problems.push(named_twice(&flow, other));
+                Ok(now) => {
+                    ends_as_before &= before.is_none_or(|before| {
+                        now.name == before.name && now.outcomes.keys().eq(before.outcomes.keys())
+                    });
+                    known.insert(file.clone(), Met::Opened(now));
+                }
+                Err(_) => ends_as_before = false,
+            }
+        }
+        let unchanged = self.flows.values().filter(|flow| {
+            let is_changed = changed.contains_key(&flow.file);
+            ends_as_before && !is_changed
+        });
+        known.extend(unchanged.map(|flow| (flow.file.clone(), Met::Known(flow))));
+        let mut sources = self.sources.clone();
+        sources.files.extend(changed);
+        Self::load_beside(sources, known)
+    }
+
+    /// Loads all files but those that are opened or known already.
+    fn load_beside(
+        sources: Sources,
+        mut known: BTreeMap<String, Met<'_>>,
+    ) -> Result<Self, Vec<Problem>> {
+        let mut problems = Vec::new();
+        let mut met: IndexMap<FlowName, Met<'_>> = IndexMap::new();
+        for (file, text) in &sources.files {
+            let one = match known.remove(file) {
+                Some(one) => Ok(one),
+                None => load::open(file, text).map(Met::Opened),
+            };
+            match one {
+                Ok(one) => {
+                    if let Some(other) = met.get(one.name()) {
+                        problems.push(named_twice(&one, other));
                     } else {
-                        opened.insert(flow.name.clone(), flow);
+                        met.insert(one.name().clone(), one);
                     }
                 }
                 Err(found) => problems.extend(found),
             }
         }
         let outcomes_of = |name: &FlowName| -> Option<Vec<ChoiceKey>> {
-            let flow = opened.get(name)?;
-            Some(
-                flow.outcomes
-                    .keys()
-                    .map(|outcome| ChoiceKey::from(outcome.as_str()))
-                    .collect(),
-            )
+            let outcomes = met.get(name)?.outcomes().keys();
+            let keys = outcomes.map(|outcome| ChoiceKey::from(outcome.as_str()));
+            Some(keys.collect())
         };
         let mut flows = IndexMap::new();
-        for (name, file) in &opened {
-            match load::flow(file, &outcomes_of) {
+        for (name, one) in &met {
+            let read = match one {
+                Met::Opened(opened) => load::flow(opened, &outcomes_of),
+                Met::Known(flow) => Ok((*flow).clone()),
+            };
+            match read {
                 Ok(flow) => drop(flows.insert(name.clone(), flow)),
                 Err(found) => problems.extend(found),
             }
@@ -129,12 +171,41 @@ fn closure(flows: &IndexMap<FlowName, Flow>, root: &FlowName) -> Option<Vec<Flow
     Some(closure)
 }
 
-fn named_twice(flow: &Opened, other: &Opened) -> Problem {
+/// A flow that was come upon while loading.
+enum Met<'k> {
+    Opened(Opened),
+    Known(&'k Flow),
+}
+
+impl Met<'_> {
+    fn name(&self) -> &FlowName {
+        match self {
+            Self::Opened(opened) => &opened.name,
+            Self::Known(flow) => &flow.name,
+        }
+    }
+
+    fn file(&self) -> &str {
+        match self {
+            Self::Opened(opened) => &opened.file,
+            Self::Known(flow) => &flow.file,
+        }
+    }
+
+    fn outcomes(&self) -> &IndexMap<OutcomeName, String> {
+        match self {
+            Self::Opened(opened) => &opened.outcomes,
+            Self::Known(flow) => &flow.outcomes,
+        }
+    }
+}
+
+fn named_twice(flow: &Met<'_>, other: &Met<'_>) -> Problem {
     Problem {
         family: Family::Binding,
-        file: flow.file.clone(),
+        file: flow.file().to_owned(),
         at: At { line: 1, column: 1 },
-        wrong: format!("The flow `{}` is already in {}.", flow.name, other.file),
+        wrong: format!("The flow `{}` is already in {}.", flow.name(), other.file()),
         mend: "Give one of them another name.".to_owned(),
     }
 }
