@@ -72,6 +72,11 @@ impl Track for FlagTrack<'_, '_> {
         })
     }
 
+    fn deals_with(&self, (): &(), at: super::ground::Place) -> bool {
+        let step = self.ground.step(at);
+        (self.flag.sets)(step) || (self.flag.clears)(step)
+    }
+
     fn describe(&self, state: u8) -> String {
         let [when_set, when_not] = self.flag.says;
         let says = if state == 1 { when_set } else { when_not };

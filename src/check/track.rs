@@ -14,6 +14,7 @@ use std::rc::Rc;
 
 use super::finding::Stop;
 use super::ground::{Edge, Ground, Place};
+use crate::flow::model::Act;
 
 /// A thing that is followed.
 pub(super) trait Track {
@@ -41,6 +42,10 @@ pub(super) trait Track {
     /// The state after leaving a step by an edge; `outcome` is how a `run` step's flow ended.
     /// `None` where that edge cannot be taken in this state.
     fn leave(&self, frame: &Self::Frame, leaving: &Leaving, state: u8) -> Option<u8>;
+
+    /// Whether answering a step may change the thing: a walk that runs a flow with such a step
+    /// is shown with what happens inside.
+    fn deals_with(&self, frame: &Self::Frame, at: Place) -> bool;
 
     /// A state in words, for the walk that is shown.
     fn describe(&self, state: u8) -> String;
@@ -270,7 +275,7 @@ impl<T: Track> Solver<'_, '_, T> {
                 .track
                 .arrive(&name, at, came)
                 .map_or(came, |(_, as_if)| as_if);
-            if let crate::flow::model::Act::Finish { outcome } = &graph.steps[step].act {
+            if let Act::Finish { outcome } = &graph.steps[step].act {
                 exits.entry((graph.outcome(outcome), state)).or_insert(far);
                 continue;
             }
@@ -330,10 +335,12 @@ impl<T: Track> Solver<'_, '_, T> {
         let Some(explored) = self.explored.get(&key) else {
             return Vec::new();
         };
-        let flow = self.frames[key.0].0;
+        let (flow, name) = &self.frames[key.0];
+        let flow = *flow;
         let mut stops = Vec::new();
         let mut node = node;
         let (mut ended, mut then) = (FAR, self.node(node as usize).1);
+        let mut next = FAR;
         while let Some(reached) = explored.nodes.get(node as usize) {
             let (step, state) = self.node(node as usize);
             let at = Place { flow, step };
@@ -343,13 +350,72 @@ impl<T: Track> Solver<'_, '_, T> {
             ];
             let notes: Vec<String> = notes.into_iter().flatten().collect();
             let note = (!notes.is_empty()).then(|| notes.join(", "));
+            let inside = self.walk_inside(name, (at, state), ended, next);
+            stops.extend(inside.into_iter().rev());
             stops.push(self.ground.stop(at, note));
             ended = reached.outcome;
             then = state;
+            next = node;
             node = reached.from;
         }
         stops.reverse();
         stops
+    }
+
+    /// What happens inside a flow that a walk runs, to the end with which it goes on to `next`;
+    /// nothing where the flow does not deal with the thing.
+    fn walk_inside(
+        &self,
+        name: &T::Frame,
+        (at, came): (Place, u8),
+        ended: u32,
+        next: u32,
+    ) -> Vec<Stop> {
+        let graph = self.ground.flow(at.flow);
+        let (Some(run), false) = (graph.runs[at.step], next == FAR) else {
+            return Vec::new();
+        };
+        let inner = self.track.enter(name, at, run);
+        let steps = 0..self.ground.flow(run).steps.len();
+        let mut places = steps.map(|step| Place { flow: run, step });
+        if !places.any(|place| self.track.deals_with(&inner, place)) {
+            return Vec::new();
+        }
+        let arrived = self.track.arrive(name, at, came);
+        let state = arrived.map_or(came, |(_, as_if)| as_if);
+        let frame = self.numbers.get(&(run, inner.clone()));
+        let key = frame.map(|frame| (*frame, state));
+        let explored = key.and_then(|key| self.explored.get(&key));
+        let (Some(key), Some(explored)) = (key, explored) else {
+            return Vec::new();
+        };
+        let (to, then) = self.node(next as usize);
+        let goes_on = |state: u8| {
+            let outcome = Some(ended as usize);
+            let edges = graph.edges[at.step].iter().filter(|edge| edge.to == to);
+            let mut after = edges.map(|edge| {
+                let edge = *edge;
+                self.track
+                    .leave(name, &Leaving { at, edge, outcome }, state)
+            });
+            after.any(|after| after == Some(then))
+        };
+        let is_end = |node: usize| {
+            let (step, state) = self.node(node);
+            let place = Place { flow: run, step };
+            let arrived = self.track.arrive(&inner, place, state);
+            let state = arrived.map_or(state, |(_, as_if)| as_if);
+            match &self.ground.step(place).act {
+                Act::Finish { outcome } => {
+                    self.ground.flow(run).outcome(outcome) == ended as usize && goes_on(state)
+                }
+                _ => false,
+            }
+        };
+        let ends = explored.nodes.iter().enumerate();
+        let ends = ends.filter(|(node, reached)| reached.far != FAR && is_end(*node));
+        let end = ends.min_by_key(|(_, reached)| reached.far);
+        end.map_or_else(Vec::new, |(node, _)| self.walk_within(key, small(node)))
     }
 
     /// How the flow ended that a `run` step on a walk ran.

@@ -245,6 +245,11 @@ impl Track for SourceTrack<'_, '_> {
         Some(ladder::after(self.source.kind, state, done, passed))
     }
 
+    fn deals_with(&self, names: &Names, at: Place) -> bool {
+        let done = self.done(names, at);
+        done.sets.is_some() || done.feeder.is_some() || done.tests
+    }
+
     fn describe(&self, state: u8) -> String {
         let words = ladder::words(self.source.kind, state);
         format!("{}: {words}", self.source.label)

@@ -4,6 +4,7 @@ use super::super::finding::Grade;
 use super::super::ground::Graph;
 use super::super::line;
 use super::Rule;
+use crate::flow::expression::{Amount, Node, Term};
 use crate::flow::model::{Act, Setting, Step};
 use crate::flow::name::FactName;
 use crate::trade::rows;
@@ -44,12 +45,43 @@ fn wrong(graph: &Graph<'_>, step: &Step) -> Option<&'static str> {
         return Some("its wait does not begin again after a restart");
     }
     let usual = rows::row("stored_charge_wait").map_or(NAMEPLATE_LEAST, |row| row.si);
-    let short = match (line::constant(long), long.bare_fact()) {
-        (Some(seconds), _) => seconds < usual,
-        (None, Some(fact)) => least(graph, fact) < NAMEPLATE_LEAST,
-        (None, None) => return Some("its time is worked out from more than one answer"),
+    let wanted = if long.facts().is_empty() {
+        usual
+    } else {
+        NAMEPLATE_LEAST
     };
-    short.then_some("its wait may be too short")
+    let least = match long.node() {
+        Node::Amount(amount) => least_of(graph, amount),
+        _ => None,
+    };
+    match least {
+        Some(seconds) if seconds >= wanted => None,
+        Some(_) => Some("its wait may be too short"),
+        None => Some("nobody can see from its expression that it is long enough"),
+    }
+}
+
+/// The least that an amount can be, where that is plain to see.
+fn least_of(graph: &Graph<'_>, amount: &Amount) -> Option<f64> {
+    let of = |amount| least_of(graph, amount);
+    match amount.term.as_ref() {
+        Term::Constant(si) | Term::Row { si, .. } => Some(*si),
+        Term::Fact(fact) => Some(least(graph, fact)),
+        Term::Sum(left, right) => Some(of(left)? + of(right)?),
+        Term::Product(left, right) => {
+            let both = (of(left)?, of(right)?);
+            (both.0 >= 0.0 && both.1 >= 0.0).then_some(both.0 * both.1)
+        }
+        Term::Greatest(list) => list.iter().filter_map(of).reduce(f64::max),
+        Term::Least(list) => {
+            let all: Option<Vec<f64>> = list.iter().map(of).collect();
+            all?.into_iter().reduce(f64::min)
+        }
+        Term::Choice {
+            then, otherwise, ..
+        } => Some(of(then)?.min(of(otherwise)?)),
+        Term::Negative(_) | Term::Absolute(_) | Term::Difference(..) | Term::Quotient(..) => None,
+    }
 }
 
 /// The least that a step which asks for the fact finds plausible.

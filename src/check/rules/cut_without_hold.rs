@@ -21,9 +21,9 @@ pub(super) const RULE: Rule = Rule {
             let Some(leads) = &step.leads else {
                 continue;
             };
-            if works_on_leads(step) && !by_electrician_alone(step) {
+            if !is_electricians_hold(step) && !by_electrician_alone(step) {
                 let told = format!(
-                    "`{}` lets others than an electrician cut or join.",
+                    "`{}` lets others than an electrician do licensed work.",
                     step.name
                 );
                 let mend = "Say `by: [electrician]`.";
@@ -38,29 +38,19 @@ pub(super) const RULE: Rule = Rule {
 const HELD: Flag = Flag {
     says: ["the electrician has it in hand", "other hands went in"],
     at_first: false,
-    sets: |step| {
-        matches!(
-            step.act,
-            Act::Hold {
-                role: Role::Electrician,
-                ..
-            }
-        )
-    },
+    sets: is_electricians_hold,
     clears: |step| matches!(step.danger, Danger::Touches(_)) && !by_electrician_alone(step),
     wants: |step| works_on_leads(step).then_some(true),
 };
 
 fn works_on_leads(step: &Step) -> bool {
     let leads = step.leads.as_ref().map(|leads| leads.it);
-    matches!(leads, Some(Leads::Cut | Leads::Joined))
-        && !matches!(
-            step.act,
-            Act::Hold {
-                role: Role::Electrician,
-                ..
-            }
-        )
+    matches!(leads, Some(Leads::Cut | Leads::Joined)) && !is_electricians_hold(step)
+}
+
+fn is_electricians_hold(step: &Step) -> bool {
+    let electrician = Role::Electrician;
+    matches!(step.act, Act::Hold { role, .. } if role == electrician)
 }
 
 fn by_electrician_alone(step: &Step) -> bool {

@@ -7,6 +7,7 @@ mod blocked_before_it_stands;
 mod branch_gap;
 mod branch_never_taken;
 mod cannot_finish;
+mod charge_not_looked_at_again;
 mod charge_tested_before_its_wait;
 mod charge_wait_too_short;
 mod closed_under_a_lock;
@@ -15,6 +16,7 @@ mod cut_without_hold;
 mod drained_without_wait;
 mod driven_while_blocked;
 mod ends_with_locks_on;
+mod fed_by_nothing;
 mod hard_to_read;
 mod hazard_without_caution;
 mod joined_without_release;
@@ -36,6 +38,7 @@ mod points_incomplete;
 mod proof_out_of_reach;
 mod proved_before_locked;
 mod restored_out_of_order;
+mod source_left_out;
 mod touched_before_proved;
 mod two_actions;
 mod unlocked_without_lock;
@@ -64,10 +67,13 @@ pub(super) struct Rule {
 /// Every rule, in the order in which they matter.
 pub(super) const RULES: &[Rule] = &[
     touched_before_proved::RULE,
+    source_left_out::RULE,
+    fed_by_nothing::RULE,
     proved_before_locked::RULE,
     locked_before_opened::RULE,
     charge_tested_before_its_wait::RULE,
     charge_wait_too_short::RULE,
+    charge_not_looked_at_again::RULE,
     blocked_before_it_stands::RULE,
     unlocked_without_lock::RULE,
     lock_by_another::RULE,

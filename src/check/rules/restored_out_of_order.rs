@@ -3,7 +3,7 @@
 use super::super::finding::Grade;
 use super::super::flag::{Flag, does, sets};
 use super::{Rule, flag_findings};
-use crate::flow::model::{Duty, Setting};
+use crate::flow::model::{Danger, Duty, Setting};
 
 pub(super) const RULE: Rule = Rule {
     name: "restored_out_of_order",
@@ -21,7 +21,7 @@ pub(super) const RULE: Rule = Rule {
             rule,
             ground,
             &CLEARED,
-            "takes a lock off before the people are known to be clear",
+            "takes a lock off before the people are known to be clear, since hands were last in",
             "Put a step with `duty: clear_people` before the first lock comes off, on every way.",
         ));
         findings.extend(flag_findings(
@@ -47,7 +47,7 @@ const CLEARED: Flag = Flag {
     says: ["the people are clear", "people not looked for"],
     at_first: false,
     sets: |step| does(step, Duty::ClearPeople),
-    clears: |step| sets(step, Setting::Locked),
+    clears: |step| sets(step, Setting::Locked) || matches!(step.danger, Danger::Touches(_)),
     wants: |step| sets(step, Setting::Unlocked).then_some(true),
 };
 
