@@ -16,6 +16,7 @@ mod desk;
 mod draw;
 mod flow;
 mod killed;
+mod mutants;
 mod record;
 mod schema;
 mod store_contract;
