@@ -1,5 +1,7 @@
 //! Files changed at every place.
 
+use std::sync::LazyLock;
+
 use jiff::Timestamp;
 use proptest::prelude::*;
 use uuid::Uuid;
@@ -86,6 +88,11 @@ impl Record {
 /// Two hand-ins under two keys, a photo in the file and one beside it, and an entry that is no
 /// text.
 fn whole() -> String {
+    static WRITTEN: LazyLock<String> = LazyLock::new(written);
+    WRITTEN.clone()
+}
+
+fn written() -> String {
     let picture = b"as good as any picture".to_vec();
     let (stored, other) = (Hash::of(&picture), Hash::of(b"another"));
     let mut record = Record::new();
