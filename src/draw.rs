@@ -73,7 +73,9 @@ fn drawn(args: &DrawArgs) -> Result<Vec<u8>, (u8, String)> {
     match args.format {
         Format::Svg => Ok(svg().into_bytes()),
         Format::Dot => Ok(diagram::dot(&diagram).into_bytes()),
-        Format::Png => picture::sheet(&svg()).map_err(|why| (2, why.to_string())),
+        Format::Png => picture::sheet(&svg())
+            .map(|png| png.bytes)
+            .map_err(|why| (2, why.to_string())),
     }
 }
 

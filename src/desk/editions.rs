@@ -109,6 +109,15 @@ impl Desk {
         Ok(published.current.iter().map(choice).collect())
     }
 
+    /// All flows that the actor's crew walks today, the parts too.
+    ///
+    /// # Errors
+    /// When the crew's own flows cannot be read.
+    pub async fn library(&self, actor: &Actor) -> Result<Library, DeskError> {
+        let published = self.published(actor.crew).await?;
+        Ok(published.library.clone())
+    }
+
     /// The edition of today of a flow that a job of this crew can begin with.
     pub(super) async fn current_edition(
         &self,

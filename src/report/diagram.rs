@@ -15,6 +15,9 @@ mod route;
 mod svg;
 mod words;
 
+use crate::flow::library::Library;
+use crate::flow::name::FlowName;
+
 pub use card::{Line, Way, WayOut};
 pub use dot::dot;
 pub use energy::Energy;
@@ -23,3 +26,9 @@ pub use model::{Card, Diagram, Exit, Hands, Kind, diagram};
 pub use order::{Row, rows};
 pub use place::{PlacedCard, Rect, Region, Sheet, Strip, Wire, sheet};
 pub use svg::svg;
+
+/// The flow as SVG text; `None` without such a flow.
+pub fn drawn(library: &Library, flow: &FlowName) -> Option<String> {
+    let diagram = diagram(library, flow)?;
+    Some(svg(&diagram, &sheet(&diagram)))
+}

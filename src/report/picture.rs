@@ -34,6 +34,8 @@ pub(super) static FONTS: [&[u8]; 2] = [
 pub struct Png {
     /// The hash of the SVG text that it was drawn from.
     pub of: Hash,
+    /// Its width and its height, in pixels.
+    pub sides: (u32, u32),
     /// The PNG file.
     pub bytes: Vec<u8>,
 }
@@ -51,10 +53,7 @@ pub fn png(svg: &str) -> Result<Arc<Png>, CannotDraw> {
     if let Some(png) = lock().get(&of.0) {
         return Ok(Arc::clone(png));
     }
-    let png = Arc::new(Png {
-        of,
-        bytes: draw(svg, WIDTH, HEIGHT_MAX)?,
-    });
+    let png = Arc::new(draw(svg, WIDTH, HEIGHT_MAX)?);
     let mut kept = lock();
     if kept.len() >= KEPT_MAX {
         kept.clear();
@@ -68,7 +67,7 @@ pub fn png(svg: &str) -> Result<Arc<Png>, CannotDraw> {
 ///
 /// # Errors
 /// When the text is no SVG or asks for too much.
-pub fn sheet(svg: &str) -> Result<Vec<u8>, CannotDraw> {
+pub fn sheet(svg: &str) -> Result<Png, CannotDraw> {
     let tree = Tree::from_str(svg, &options())
         .map_err(|error| CannotDraw(format!("The picture cannot be drawn: {error}.")))?;
     let size = tree.size();
@@ -77,7 +76,7 @@ pub fn sheet(svg: &str) -> Result<Vec<u8>, CannotDraw> {
     draw(svg, width, SHEET_SIDES_MAX)
 }
 
-fn draw(svg: &str, width: u32, height_max: f32) -> Result<Vec<u8>, CannotDraw> {
+fn draw(svg: &str, width: u32, height_max: f32) -> Result<Png, CannotDraw> {
     let cannot = |why: String| CannotDraw(format!("The picture cannot be drawn: {why}."));
     let tree = Tree::from_str(svg, &options()).map_err(|error| cannot(error.to_string()))?;
     let size = tree.size();
@@ -105,7 +104,11 @@ fn draw(svg: &str, width: u32, height_max: f32) -> Result<Vec<u8>, CannotDraw> {
             ExtendedColorType::Rgba8,
         )
         .map_err(|error| cannot(error.to_string()))?;
-    Ok(bytes)
+    Ok(Png {
+        of: Hash::of(svg.as_bytes()),
+        sides: (pixels.width(), pixels.height()),
+        bytes,
+    })
 }
 
 fn options() -> Options<'static> {
@@ -158,11 +161,12 @@ mod tests {
             // Small, because drawing takes long where nothing is optimised.
             let drawn =
                 draw(&svg, WIDTH / 8, HEIGHT_MAX).unwrap_or_else(|error| panic!("{name}: {error}"));
-            let picture = image::load_from_memory(&drawn).unwrap();
+            let picture = image::load_from_memory(&drawn.bytes).unwrap();
+            assert_eq!(drawn.sides, (picture.width(), picture.height()));
             assert_eq!(picture.width(), WIDTH / 8, "{name}");
             // The platform takes no photo whose sides add up to more than 10,000 pixels.
             assert!(8 * (picture.width() + picture.height()) < 10_000, "{name}");
-            assert!(dark(&drawn) > 10, "{name}");
+            assert!(dark(&drawn.bytes) > 10, "{name}");
         }
     }
 
@@ -172,7 +176,7 @@ mod tests {
             let svg = format!(
                 r#"<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}"/>"#
             );
-            let picture = image::load_from_memory(&sheet(&svg).unwrap()).unwrap();
+            let picture = image::load_from_memory(&sheet(&svg).unwrap().bytes).unwrap();
             // The platform takes no photo whose sides add up to more than 10,000 pixels.
             assert!(picture.width() + picture.height() <= 10_000);
             assert_eq!((picture.width(), picture.height()), drawn);

@@ -86,6 +86,27 @@
     return line;
   };
 
+  // The diagram of what is typed. While it cannot be read, the last one stays.
+  const drawn = document.getElementById("drawn");
+  const diagram = document.getElementById("diagram");
+  let picture;
+  const draw = async (body, isLast) => {
+    let made;
+    try {
+      const answer = await fetch("/flows/draw", { method: "POST", body });
+      if (!answer.ok) { return; }
+      made = await answer.blob();
+    } catch {
+      return;
+    }
+    if (!isLast()) { return; }
+    if (picture) { URL.revokeObjectURL(picture); }
+    picture = URL.createObjectURL(made);
+    diagram.src = picture;
+    document.getElementById("diagram-large").href = picture;
+    drawn.hidden = false;
+  };
+
   let asked = 0;
   const look = async () => {
     asked += 1;
@@ -104,6 +125,7 @@
     list(findings, "findings", looked.findings.map(findingLine), "Nothing in this file.");
     list(changes, "changes", looked.differences.map(changeLine), "Nothing yet.");
     besideLines(looked.findings);
+    if (looked.is_whole) { draw(body, () => mine === asked); }
   };
 
   let pause;

@@ -49,6 +49,51 @@ async fn a_flow_is_changed_tried_and_published() {
 }
 
 #[tokio::test]
+async fn a_flow_is_drawn_as_the_crew_walks_it_and_as_it_is_being_changed() {
+    let server = server().await;
+    let mut sam = server.supervisor("Sam").await;
+    let mut pat = server.invited(&mut sam, "apprentice", "Pat").await;
+    let (_, before) = LOOK;
+    let after = before.replacen("say: ", "say: Slowly. ", 1);
+    keeps(&mut sam, &after, "Keep it in my draft").await;
+    let drawn = format!("{EDIT}/diagram.svg");
+    assert!(sam.source.contains(&drawn), "{}", sam.source);
+    sam.open(&drawn).await;
+    assert!(sam.source.starts_with("<svg"), "{}", sam.source);
+    assert!(sam.source.contains("Slowly."), "{}", sam.source);
+
+    let seen = "/flows/see/look-at-the-fan";
+    pat.open("/new-job").await;
+    assert!(
+        pat.source.contains(&format!("href=\"{seen}\"")),
+        "{}",
+        pat.source
+    );
+    pat.open(seen).await;
+    assert!(pat.shows("As the crew walks it today"), "{}", pat.text);
+    pat.open(&format!("{seen}/diagram.svg")).await;
+    assert!(pat.source.starts_with("<svg"), "{}", pat.source);
+    assert!(
+        !pat.source.contains("Slowly."),
+        "a draft is its author's alone"
+    );
+    for path in [&drawn, "/flows/see/none", "/flows/see/none/diagram.svg"] {
+        pat.open(path).await;
+        assert!(
+            pat.status == 403 || pat.status == 404,
+            "{path}: {}",
+            pat.status
+        );
+    }
+
+    let broken = after.replacen("then: ", "then: nowhere_", 1);
+    keeps(&mut sam, &broken, "Keep it in my draft").await;
+    sam.open(&drawn).await;
+    assert_eq!(sam.status, 422);
+    assert!(sam.shows("cannot be drawn yet"), "{}", sam.text);
+}
+
+#[tokio::test]
 async fn a_refused_draft_keeps_what_was_typed() {
     let server = server().await;
     let mut sam = server.supervisor("Sam").await;

@@ -32,6 +32,8 @@ pub(crate) struct Sent {
     pub(crate) buttons: Vec<(String, String)>,
     /// The size of the picture's file, if it is one.
     pub(crate) picture: Option<usize>,
+    /// The size of the file, if it came as one.
+    pub(crate) file: Option<usize>,
     /// Whether a reply is asked for.
     pub(crate) wants_reply: bool,
 }
@@ -256,7 +258,7 @@ impl BotApi {
             .or_else(|| body["chat_id"].as_str()?.parse().ok())
             .unwrap_or_default();
         match method {
-            "sendmessage" | "sendphoto" => Ok(self.send(method, chat, body, file)),
+            "sendmessage" | "sendphoto" | "senddocument" => Ok(self.send(method, chat, body, file)),
             "editmessagereplymarkup" => self.edit(chat, body),
             "answercallbackquery" => {
                 let text = body["text"].as_str().map(str::to_owned);
@@ -289,10 +291,9 @@ impl BotApi {
         let mut memory = self.lock();
         memory.next_message += 1;
         let id = memory.next_message;
-        let words = if method == "sendphoto" {
-            "caption"
-        } else {
-            "text"
+        let words = match method {
+            "sendmessage" => "text",
+            _ => "caption",
         };
         let html = body[words].as_str().unwrap_or_default().to_owned();
         let sent = Sent {
@@ -301,6 +302,7 @@ impl BotApi {
             html,
             buttons: buttons(&body["reply_markup"]),
             picture: (method == "sendphoto").then(|| file.unwrap_or_default()),
+            file: (method == "senddocument").then(|| file.unwrap_or_default()),
             wants_reply: body["reply_markup"]["force_reply"] == true,
         };
         let shown = bot_message(chat, &sent);
@@ -360,6 +362,11 @@ pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {
             "file_id": format!("shown-{}", sent.id), "file_unique_id": "u",
             "file_size": 10, "width": 10, "height": 10,
         }]);
+        message["caption"] = json!(sent.text);
+    } else if let Some(bytes) = sent.file {
+        message["document"] = json!({
+            "file_id": format!("file-{}", sent.id), "file_unique_id": "u", "file_size": bytes,
+        });
         message["caption"] = json!(sent.text);
     } else {
         message["text"] = json!(sent.text);
@@ -442,7 +449,7 @@ async fn body_of(request: Request) -> (Value, Option<usize>) {
             } else {
                 let text = field.text().await.unwrap();
                 let read = serde_json::from_str::<Value>(&text);
-                let is_plain = ["caption", "text", "photo"].contains(&name.as_str());
+                let is_plain = ["caption", "text", "photo", "document"].contains(&name.as_str());
                 let value = read.ok().filter(|_| !is_plain);
                 body[name.as_str()] = value.unwrap_or(Value::String(text));
             }

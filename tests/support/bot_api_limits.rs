@@ -11,7 +11,7 @@ pub(crate) fn violation(method: &str, body: &Value) -> Option<String> {
                 return Some(format!("text: {why}"));
             }
         }
-        "sendphoto" => {
+        "sendphoto" | "senddocument" => {
             if let Some(caption) = text("caption")
                 && let Some(why) = text_violation(&caption, body, 1024)
             {

@@ -4,6 +4,7 @@ mod begin;
 mod chart;
 mod dialogue;
 mod faults;
+mod flow;
 mod oddities;
 mod people;
 mod proposal;

@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use teloxide::payloads::{EditMessageReplyMarkupSetters, SendMessageSetters, SendPhotoSetters};
+use teloxide::payloads::{
+    EditMessageReplyMarkupSetters, SendDocumentSetters, SendMessageSetters, SendPhotoSetters,
+};
 use teloxide::requests::Requester;
 use teloxide::types::{
     ChatId, FileId, InlineKeyboardMarkup, InputFile, LinkPreviewOptions, MessageId, ParseMode,
@@ -128,6 +130,21 @@ pub(super) async fn picture(
     let message = send.await?;
     let largest = message.photo().and_then(<[_]>::last);
     Ok(largest.map(|size| size.file.id.clone()))
+}
+
+/// Sends a file with plain words under it.
+pub(super) async fn file(
+    bot: &Bot,
+    place: Place,
+    (bytes, name): (Vec<u8>, String),
+    caption: &str,
+) -> Result<(), RequestError> {
+    let file = InputFile::memory(bytes).file_name(name);
+    let mut send = bot.send_document(ChatId(place.chat), file).caption(caption);
+    if let Some(thread) = thread(place) {
+        send = send.message_thread_id(thread);
+    }
+    send.await.map(drop)
 }
 
 #[cfg(test)]

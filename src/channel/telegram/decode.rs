@@ -87,6 +87,8 @@ pub enum Command {
     New,
     /// List jobs.
     Jobs,
+    /// Show a flow as a diagram.
+    Flow,
     /// Begin a training walk.
     Training,
     /// The emergency screen.
@@ -240,6 +242,7 @@ fn commanded(text: &str) -> Inbound {
         "job" => Command::Job,
         "new" => Command::New,
         "jobs" => Command::Jobs,
+        "flow" => Command::Flow,
         "training" => Command::Training,
         "hurt" => Command::Hurt,
         "page" => Command::Page,

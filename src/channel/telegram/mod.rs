@@ -1,7 +1,7 @@
 //! The Telegram channel: a bot in private chats.
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
-//! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`,
+//! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`, `flow`,
 //! `people`, `photo`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
@@ -9,6 +9,7 @@
 mod attempt;
 mod begin;
 pub mod decode;
+mod flow;
 mod intake;
 mod outbox;
 pub mod pace;

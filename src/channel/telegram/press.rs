@@ -50,6 +50,7 @@ impl Turn<'_> {
             }
             Token::Add(plan) => self.another(&actor, plan).await?,
             Token::New(training) => self.new_job("", training).await?,
+            Token::Diagram(flow) => self.diagram(&actor, flow).await?,
             Token::Which(plan) => self.planned(&actor, plan, press.under.as_deref()).await?,
             Token::Toggle(on, index, ticked) => {
                 return self.toggle(&actor, press, on, (index, ticked)).await;

@@ -48,6 +48,12 @@ pub(super) enum What {
         caption: Option<String>,
         markup: Option<ReplyMarkup>,
     },
+    /// A picture as a file, with all its pixels.
+    File {
+        png: Arc<Png>,
+        file: String,
+        caption: String,
+    },
     /// Other buttons for a message that is there.
     Keyboard {
         message: i32,
@@ -279,6 +285,10 @@ impl Inner {
             }
             What::Keyboard { message, markup } => {
                 verdict(super::attempt::keyboard(&self.bot, place, *message, markup.clone()).await)
+            }
+            What::File { png, file, caption } => {
+                let file = (png.bytes.clone(), file.clone());
+                verdict(super::attempt::file(&self.bot, place, file, caption).await)
             }
             What::Picture {
                 png,

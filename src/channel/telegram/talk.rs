@@ -290,6 +290,7 @@ impl Turn<'_> {
             Command::New => self.new_job(rest, false).await,
             Command::Training => self.new_job(rest, true).await,
             Command::Jobs => self.jobs().await,
+            Command::Flow => self.flows().await,
             Command::Hurt => self.hurt().await,
             Command::Page => self.page_code().await,
             Command::People => self.people().await,

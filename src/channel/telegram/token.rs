@@ -59,6 +59,8 @@ pub enum Token {
     New(bool),
     /// Ask on which evaporator to begin what is planned.
     Which(Plan),
+    /// Show the diagram of a flow.
+    Diagram(FlowMark),
     /// Offer the job to a person, or to anybody of the crew.
     HandOver(On, Option<PersonId>),
     /// About the roles of this person, or of somebody new.
@@ -177,6 +179,7 @@ impl Token {
             }
             Token::Add(plan) | Token::Which(plan) => planned(&mut bytes, plan),
             Token::New(training) => bytes.push(u8::from(training)),
+            Token::Diagram(flow) => bytes.extend(flow.0.to_be_bytes()),
             Token::HandOver(screen, to) => {
                 on(&mut bytes, screen);
                 bytes.extend(to.iter().flat_map(|person| *person.0.as_bytes()));
@@ -248,6 +251,7 @@ impl Token {
                 let press = fields.roles_press()?;
                 Token::Roles(fields.person_or_nobody()?, press)
             }
+            14 => Token::Diagram(fields.flow()?),
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -269,6 +273,7 @@ impl Token {
             Token::HandOver(..) => 11,
             Token::Which(_) => 12,
             Token::Roles(..) => 13,
+            Token::Diagram(_) => 14,
         }
     }
 }
@@ -326,8 +331,12 @@ impl Fields<'_> {
 
     fn plan(&mut self) -> Option<Plan> {
         let training = self.truth()?;
-        let flow = FlowMark(u32::from_be_bytes(self.take()?));
+        let flow = self.flow()?;
         Some(Plan { flow, training })
+    }
+
+    fn flow(&mut self) -> Option<FlowMark> {
+        Some(FlowMark(u32::from_be_bytes(self.take()?)))
     }
 }
 
@@ -427,6 +436,7 @@ mod tests {
             (on(), plan()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
             plan().prop_map(Token::Add),
             plan().prop_map(Token::Which),
+            plan().prop_map(|it| Token::Diagram(it.flow)),
             any::<bool>().prop_map(Token::New),
             (any::<Option<u128>>(), roles_press()).prop_map(|(to, press)| {
                 Token::Roles(to.map(|to| PersonId(Uuid::from_u128(to))), press)

@@ -4,11 +4,12 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 10] = [
+pub(super) const COMMANDS: [(&str, &str); 11] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
     ("training", "Practise: a TRAINING walk"),
+    ("flow", "See a flow as a diagram"),
     ("hurt", "Someone is hurt, or a gas alarm"),
     ("people", "The crew: people and roles"),
     ("invite", "A code for somebody new"),
@@ -21,7 +22,7 @@ pub(super) const HELP: &str = "\
 I walk you through an evaporator fan that moves no air, one step at a time.
 
 /new begins a job. /job shows the step again. /jobs shows your jobs.
-/training is for practice: nothing of it counts.
+/training is for practice: nothing of it counts. /flow shows a flow as a diagram.
 /hurt if someone is hurt or a gas alarm sounds.
 /people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
 /page gives a code for the browser page.
@@ -60,6 +61,15 @@ pub(super) const MORE_FLOWS: &str = "More can be begun on the browser page.";
 
 pub(super) const NO_SUCH_FLOW: &str =
     "Your crew does not begin jobs with that any more. /new begins again.";
+
+pub(super) const WHICH_FLOW: &str = "Which flow do you want to see?";
+
+pub(super) const MORE_DIAGRAMS: &str = "The others are on the browser page.";
+
+pub(super) const NO_SUCH_DIAGRAM: &str =
+    "Your crew does not walk that flow any more. /flow shows those of today.";
+
+pub(super) const NO_DIAGRAM: &str = "That flow cannot be drawn. Its steps are still in your job.";
 
 pub(super) const ANOTHER: &str = "Another evaporator";
 

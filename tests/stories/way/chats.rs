@@ -223,6 +223,7 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Add(_)
         | Token::New(_)
         | Token::Which(_)
+        | Token::Diagram(_)
         | Token::Roles(..) => None,
     }
 }

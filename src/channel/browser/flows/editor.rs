@@ -21,8 +21,8 @@ use crate::flow::name::FlowName;
 /// What a new flow begins with.
 const NEW_FLOW: &str = include_str!("../../../../templates/new-flow.yaml");
 
-/// The page may hold a trial beside the text.
-const CONTENT_POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'self'; \
+/// The page may hold a trial beside the text, and a diagram that was drawn while it was typed.
+const CONTENT_POLICY: &str = "default-src 'none'; img-src 'self' blob:; style-src 'self'; \
     script-src 'self'; connect-src 'self'; frame-src 'self'; form-action 'self'; \
     base-uri 'none'; frame-ancestors 'none'";
 
@@ -34,6 +34,8 @@ struct Page {
     title: String,
     text: String,
     is_changed: bool,
+    /// Whether what is kept can be drawn.
+    has_diagram: bool,
     looked: Looked,
     /// Findings in other files.
     elsewhere: usize,
@@ -67,6 +69,7 @@ async fn page(
         .flows()
         .values()
         .find(|flow| flow.file == file);
+    let has_diagram = looked.is_whole && !is_new && sentence.is_none();
     let page = Page {
         token: new_token(browser, session)?,
         sentence,
@@ -74,6 +77,7 @@ async fn page(
         title: flow.map_or_else(|| "A new flow".to_owned(), |flow| flow.title.clone()),
         text,
         is_changed: is_new || draft.changed.iter().any(|changed| changed == file),
+        has_diagram,
         elsewhere: all - looked.findings.len(),
         looked,
     };
@@ -149,7 +153,7 @@ async fn refused(
 }
 
 /// The text of the file as typed: browsers send other line ends than files have.
-fn typed(fields: &Fields) -> String {
+pub(super) fn typed(fields: &Fields) -> String {
     fields.text("text").replace("\r\n", "\n")
 }
 

@@ -12,6 +12,8 @@ use crate::flow::library::Library;
 #[derive(Debug, Default, Serialize)]
 pub(super) struct Looked {
     pub(super) findings: Vec<FindingView>,
+    /// Whether the files can be read as flows, so that they can be drawn.
+    pub(super) is_whole: bool,
     /// Whether any of them keeps the draft from being published.
     pub(super) has_errors: bool,
     pub(super) differences: Vec<DifferenceView>,
@@ -86,6 +88,7 @@ fn look(draft: &Draft) -> Looked {
         Err(_) => Vec::new(),
     };
     Looked {
+        is_whole: library.is_ok(),
         has_errors: check::has_errors(&findings),
         safety: differences.iter().filter(|it| it.safety).count(),
         findings: findings.iter().map(FindingView::of).collect(),

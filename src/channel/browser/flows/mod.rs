@@ -2,6 +2,7 @@
 
 mod editor;
 mod looked;
+mod see;
 mod trial;
 
 use axum::Router;
@@ -33,6 +34,10 @@ pub(super) fn routes() -> Router<Browser> {
         .route("/flows/drop", post(drop_all))
         .route("/flows/upload", post(upload).layer(large()))
         .route("/flows/look", post(editor::look).layer(large()))
+        .route("/flows/draw", post(see::while_typed).layer(large()))
+        .route("/flows/see/{flow}", get(see::show))
+        .route("/flows/see/{flow}/diagram.svg", get(see::diagram))
+        .route("/flows/edit/{file}/diagram.svg", get(see::draft))
         .route("/flows/try/{trial}", get(trial::show).post(trial::act))
         .route("/flows/try/{trial}/picture/{name}", get(trial::picture))
         .route(
