@@ -50,6 +50,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("flow.html", include_str!("../../../templates/flow.html")),
     ("trial.html", include_str!("../../../templates/trial.html")),
     (
+        "see-flow.html",
+        include_str!("../../../templates/see-flow.html"),
+    ),
+    (
         "verify.html",
         include_str!("../../../templates/verify.html"),
     ),
