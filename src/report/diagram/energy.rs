@@ -290,11 +290,17 @@ impl<'a> Walk<'a> {
         }
         let known = Known(known);
         let mut ways: Vec<&StepName> = step.other_ways().map(|(way, _)| &way.it).collect();
+        let decided = |when: &Expression| {
+            // What is assumed does not tell which other facts somebody knows by then.
+            let asks = when.known_asks();
+            let can_tell = asks.iter().all(|fact| known.value(fact).is_some());
+            can_tell.then(|| when.holds(&known).ok()).flatten()
+        };
         for Branch { when, go } in &step.then {
-            match when.as_ref().map(|when: &Expression| when.holds(&known)) {
-                Some(Ok(false)) => {}
-                Some(Err(_)) => ways.push(&go.it),
-                None | Some(Ok(true)) => {
+            match when.as_ref().map(decided) {
+                Some(Some(false)) => {}
+                Some(None) => ways.push(&go.it),
+                None | Some(Some(true)) => {
                     ways.push(&go.it);
                     break;
                 }

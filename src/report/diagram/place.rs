@@ -1,6 +1,6 @@
 //! From rows to a sheet: columns, cards with their places, regions of one energy state, phases.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use super::card::{self, Body, Line, Way, WayOut};
 use super::energy::Energy;
@@ -145,6 +145,7 @@ pub fn sheet(diagram: &Diagram) -> Sheet {
     };
     let bodies = plan.bodies(|_, _| Way::Number);
     plan.column = columns(&plan.rows, &bodies);
+    plan.close_up();
     plan.placed()
 }
 
@@ -197,6 +198,25 @@ fn filled(rows: &[Row], heights: &[f32], room: f32) -> Vec<usize> {
 }
 
 impl Plan<'_> {
+    /// Moves cards to the left where a lane of their column is empty from top to bottom.
+    fn close_up(&mut self) {
+        let count = self.column.iter().max().map_or(0, |last| last + 1);
+        for column in 0..count {
+            let rows = (0..self.rows.len()).filter(|row| self.column[*row] == column);
+            let rows: Vec<usize> = rows.collect();
+            let cards = rows.iter().flat_map(|row| self.rows[*row].cards());
+            let used: BTreeSet<usize> = cards.map(|(lane, _)| lane).collect();
+            for row in rows {
+                let cards: Vec<(usize, usize)> = self.rows[row].cards().collect();
+                for (from, card) in cards {
+                    let lane = used.range(..from).count();
+                    self.rows[row].lanes.swap(from, lane);
+                    self.spot.insert(card, Spot { row, lane });
+                }
+            }
+        }
+    }
+
     fn bodies(&self, way: impl Fn(usize, usize) -> Way) -> HashMap<usize, Body> {
         let ways: HashMap<usize, Vec<WayOut>> = self
             .spot
