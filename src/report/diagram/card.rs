@@ -86,7 +86,8 @@ struct Pen {
 }
 
 impl Pen {
-    fn text(&mut self, text: &str, x: f32, room: f32, size: f32, weight: Weight) {
+    /// Text from `x` on that stays within `room`.
+    fn text(&mut self, text: &str, (x, room): (f32, f32), (size, weight): (f32, Weight)) {
         for text in wrap(text, room, size, weight) {
             self.y += size * LEADING;
             self.lines.push(Line {
@@ -112,7 +113,7 @@ pub(super) fn set(card: &Card, number: usize, ways: &[WayOut], from: &[usize]) -
         format!("{} · {}", card.kind.word(), card.about)
     };
     let room = WIDTH - NUMBER - 2.0 * PAD - if card.caution { 24.0 } else { 0.0 };
-    pen.text(&word, NUMBER + PAD, room, HEAD_SIZE, Weight::Bold);
+    pen.text(&word, (NUMBER + PAD, room), (HEAD_SIZE, Weight::Bold));
     // Under a reading's head stand the ticks of a rule.
     pen.y += if card.kind == Kind::Reading {
         11.0
@@ -131,18 +132,18 @@ pub(super) fn set(card: &Card, number: usize, ways: &[WayOut], from: &[usize]) -
     });
     let inside = WIDTH - 2.0 * PAD;
     pen.y += 4.0;
-    pen.text(&card.says, PAD, inside, TEXT_SIZE, Weight::Plain);
+    pen.text(&card.says, (PAD, inside), (TEXT_SIZE, Weight::Plain));
     for note in &card.notes {
         pen.y += 2.0;
         let heavy = card.hands != Hands::Off && Some(note) == card.notes.first();
         let weight = if heavy { Weight::Bold } else { Weight::Plain };
-        pen.text(&format!("▪ {note}"), PAD, inside, NOTE_SIZE, weight);
+        pen.text(&format!("▪ {note}"), (PAD, inside), (NOTE_SIZE, weight));
     }
     if !from.is_empty() {
         let numbers: Vec<String> = from.iter().map(ToString::to_string).collect();
         let text = format!("Also comes from {}", numbers.join(", "));
         pen.y += 2.0;
-        pen.text(&text, PAD, inside, NOTE_SIZE, Weight::Plain);
+        pen.text(&text, (PAD, inside), (NOTE_SIZE, Weight::Plain));
     }
     pen.y += 5.0;
     let (exits, rules) = ways_out(&mut pen, ways);
@@ -168,7 +169,7 @@ fn ways_out(pen: &mut Pen, ways: &[WayOut]) -> (Vec<f32>, Vec<f32>) {
         let top = pen.y;
         let when = way.when.as_deref().unwrap_or("Then");
         let room = WIDTH - 2.0 * PAD - TO_WIDTH;
-        pen.text(when, PAD, room, NOTE_SIZE, Weight::Plain);
+        pen.text(when, (PAD, room), (NOTE_SIZE, Weight::Plain));
         let middle = (top + pen.y) / 2.0;
         let arrow = match way.way {
             Way::Below => "↓",

@@ -287,7 +287,7 @@ impl Plan<'_> {
                 lanes: lanes.iter().map(|lane| lane.left).collect(),
             };
             for row in (0..self.rows.len()).filter(|row| self.column[*row] == column) {
-                self.row(&mut sheet, &mut at, row, &bodies, &tracks);
+                self.row(&mut sheet, &mut at, row, (&bodies, &tracks));
             }
             bottom = bottom.max(at.y);
             left = right + BETWEEN_COLUMNS;
@@ -330,8 +330,7 @@ impl Plan<'_> {
         sheet: &mut Sheet,
         at: &mut ColumnAt,
         row: usize,
-        bodies: &HashMap<usize, Body>,
-        tracks: &Tracks,
+        (bodies, tracks): (&HashMap<usize, Body>, &Tracks),
     ) {
         let here = &self.rows[row];
         let above = row
