@@ -3,6 +3,8 @@
 mod ladder;
 mod source;
 
+use std::collections::HashSet;
+
 use super::ground::{Ground, Place};
 use super::track::{self, Wrong};
 use crate::flow::name::SourceName;
@@ -28,6 +30,7 @@ pub(super) struct Danger {
 /// Everything that is wrong with any energy source on any path.
 pub(super) fn dangers(ground: &Ground<'_>) -> Vec<Danger> {
     let mut dangers: Vec<Danger> = Vec::new();
+    let mut told = HashSet::new();
     for root in source::begins(ground) {
         for name in ground.flow(root).flow.energy.keys() {
             let Some(track) = SourceTrack::new(ground, root, name) else {
@@ -35,12 +38,7 @@ pub(super) fn dangers(ground: &Ground<'_>) -> Vec<Danger> {
             };
             for wrong in track::solve(ground, &track) {
                 let danger = danger(&track, wrong);
-                let same = |known: &Danger| {
-                    known.at == danger.at
-                        && known.fault == danger.fault
-                        && known.source == danger.source
-                };
-                if !dangers.iter().any(same) {
+                if told.insert((danger.at, danger.fault.number(), danger.source.clone())) {
                     dangers.push(danger);
                 }
             }

@@ -88,6 +88,41 @@ struct Explored {
     exits: Vec<(usize, u8, u32)>,
 }
 
+/// Such a walk while it goes on. It waits for those of the flows that it runs on a list and not
+/// on the program's stack, which a long chain of flows would be too much for.
+struct Exploring {
+    key: (usize, u8),
+    nodes: Vec<Reached>,
+    exits: BTreeMap<(usize, u8), u32>,
+    waiting: BinaryHeap<Reverse<(u32, usize)>>,
+}
+
+impl Exploring {
+    /// A node is come to, so far from the start, from a node and by an outcome.
+    fn come(&mut self, node: usize, far: u32, (from, outcome): (usize, Option<usize>)) {
+        if far < self.nodes[node].far {
+            self.nodes[node] = Reached {
+                far,
+                from: small(from),
+                outcome: outcome.map_or(FAR, small),
+            };
+            self.waiting.push(Reverse((far, node)));
+        }
+    }
+
+    fn done(self) -> Explored {
+        let exits = self.exits.into_iter();
+        let exits = exits.map(|((outcome, state), far)| (outcome, state, far));
+        Explored {
+            nodes: self.nodes,
+            exits: exits.collect(),
+        }
+    }
+}
+
+/// How a step ended: the outcome of what it ran, the state then, the distance inside.
+type Ended = (Option<usize>, u8, u32);
+
 struct Solver<'s, 'a, T: Track> {
     ground: &'s Ground<'a>,
     track: &'s T,
@@ -230,29 +265,29 @@ impl<T: Track> Solver<'_, '_, T> {
         (node / states, state)
     }
 
-    /// The ways out of a frame that is entered in a state: outcome, state, distance.
-    fn exits(&mut self, frame: usize, entry: u8) -> Vec<(usize, u8, u32)> {
-        if self.track.is_idle(&self.frames[frame].1) {
-            let explored = self.explore(frame, 0);
-            let same = |(outcome, _, far): &(usize, u8, u32)| (*outcome, entry, *far);
-            return explored.exits.iter().map(same).collect();
-        }
-        self.explore(frame, entry).exits.clone()
-    }
-
     fn explore(&mut self, frame: usize, entry: u8) -> Rc<Explored> {
-        if let Some(explored) = self.explored.get(&(frame, entry)) {
-            return Rc::clone(explored);
+        let mut under_way: Vec<Exploring> = Vec::new();
+        loop {
+            if let Some(explored) = self.explored.get(&(frame, entry)) {
+                return Rc::clone(explored);
+            }
+            let innermost = under_way.pop();
+            let mut innermost = innermost.unwrap_or_else(|| self.begin((frame, entry)));
+            match self.go_on(&mut innermost) {
+                Some(inner) => {
+                    let inner = self.begin(inner);
+                    under_way.extend([innermost, inner]);
+                }
+                None => {
+                    let key = innermost.key;
+                    self.explored.insert(key, Rc::new(innermost.done()));
+                }
+            }
         }
-        let explored = Rc::new(self.explore_anew(frame, entry));
-        self.explored.insert((frame, entry), Rc::clone(&explored));
-        explored
     }
 
-    fn explore_anew(&mut self, frame: usize, entry: u8) -> Explored {
-        let ground = self.ground;
-        let (flow, name) = self.frames[frame].clone();
-        let graph = ground.flow(flow);
+    fn begin(&self, key: (usize, u8)) -> Exploring {
+        let graph = self.ground.flow(self.frames[key.0].0);
         let states = self.track.states();
         let unreached = Reached {
             far: FAR,
@@ -260,33 +295,46 @@ impl<T: Track> Solver<'_, '_, T> {
             outcome: FAR,
         };
         let mut nodes = vec![unreached; graph.steps.len() * states];
-        let mut exits: BTreeMap<(usize, u8), u32> = BTreeMap::new();
-        let mut waiting = BinaryHeap::new();
-        let begin = graph.start * states + usize::from(entry);
+        let begin = graph.start * states + usize::from(key.1);
         nodes[begin].far = 0;
-        waiting.push(Reverse((0, begin)));
-        while let Some(Reverse((far, node))) = waiting.pop() {
-            if far > nodes[node].far {
+        Exploring {
+            key,
+            nodes,
+            exits: BTreeMap::new(),
+            waiting: BinaryHeap::from([Reverse((0, begin))]),
+        }
+    }
+
+    /// Walks on to the end, or until a flow that it runs is to be looked at first: which, and in
+    /// which state it is entered.
+    fn go_on(&mut self, walk: &mut Exploring) -> Option<(usize, u8)> {
+        let ground = self.ground;
+        let (flow, name) = self.frames[walk.key.0].clone();
+        let graph = ground.flow(flow);
+        while let Some(Reverse((far, node))) = walk.waiting.pop() {
+            if far > walk.nodes[node].far {
                 continue;
             }
             let (step, came) = self.node(node);
             let at = Place { flow, step };
-            let state = self
-                .track
-                .arrive(&name, at, came)
-                .map_or(came, |(_, as_if)| as_if);
+            let arrived = self.track.arrive(&name, at, came);
+            let state = arrived.map_or(came, |(_, as_if)| as_if);
             if let Act::Finish { outcome } = &graph.steps[step].act {
-                exits.entry((graph.outcome(outcome), state)).or_insert(far);
+                let exit = walk.exits.entry((graph.outcome(outcome), state));
+                exit.or_insert(far);
                 continue;
             }
             let ends = match graph.runs[step] {
                 Some(run) => {
                     let inner = self.track.enter(&name, at, run);
                     let inner = self.number(run, inner);
-                    let ends = self.exits(inner, state);
-                    ends.into_iter()
-                        .map(|(outcome, state, far)| (Some(outcome), state, far))
-                        .collect()
+                    match self.exits(inner, state) {
+                        Ok(ends) => ends,
+                        Err(first) => {
+                            walk.waiting.push(Reverse((far, node)));
+                            return Some(first);
+                        }
+                    }
                 }
                 None => vec![(None, state, 0)],
             };
@@ -297,27 +345,28 @@ impl<T: Track> Solver<'_, '_, T> {
                         edge: *edge,
                         outcome,
                     };
-                    let Some(then) = self.track.leave(&name, &leaving, state) else {
-                        continue;
-                    };
-                    let next = edge.to * states + usize::from(then);
-                    let next_far = far.saturating_add(inside).saturating_add(1);
-                    if next_far < nodes[next].far {
-                        nodes[next] = Reached {
-                            far: next_far,
-                            from: small(node),
-                            outcome: outcome.map_or(FAR, small),
-                        };
-                        waiting.push(Reverse((next_far, next)));
+                    if let Some(then) = self.track.leave(&name, &leaving, state) {
+                        let next = edge.to * self.track.states() + usize::from(then);
+                        let far = far.saturating_add(inside).saturating_add(1);
+                        walk.come(next, far, (node, outcome));
                     }
                 }
             }
         }
-        let exits = exits
-            .into_iter()
-            .map(|((outcome, state), far)| (outcome, state, far))
-            .collect();
-        Explored { nodes, exits }
+        None
+    }
+
+    /// The ways out of a frame that is entered in a state: outcome, state, distance. Where it was
+    /// not looked at yet, what is to be.
+    fn exits(&self, frame: usize, entry: u8) -> Result<Vec<Ended>, (usize, u8)> {
+        let is_idle = self.track.is_idle(&self.frames[frame].1);
+        let key = (frame, if is_idle { 0 } else { entry });
+        let explored = self.explored.get(&key).ok_or(key)?;
+        let exits = explored.exits.iter().map(|(outcome, state, far)| {
+            let state = if is_idle { entry } else { *state };
+            (Some(*outcome), state, *far)
+        });
+        Ok(exits.collect())
     }
 
     /// A shortest walk to a node, through the runners of its flow.

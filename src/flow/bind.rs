@@ -1,9 +1,8 @@
 //! What must hold between flows: needs given, gives taken, sources bound, no flow inside itself.
 
-use std::collections::HashSet;
-
 use indexmap::IndexMap;
 
+use super::circles;
 use super::load::scope::type_of;
 use super::model::{Act, At, Danger, Flow, Run};
 use super::name::{FactName, FlowName, SourceName};
@@ -23,8 +22,8 @@ pub(super) fn problems(flows: &Flows) -> Vec<Problem> {
             }
         }
         problems.extend(proofs(flows, flow));
-        problems.extend(inside_itself(flows, flow));
     }
+    problems.extend(inside_themselves(flows));
     problems
 }
 
@@ -247,22 +246,23 @@ fn prover_needs(flow: &Flow, at: At, prover: &Flow) -> Vec<Problem> {
 }
 
 /// A flow may not run itself, directly or through others; proving is no such run.
-fn inside_itself(flows: &Flows, flow: &Flow) -> Option<Problem> {
-    let mut waiting: Vec<(&FlowName, At)> = runs(flow).collect();
-    let mut seen: HashSet<&FlowName> = HashSet::new();
-    while let Some((name, at)) = waiting.pop() {
-        if *name == flow.name {
-            let told = format!("The flow `{}` comes to run itself.", flow.name);
-            return Some(problem(flow, at, told, "Break the circle."));
-        }
-        if !seen.insert(name) {
-            continue;
-        }
-        if let Some(next) = flows.get(name) {
-            waiting.extend(runs(next).map(|(name, _)| (name, at)));
-        }
-    }
-    None
+fn inside_themselves(flows: &Flows) -> Vec<Problem> {
+    let next_of = |flow: &Flow| -> Vec<usize> {
+        let numbers = runs(flow).filter_map(|(name, _)| flows.get_index_of(name));
+        numbers.collect()
+    };
+    let next: Vec<Vec<usize>> = flows.values().map(next_of).collect();
+    let groups = circles::groups(&next);
+    let closes = flows.values().enumerate().filter_map(|(number, flow)| {
+        let mut runs = runs(flow);
+        let (_, at) = runs.find(|(name, _)| {
+            let run = flows.get_index_of(*name);
+            run.is_some_and(|run| groups[run] == groups[number])
+        })?;
+        let told = format!("The flow `{}` comes to run itself.", flow.name);
+        Some(problem(flow, at, told, "Break the circle."))
+    });
+    closes.collect()
 }
 
 fn runs(flow: &Flow) -> impl Iterator<Item = (&FlowName, At)> {

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
 use super::library::{Library, Sources};
 use super::model::{Flow, Step};
@@ -29,7 +29,7 @@ pub type ScreensAhead = HashMap<FlowName, HashMap<StepName, f64>>;
 impl Edition {
     pub(super) fn of(
         root: FlowName,
-        closure: &[FlowName],
+        closure: &IndexSet<FlowName>,
         flows: &Arc<IndexMap<FlowName, Flow>>,
         all: &Sources,
     ) -> Self {

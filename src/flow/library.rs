@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use indexmap::IndexMap;
+use indexmap::{IndexMap, IndexSet};
 
 use super::edition::Edition;
 use super::load::{self, Opened};
@@ -152,20 +152,16 @@ impl Library {
 }
 
 /// The names of `root` and of every flow that it can come to run, in order of first meeting.
-fn closure(flows: &IndexMap<FlowName, Flow>, root: &FlowName) -> Option<Vec<FlowName>> {
+fn closure(flows: &IndexMap<FlowName, Flow>, root: &FlowName) -> Option<IndexSet<FlowName>> {
     flows.get(root)?;
-    let mut closure = vec![root.clone()];
+    let mut closure = IndexSet::from([root.clone()]);
     let mut next = 0;
-    while let Some(name) = closure.get(next) {
+    while let Some(name) = closure.get_index(next) {
         let met: Vec<FlowName> = flows
             .get(name)
             .map(|flow| flow.leads_to().cloned().collect())
             .unwrap_or_default();
-        for name in met {
-            if !closure.contains(&name) {
-                closure.push(name);
-            }
-        }
+        closure.extend(met);
         next += 1;
     }
     Some(closure)

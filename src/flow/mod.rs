@@ -1,6 +1,7 @@
 //! The flow language: model, loading with positions, expressions, editions. Pure.
 
 mod bind;
+pub(crate) mod circles;
 pub mod difference;
 pub mod edition;
 pub mod embedded;

@@ -76,9 +76,10 @@ impl Held<'_> {
                 let mut at = (step, state);
                 while at.0 != usize::MAX {
                     let place = Place { flow, step: at.0 };
-                    finding.walk.insert(0, ground.stop(place, None));
+                    finding.walk.push(ground.stop(place, None));
                     at = before[at.0][at.1].unwrap_or((usize::MAX, 0));
                 }
+                finding.walk.reverse();
                 return Some(finding);
             }
             for edge in &graph.edges[step] {

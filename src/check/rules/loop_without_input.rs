@@ -3,6 +3,7 @@
 use super::super::finding::Grade;
 use super::super::ground::{Graph, Ground};
 use super::Rule;
+use crate::flow::circles;
 use crate::flow::model::{Act, Step};
 
 pub(super) const RULE: Rule = Rule {
@@ -55,43 +56,15 @@ fn flows_that_decide(ground: &Ground<'_>) -> Vec<bool> {
 fn circles(graph: &Graph<'_>, is_free: &dyn Fn(usize) -> bool) -> Vec<usize> {
     let count = graph.steps.len();
     let free: Vec<bool> = (0..count).map(is_free).collect();
-    let next = |step: usize| {
+    let next = |step: usize| -> Vec<usize> {
         let edges = graph.edges[step].iter().map(|edge| edge.to);
-        edges.filter(|to| free[*to])
+        edges.filter(|to| free[step] && free[*to]).collect()
     };
-    // What has no free step before it is on no circle: take such away until none is left.
-    let mut before = vec![0_usize; count];
-    for step in (0..count).filter(|step| free[*step]) {
-        next(step).for_each(|to| before[to] += 1);
-    }
-    let mut waiting: Vec<usize> = (0..count)
-        .filter(|step| free[*step] && before[*step] == 0)
-        .collect();
-    let mut left = free.clone();
-    while let Some(step) = waiting.pop() {
-        left[step] = false;
-        for to in next(step) {
-            before[to] -= 1;
-            if before[to] == 0 && left[to] {
-                waiting.push(to);
-            }
-        }
-    }
-    let comes_back = |from: usize, step: usize| {
-        let mut seen = vec![false; count];
-        let mut waiting = vec![from];
-        while let Some(at) = waiting.pop() {
-            if at == step {
-                return true;
-            }
-            if !std::mem::replace(&mut seen[at], true) {
-                waiting.extend(next(at));
-            }
-        }
-        false
-    };
+    let next: Vec<Vec<usize>> = (0..count).map(next).collect();
+    let groups = circles::groups(&next);
     let closes = |step: &usize| {
-        left[*step] && next(*step).any(|to| left[to] && to <= *step && comes_back(to, *step))
+        let mut next = next[*step].iter();
+        next.any(|to| to <= step && groups[*to] == groups[*step])
     };
     (0..count).filter(closes).collect()
 }

@@ -1,10 +1,12 @@
 //! The flow that proves a source can be walked wherever the source is touched, and proves it.
 
+use std::collections::HashSet;
+
 use super::super::answers::Answers;
 use super::super::finding::Grade;
 use super::super::ground::Ground;
 use super::Rule;
-use crate::flow::model::{Act, Danger, Setting};
+use crate::flow::model::{Act, Danger, Setting, Step};
 use crate::flow::name::SourceName;
 
 pub(super) const RULE: Rule = Rule {
@@ -14,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     run: |rule, ground| {
         let answers = Answers::of(ground);
         let mut findings = Vec::new();
-        let mut told: Vec<(usize, SourceName)> = Vec::new();
+        let mut told: HashSet<(usize, SourceName)> = HashSet::new();
         for (place, step) in ground.places() {
             let Danger::Touches(sources) = &step.danger else {
                 continue;
@@ -41,7 +43,7 @@ pub(super) const RULE: Rule = Rule {
                          way to `{}`.",
                         source.it, step.name
                     )
-                } else if !can_prove(ground, prover, &source.it, 0) {
+                } else if !can_prove(ground, prover, &source.it) {
                     format!(
                         "`{name}` is to prove `{}` and has no step that does.",
                         source.it
@@ -52,36 +54,42 @@ pub(super) const RULE: Rule = Rule {
                 let mend = "The engine walks that flow again after a pause or a handover: it must \
                             be able to, here.";
                 findings.push(ground.finding(rule, place.flow, source.at, (wrong, mend)));
-                told.push(key);
+                told.insert(key);
             }
         }
         findings
     },
 };
 
-/// Deeper than this no flow runs another on its way to a proof.
-const DEPTH_MAX: usize = 8;
-
 /// Whether a flow has a step, itself or in a flow that it runs, that proves the source.
-fn can_prove(ground: &Ground<'_>, flow: usize, source: &SourceName, depth: usize) -> bool {
-    let graph = ground.flow(flow);
-    graph.steps.iter().zip(&graph.runs).any(|(step, run)| {
-        let tests = match &step.act {
-            Act::ProveDead(proof) => proof.sources.iter().any(|(name, _)| name.it == *source),
-            _ => false,
-        };
-        let mut sets = step.sets.iter();
-        let blocks = sets.any(|(name, set)| name.it == *source && *set == Setting::Blocked);
-        let inside = match (&step.act, run) {
-            (Act::Run(run), Some(inner)) if depth < DEPTH_MAX => {
-                let mut names = ground.flow(*inner).flow.energy.keys();
-                names.any(|theirs| {
-                    run.energy.get(theirs).unwrap_or(theirs) == source
-                        && can_prove(ground, *inner, theirs, depth + 1)
-                })
-            }
-            _ => false,
-        };
-        tests || blocks || inside
-    })
+fn can_prove(ground: &Ground<'_>, flow: usize, source: &SourceName) -> bool {
+    let mut seen: HashSet<(usize, &SourceName)> = HashSet::new();
+    let mut waiting = vec![(flow, source)];
+    while let Some((flow, source)) = waiting.pop() {
+        if !seen.insert((flow, source)) {
+            continue;
+        }
+        let graph = ground.flow(flow);
+        if graph.steps.iter().any(|step| proves(step, source)) {
+            return true;
+        }
+        for (step, run) in graph.steps.iter().zip(&graph.runs) {
+            let (Act::Run(run), Some(inner)) = (&step.act, run) else {
+                continue;
+            };
+            let theirs = ground.flow(*inner).flow.energy.keys();
+            let theirs = theirs.filter(|name| run.energy.get(*name).unwrap_or(name) == source);
+            waiting.extend(theirs.map(|name| (*inner, name)));
+        }
+    }
+    false
+}
+
+fn proves(step: &Step, source: &SourceName) -> bool {
+    let tests = match &step.act {
+        Act::ProveDead(proof) => proof.sources.iter().any(|(name, _)| name.it == *source),
+        _ => false,
+    };
+    let mut sets = step.sets.iter();
+    tests || sets.any(|(name, set)| name.it == *source && *set == Setting::Blocked)
 }
