@@ -91,6 +91,22 @@ impl<'a> Cases<'a> {
     }
 }
 
+/// Whether two conditions ask about the same things, and about a number among them.
+pub(super) fn weigh_the_same(one: &Expression, other: &Expression) -> bool {
+    let (one, other) = (asked_by(one), asked_by(other));
+    one.iter().any(|it| matches!(it, Asked::Value(_)))
+        && one.iter().all(|it| other.contains(it))
+        && other.iter().all(|it| one.contains(it))
+}
+
+fn asked_by(condition: &Expression) -> Vec<Asked<'_>> {
+    let mut asked = Vec::new();
+    if let Some(truth) = truth_of(condition) {
+        ask(truth, &mut asked);
+    }
+    asked
+}
+
 /// The condition as something that holds or not.
 fn truth_of(condition: &Expression) -> Option<&Truth> {
     match condition.node() {
@@ -214,7 +230,18 @@ impl<'a> Case<'_, 'a> {
 
     /// The case in words: `procedure is missing, feeds is 3`.
     pub(super) fn told(&self, graph: &Graph<'_>) -> String {
+        self.told_where(graph, |_| true)
+    }
+
+    /// As [`Case::told`], of what this condition asks about alone.
+    pub(super) fn told_to(&self, graph: &Graph<'_>, condition: &Expression) -> String {
+        let asked = asked_by(condition);
+        self.told_where(graph, |it| asked.contains(it))
+    }
+
+    fn told_where(&self, graph: &Graph<'_>, tells: impl Fn(&Asked<'_>) -> bool) -> String {
         let told = self.asked.iter().zip(&self.answered);
+        let told = told.filter(|(asked, _)| tells(asked));
         let told = told.filter_map(|(asked, answered)| match (asked, answered) {
             (Asked::Key(fact), Answered::Key(key)) => Some(format!("`{fact}` is `{key}`")),
             (Asked::Has(fact, key), Answered::Truth(true)) => Some(format!("`{fact}` has `{key}`")),

@@ -6,6 +6,7 @@ mod answer_says_nothing;
 mod blocked_before_it_stands;
 mod branch_gap;
 mod branch_never_taken;
+mod branch_overlap;
 mod cannot_finish;
 mod charge_not_looked_at_again;
 mod charge_tested_before_its_wait;
@@ -104,6 +105,7 @@ pub(super) const RULES: &[Rule] = &[
     hazard_without_caution::RULE,
     answer_says_nothing::RULE,
     hard_to_read::RULE,
+    branch_overlap::RULE,
     long_with_hands_in::RULE,
     answer_never_used::RULE,
     two_actions::RULE,
