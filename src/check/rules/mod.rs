@@ -36,6 +36,7 @@ mod message_too_long;
 mod no_source;
 mod picture_never_shown;
 mod points_incomplete;
+mod presence_can_change;
 mod proof_out_of_reach;
 mod proved_before_locked;
 mod restored_out_of_order;
@@ -98,6 +99,7 @@ pub(super) const RULES: &[Rule] = &[
     loop_without_input::RULE,
     used_before_answered::RULE,
     proof_out_of_reach::RULE,
+    presence_can_change::RULE,
     message_too_long::RULE,
     branch_gap::RULE,
     branch_never_taken::RULE,
