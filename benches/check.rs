@@ -114,3 +114,35 @@ fn check_only(bencher: divan::Bencher<'_, '_>, steps: usize) {
     let library = Library::load(sources(steps)).unwrap();
     bencher.bench(|| check::of_library(&library));
 }
+
+/// Flows that each run the next; the last one reads.
+fn chain(length: usize) -> Sources {
+    let mut sources = Sources::default();
+    for number in 0..length {
+        let act = if number + 1 < length {
+            format!("run: link-{}", number + 1)
+        } else {
+            "tell: Go on\n    hands_off: true\n    say: Read this.".to_owned()
+        };
+        let text = format!(
+            "flow: link-{number}\ntitle: Link\nlanguage: en\noutcomes: {{ done: Done }}\n\
+             energy: {{ fan: {{ kind: electrical, label: Fan circuit }} }}\nstart: go\nsteps:\n  \
+             go:\n    {act}\n    then: end_done\n  end_done:\n    finish: done\n    \
+             say: It is read.\n"
+        );
+        sources.files.insert(format!("link-{number}.yaml"), text);
+    }
+    sources
+}
+
+#[divan::bench(args = [1_000, 4_000], sample_count = 3)]
+fn load_and_check_a_chain(bencher: divan::Bencher<'_, '_>, length: usize) {
+    let sources = chain(length);
+    bencher
+        .with_inputs(|| sources.clone())
+        .bench_values(|sources| {
+            let findings = check::findings(sources);
+            assert!(findings.is_empty(), "{}", findings[0]);
+            findings
+        });
+}
