@@ -144,7 +144,7 @@ fn holds(holds: &FactType) -> String {
         FactType::Measures { kind, show_in } => {
             format!(
                 "measures: {}, show_in: {}",
-                kind.word(),
+                kind.word().replace(' ', "_"),
                 quoted(show_in.symbol)
             )
         }
