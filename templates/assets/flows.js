@@ -19,6 +19,8 @@
     const lines = written.length;
     text.rows = lines + 1;
     text.cols = Math.max(...written.map((line) => line.length)) + 2;
+    // The sheet scrolls, not the text within it, so that numbers and notes stay beside it.
+    margin.style.height = `${text.offsetHeight}px`;
     while (numbers.children.length > lines) { numbers.lastChild.remove(); }
     while (numbers.children.length < lines) {
       const number = document.createElement("li");
