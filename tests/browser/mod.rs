@@ -9,6 +9,7 @@ mod goods;
 mod guard;
 mod home;
 mod lock_off;
+mod matrix;
 mod real;
 mod screens;
 mod walk;

@@ -23,6 +23,8 @@ use crate::desk::TestClock;
 /// A server; it ends with this.
 pub(crate) struct PagesServer {
     pub(crate) desk: Desk,
+    /// What is kept under the desk, where the server was made with it.
+    pub(crate) store: Option<Arc<dyn Store>>,
     pub(crate) base: String,
     stop: CancellationToken,
 }
@@ -47,10 +49,12 @@ impl PagesServer {
         PagesServer::over(library).await
     }
 
-    async fn over(library: Library) -> PagesServer {
+    /// A server that walks the flows of this library.
+    pub(crate) async fn over(library: Library) -> PagesServer {
         let store: Arc<dyn Store> = Arc::new(Memory::new());
         let clock: Arc<dyn Clock> = Arc::new(MachineClock::new());
-        PagesServer::of(desk(&store, &clock, library), Arc::new(Timestamp::now)).await
+        let desk = desk(&store, &clock, library);
+        PagesServer::of(desk, store, Arc::new(Timestamp::now)).await
     }
 
     /// The demo as it stands at this time, which does not go on.
@@ -62,7 +66,8 @@ impl PagesServer {
         let maker = desk(&store, &clock, library());
         demo::furnish(&maker, &before).await.unwrap();
         let clock: Arc<dyn Clock> = Arc::new(TestClock(Mutex::new((now, Duration::ZERO))));
-        PagesServer::of(desk(&store, &clock, library()), Arc::new(move || now)).await
+        let desk = desk(&store, &clock, library());
+        PagesServer::of(desk, store, Arc::new(move || now)).await
     }
 
     /// The browser of the person of the demo crew in this role.
@@ -73,10 +78,12 @@ impl PagesServer {
         Page::joined(&self.base, &code, "").await
     }
 
-    async fn of(desk: Desk, now: Now) -> PagesServer {
+    async fn of(desk: Desk, store: Arc<dyn Store>, now: Now) -> PagesServer {
         desk.start().await.unwrap();
         tokio::spawn(server::keep_time(desk.clone()));
-        PagesServer::at(desk, now).await
+        let mut server = PagesServer::at(desk, now).await;
+        server.store = Some(store);
+        server
     }
 
     /// A server in front of this desk.
@@ -97,7 +104,12 @@ impl PagesServer {
             let served = axum::serve(listener, service).with_graceful_shutdown(stopped);
             served.await.unwrap();
         });
-        PagesServer { desk, base, stop }
+        PagesServer {
+            desk,
+            store: None,
+            base,
+            stop,
+        }
     }
 
     /// The browser of a new crew's first supervisor.

@@ -23,6 +23,7 @@ mod news;
 mod page;
 mod people;
 mod photo;
+mod routes;
 mod session;
 mod trouble;
 mod verify;
@@ -32,13 +33,15 @@ use std::sync::Arc;
 use axum::Router;
 use axum::extract::State;
 use axum::http::StatusCode;
-use axum::routing::{get, post};
 use jiff::Timestamp;
 use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
 
 use crate::desk::Desk;
 use attempts::Attempts;
+use routes::Routes;
+
+pub use routes::Address;
 
 /// So many pages may wait for news at once; the others are refreshed by hand.
 const WAITING_PAGES_MAX: usize = 2_048;
@@ -80,59 +83,17 @@ impl Browser {
         }
     }
 
+    /// Every address that [`Browser::router`] answers.
+    pub fn addresses() -> Vec<Address> {
+        pages().and(others()).addresses()
+    }
+
     /// All addresses. Serve it with the connection's address as connect info, by which attempts
     /// to join are counted.
     pub fn router(self) -> Router {
-        let pages = Router::new()
-            .route("/", get(home::show))
-            .route("/seen", post(home::seen))
-            .route("/finished", get(home::finished))
-            .route("/open", get(home::open))
-            .route("/jobs/{kind}", get(home::of_kind))
-            .route("/join", get(door::ask_code).post(door::take_code))
-            .route("/join/{code}", get(door::ask_name).post(door::join))
-            .route("/sign-out", post(door::sign_out))
-            .route("/hurt", get(hurt::show))
-            .route("/new-job", get(new_job::show).post(new_job::begin))
-            .route("/new-evaporator", post(new_job::add_evaporator))
-            .route("/people", get(people::show))
-            .route("/people/invite", post(people::invite))
-            .route("/people/roles", post(people::set_roles))
-            .route("/people/sign-in", post(people::sign_in_code))
-            .route("/goods", get(goods::show))
-            .route("/goods/file/{name}", get(goods::file))
-            .route("/goods/{which}", post(goods::set).layer(goods::limit()))
-            .route("/job/{job}", get(job::show).post(job::answer))
-            .route("/job/{job}/hand-over", get(job::choose_person))
-            .route(
-                "/job/{job}/lock-off",
-                get(lock_off::show).post(lock_off::confirm),
-            )
-            .route(
-                "/job/{job}/photo",
-                get(job::back_to_it).merge(post(photo::upload).layer(photo::limit())),
-            )
-            .route("/job/{job}/photo/{hash}", get(photo::photo))
-            .route("/job/{job}/picture/{name}", get(photo::picture))
-            .route("/job/{job}/checklist", get(checklist::show))
-            .route("/job/{job}/checklist.json", get(checklist::json))
-            .route("/job/{job}/record.json", get(checklist::record))
-            .route("/job/{job}/readings.csv", get(checklist::readings))
-            .route(
-                "/verify",
-                get(verify::ask).merge(post(verify::check).layer(verify::limit())),
-            )
-            .merge(flows::routes())
-            .fallback(trouble::no_such_page);
+        let pages = pages().router().fallback(trouble::no_such_page);
         let pages = guard::around(pages);
-        // News go on for as long as the page is open, so they stand outside the time limit.
-        let others = Router::new()
-            .route("/news", get(news::of_crew))
-            .route("/job/{job}/news", get(news::of_job))
-            .route("/assets/{name}", get(assets::show))
-            .route("/healthz", get(|| async { "ok\n" }))
-            .route("/readyz", get(is_ready));
-        guard::headers(pages.merge(others)).with_state(self)
+        guard::headers(pages.merge(others().router())).with_state(self)
     }
 
     fn desk(&self) -> &Desk {
@@ -142,6 +103,69 @@ impl Browser {
     fn now(&self) -> Timestamp {
         (self.inner.parts.now)()
     }
+}
+
+/// The pages, each within the limits of size and time.
+fn pages() -> Routes {
+    Routes::default()
+        .get("/", home::show)
+        .post("/seen", home::seen)
+        .get("/finished", home::finished)
+        .get("/open", home::open)
+        .get("/jobs/{kind}", home::of_kind)
+        .get("/join", door::ask_code)
+        .post("/join", door::take_code)
+        .get("/join/{code}", door::ask_name)
+        .post("/join/{code}", door::join)
+        .post("/sign-out", door::sign_out)
+        .get("/hurt", hurt::show)
+        .get("/new-job", new_job::show)
+        .post("/new-job", new_job::begin)
+        .post("/new-evaporator", new_job::add_evaporator)
+        .get("/people", people::show)
+        .post("/people/invite", people::invite)
+        .post("/people/roles", people::set_roles)
+        .post("/people/sign-in", people::sign_in_code)
+        .get("/goods", goods::show)
+        .get("/goods/file/{name}", goods::file)
+        .post_up_to(goods::limit(), "/goods/{which}", goods::set)
+        .get("/verify", verify::ask)
+        .post_up_to(verify::limit(), "/verify", verify::check)
+        .and(of_a_job())
+        .and(flows::routes())
+}
+
+/// The pages of one job.
+fn of_a_job() -> Routes {
+    Routes::default()
+        .get("/job/{job}", job::show)
+        .post("/job/{job}", job::answer)
+        .get("/job/{job}/hand-over", job::choose_person)
+        .get("/job/{job}/lock-off", lock_off::show)
+        .post("/job/{job}/lock-off", lock_off::confirm)
+        .get("/job/{job}/photo", job::back_to_it)
+        .post_up_to(photo::limit(), "/job/{job}/photo", photo::upload)
+        .get("/job/{job}/photo/{hash}", photo::photo)
+        .get("/job/{job}/picture/{name}", photo::picture)
+        .get("/job/{job}/checklist", checklist::show)
+        .get("/job/{job}/checklist.json", checklist::json)
+        .get("/job/{job}/record.json", checklist::record)
+        .get("/job/{job}/readings.csv", checklist::readings)
+}
+
+/// News go on for as long as the page is open, so they stand outside the time limit.
+fn others() -> Routes {
+    Routes::default()
+        .get("/news", news::of_crew)
+        .get("/job/{job}/news", news::of_job)
+        .get("/assets/{name}", assets::show)
+        .get("/healthz", lives)
+        .get("/readyz", is_ready)
+}
+
+/// Whether the process lives.
+async fn lives() -> &'static str {
+    "ok\n"
 }
 
 /// Whether this server can be used: its store can be read and it was not told to stop.

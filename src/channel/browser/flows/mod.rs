@@ -5,16 +5,15 @@ mod looked;
 mod see;
 mod trial;
 
-use axum::Router;
 use axum::extract::{DefaultBodyLimit, Form, Multipart, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::routing::{get, post};
 use serde::Serialize;
 
 use super::Browser;
 use super::form::{Fields, new_token};
 use super::page::{Frame, Moment, render};
+use super::routes::Routes;
 use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::DeskError;
@@ -26,24 +25,23 @@ use looked::Looked;
 const FORM_BYTES_MAX: usize = 3 * FILE_BYTES_MAX + 16 * 1024;
 
 /// The addresses of these pages.
-pub(super) fn routes() -> Router<Browser> {
+pub(super) fn routes() -> Routes {
     let large = || DefaultBodyLimit::max(FORM_BYTES_MAX);
-    Router::new()
-        .route("/flows", get(show))
-        .route("/flows/publish", post(publish))
-        .route("/flows/drop", post(drop_all))
-        .route("/flows/upload", post(upload).layer(large()))
-        .route("/flows/look", post(editor::look).layer(large()))
-        .route("/flows/draw", post(see::while_typed).layer(large()))
-        .route("/flows/see/{flow}", get(see::show))
-        .route("/flows/see/{flow}/diagram.svg", get(see::diagram))
-        .route("/flows/edit/{file}/diagram.svg", get(see::draft))
-        .route("/flows/try/{trial}", get(trial::show).post(trial::act))
-        .route("/flows/try/{trial}/picture/{name}", get(trial::picture))
-        .route(
-            "/flows/edit/{file}",
-            get(editor::show).merge(post(editor::act).layer(large())),
-        )
+    Routes::default()
+        .get("/flows", show)
+        .post("/flows/publish", publish)
+        .post("/flows/drop", drop_all)
+        .post_up_to(large(), "/flows/upload", upload)
+        .post_up_to(large(), "/flows/look", editor::look)
+        .post_up_to(large(), "/flows/draw", see::while_typed)
+        .get("/flows/see/{flow}", see::show)
+        .get("/flows/see/{flow}/diagram.svg", see::diagram)
+        .get("/flows/edit/{file}/diagram.svg", see::draft)
+        .get("/flows/try/{trial}", trial::show)
+        .post("/flows/try/{trial}", trial::act)
+        .get("/flows/try/{trial}/picture/{name}", trial::picture)
+        .get("/flows/edit/{file}", editor::show)
+        .post_up_to(large(), "/flows/edit/{file}", editor::act)
 }
 
 #[derive(Serialize)]
