@@ -10,6 +10,7 @@ mod guard;
 mod home;
 mod lock_off;
 mod matrix;
+mod numbers;
 mod real;
 mod screens;
 mod walk;

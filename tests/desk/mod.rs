@@ -8,6 +8,7 @@ mod joining;
 mod outbox;
 mod proposal;
 mod sealing;
+mod stands_out;
 mod time;
 
 use std::collections::BTreeSet;
