@@ -80,6 +80,8 @@ pub struct Flow {
     pub file: String,
     /// A longer pause voids every proof; seconds.
     pub pause_limit_seconds: u32,
+    /// Where walking it means that somebody looks again later.
+    pub look_again: Option<LookAgain>,
     /// How it can end, with a label each.
     pub outcomes: IndexMap<OutcomeName, String>,
     /// What can hurt.
@@ -94,6 +96,17 @@ pub struct Flow {
     pub start: StepName,
     /// All steps, in the order of the file.
     pub steps: IndexMap<StepName, Step>,
+}
+
+/// Somebody looks at the evaporator again, once a job in which the flow was walked is over.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LookAgain {
+    /// How long after it was agreed, where the words of `date` are not understood; seconds.
+    pub after_seconds: u32,
+    /// The text that says who.
+    pub owner: FactName,
+    /// The text that says when. Its answer is the moment of the agreement.
+    pub date: FactName,
 }
 
 /// What kind of energy a source holds; each kind has its own ladder to "proved".

@@ -101,6 +101,11 @@ fn head() -> Value {
         "title": told("Shown above every screen of this flow.", "text"),
         "language": told("The language of its texts, a BCP 47 tag.", "text"),
         "pause_limit": told("A longer pause voids every proof; 30 min if left out.", "time"),
+        "look_again": closed(json!({
+            "after": told("So long after it was agreed, if the words are not understood.", "time"),
+            "owner": told("The text that says who.", "name"),
+            "date": told("The text that says when.", "name")
+        }), &["after", "owner", "date"]),
         "hands_off": {
             "description": "Says for all its steps that nothing is touched.",
             "type": "boolean"

@@ -48,6 +48,8 @@ impl State {
             began_at: first.at,
             last_at: first.at,
             last_human_at: first.at,
+            stands_since: first.at,
+            review_since: first.at,
             holder: *holder,
             holders: [*holder].into(),
             offer: None,
@@ -73,6 +75,7 @@ pub fn apply(state: &mut State, entry: &Entry) {
     if entry.who.is_some() {
         state.last_human_at = state.last_at;
     }
+    note_since(state, &entry.what);
     match &entry.what {
         What::Begun { .. } => {}
         What::Went { .. }
@@ -96,6 +99,24 @@ pub fn apply(state: &mut State, entry: &Entry) {
         | What::OwnLockOff { .. }
         | What::LockTakenOff { .. } => apply_energy(state, entry),
         _ => apply_course(state, &entry.what, entry.who),
+    }
+}
+
+/// Notes since when the job stands where this entry brings it.
+fn note_since(state: &mut State, what: &What) {
+    match what {
+        What::HandedIn | What::Accepted { .. } | What::SentBack { .. } => {
+            state.review_since = state.last_at;
+        }
+        What::Went { .. }
+        | What::WentBack { .. }
+        | What::Paused
+        | What::Resumed
+        | What::Stopped
+        | What::StopLifted
+        | What::LeftLockedOut { .. }
+        | What::Finished { .. } => state.stands_since = state.last_at,
+        _ => {}
     }
 }
 

@@ -27,6 +27,10 @@ pub struct State {
     pub last_at: Timestamp,
     /// The time of the last entry that a person made.
     pub last_human_at: Timestamp,
+    /// Since when it is at its step, paused, stopped, left or over, whichever it is.
+    pub stands_since: Timestamp,
+    /// Since when its review stands as it does.
+    pub review_since: Timestamp,
     /// Whose job it is.
     pub holder: PersonId,
     /// Everybody whose job it ever was.

@@ -2,6 +2,7 @@
 
 mod differential;
 mod expression;
+mod look_again;
 mod regulation;
 mod scope;
 mod shipped;

@@ -26,6 +26,11 @@ pub(super) fn head(flow: &Flow) -> Vec<Part> {
     parts.add("language", false, flow.language.clone());
     let minutes = f64::from(flow.pause_limit_seconds) / 60.0;
     parts.add("pause limit", true, format!("{minutes} min"));
+    let again = flow.look_again.iter().map(|again| {
+        let hours = f64::from(again.after_seconds) / 3600.0;
+        format!("after {hours} h, by {}, {}", again.owner, again.date)
+    });
+    parts.add("look again", false, lines(again));
     let outcomes = flow.outcomes.iter();
     let outcomes = outcomes.map(|(name, label)| format!("{name}: {label}"));
     parts.add("outcomes", false, lines(outcomes));

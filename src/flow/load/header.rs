@@ -3,12 +3,12 @@
 use indexmap::IndexMap;
 
 use super::super::expression::{Expression, Type};
-use super::super::model::{Fact, FactType, Located, Role, Source, SourceKind};
+use super::super::model::{Fact, FactType, Located, LookAgain, Role, Source, SourceKind};
 use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName};
 use super::super::tree::{Shape, Tree};
 use super::fields::{Fields, Report, did_you_mean};
 use super::scope::FlowScope;
-use super::step::role;
+use super::step::{role, seconds};
 use super::tables::SOURCE_KINDS;
 use crate::trade::quantity::{Kind, Unit};
 
@@ -262,6 +262,43 @@ pub(super) fn fact_names(
         }
     }
     names
+}
+
+/// Who looks again, and when.
+pub(super) fn look_again(
+    report: &mut Report<'_>,
+    tree: &Tree,
+    facts: &IndexMap<FactName, Fact>,
+) -> Option<LookAgain> {
+    let mut fields = Fields::of(report, tree, "`look_again`");
+    let after = fields.require(report, "after");
+    let after_seconds = after.and_then(|tree| seconds(report, tree));
+    let mut text_of = |report: &mut Report<'_>, key| {
+        let tree = fields.require(report, key)?;
+        let name = report.text(tree, "The fact")?;
+        match facts.get(name.as_str()).map(|fact| &fact.holds) {
+            Some(FactType::Text { .. }) => return Some(FactName::from(name)),
+            Some(_) => report.add(
+                tree.at,
+                format!("`{name}` is no text, and `{key}` is said in words."),
+                "Name a fact declared with `text`.",
+            ),
+            None => report.add(
+                tree.at,
+                format!("`{key}` names `{name}`, which is not declared under `facts`."),
+                did_you_mean(&name, facts.keys().map(FactName::as_str)),
+            ),
+        }
+        None
+    };
+    let owner = text_of(report, "owner");
+    let date = text_of(report, "date");
+    fields.finish(report);
+    Some(LookAgain {
+        after_seconds: after_seconds?,
+        owner: owner?,
+        date: date?,
+    })
 }
 
 pub(super) fn energy(

@@ -86,14 +86,8 @@ pub(super) fn flow(
     let mut fields = Fields::of(&mut report, &opened.tree, "The flow");
     fields.take("flow");
     fields.take("outcomes");
-    let title = fields
-        .require(&mut report, "title")
-        .and_then(|tree| report.text(tree, "The title"))
-        .unwrap_or_default();
-    let language = fields
-        .require(&mut report, "language")
-        .and_then(|tree| report.text(tree, "The language"))
-        .unwrap_or_default();
+    let title = words(&mut report, &mut fields, ("title", "The title"));
+    let language = words(&mut report, &mut fields, ("language", "The language"));
     let pause_limit_seconds = fields
         .take("pause_limit")
         .and_then(|tree| step::seconds(&mut report, tree))
@@ -109,6 +103,9 @@ pub(super) fn flow(
         .take("energy")
         .map(|tree| header::energy(&mut report, tree, &facts))
         .unwrap_or_default();
+    let look_again = fields
+        .take("look_again")
+        .and_then(|tree| header::look_again(&mut report, tree, &facts));
     let needs = header::fact_names(&mut report, fields.take("needs"), &facts, "needs");
     let gives = header::fact_names(&mut report, fields.take("gives"), &facts, "gives");
     let start = fields.require(&mut report, "start").and_then(|tree| {
@@ -132,6 +129,7 @@ pub(super) fn flow(
         language,
         file: opened.file.clone(),
         pause_limit_seconds,
+        look_again,
         outcomes: opened.outcomes.clone(),
         energy,
         facts,
@@ -152,6 +150,17 @@ pub(super) fn flow(
     } else {
         Err(problems)
     }
+}
+
+/// The words under a key that must be there.
+fn words(
+    report: &mut Report<'_>,
+    fields: &mut Fields<'_>,
+    (key, what): (&'static str, &str),
+) -> String {
+    let tree = fields.require(report, key);
+    let words = tree.and_then(|tree| report.text(tree, what));
+    words.unwrap_or_default()
 }
 
 /// Reads the steps; also gives the names of those that cannot be used.
