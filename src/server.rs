@@ -146,7 +146,7 @@ fn library(flows: Option<&Path>) -> Result<Library, CannotStart> {
 /// is seen at once.
 const WAITS_EVERY: std::time::Duration = std::time::Duration::from_secs(1);
 
-/// Ends waits when their time has come, for as long as it is polled.
+/// Ends waits and reminds people when their time has come, for as long as it is polled.
 pub async fn keep_time(desk: Desk) {
     let mut ticks = tokio::time::interval(WAITS_EVERY);
     ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
@@ -154,6 +154,9 @@ pub async fn keep_time(desk: Desk) {
         ticks.tick().await;
         if let Err(error) = desk.end_waits().await {
             tracing::error!(error = error.for_the_log(), "waits could not be ended");
+        }
+        if let Err(error) = desk.remind().await {
+            tracing::error!(error = error.for_the_log(), "nobody could be reminded");
         }
     }
 }

@@ -115,7 +115,6 @@ impl Desk {
             status: phase(&work.state).words().to_owned(),
             names: &names,
             head: record.stored.last().map_or(Head::NONE, Stored::head),
-            known: &self.known_besides(work, entries).await?,
         };
         Checklist::of(&work.edition, entries, &around).ok_or(DeskError::NotFound("job"))
     }
@@ -176,7 +175,7 @@ fn people(entries: &[Entry]) -> Vec<PersonId> {
 }
 
 /// The photo that an entry brought.
-pub(super) fn photo(entry: &Entry) -> Option<&PhotoRef> {
+fn photo(entry: &Entry) -> Option<&PhotoRef> {
     match &entry.what {
         What::Answered {
             answer: Answer::Photo { photo },

@@ -4,6 +4,7 @@ use std::fmt;
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
+use jiff::tz::TimeZone;
 
 /// Tells the time. A test or a simulation brings its own.
 pub trait Clock: Send + Sync + fmt::Debug {
@@ -12,6 +13,11 @@ pub trait Clock: Send + Sync + fmt::Debug {
 
     /// Time since some moment of this process; it never goes back and never jumps.
     fn running(&self) -> Duration;
+
+    /// The time zone that counts where nobody chose one.
+    fn zone(&self) -> TimeZone {
+        TimeZone::UTC
+    }
 }
 
 /// The clock of the machine.
@@ -50,5 +56,9 @@ impl Clock for MachineClock {
 
     fn running(&self) -> Duration {
         self.began.elapsed()
+    }
+
+    fn zone(&self) -> TimeZone {
+        TimeZone::system()
     }
 }

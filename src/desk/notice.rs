@@ -60,6 +60,8 @@ pub enum About {
     SentBack,
     /// The server was away and is back; here is the screen again.
     BackAgain,
+    /// Something still waits for the person.
+    Reminder,
 }
 
 /// A notice that waits to be pushed to a Telegram chat.

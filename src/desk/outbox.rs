@@ -69,12 +69,16 @@ impl Desk {
     /// When the store cannot be read.
     pub async fn inbox(&self, actor: &Actor) -> Result<Vec<InboxItem>, DeskError> {
         let rows = self.rows::<InboxRow>(actor.person.0.as_bytes()).await?;
-        let item = |(key, row): (Vec<u8>, InboxRow)| InboxItem {
-            key: hexadecimal(key.get(16..).unwrap_or_default()),
-            at: row.at,
-            notice: row.notice,
-        };
-        Ok(rows.into_iter().map(item).collect())
+        let mut items = Vec::new();
+        for (key, row) in rows {
+            let notice = self.by_now(&row.notice).await?;
+            items.extend(notice.map(|notice| InboxItem {
+                key: hexadecimal(key.get(16..).unwrap_or_default()),
+                at: row.at,
+                notice,
+            }));
+        }
+        Ok(items)
     }
 
     /// The actor has seen these; they leave the inbox.

@@ -19,8 +19,8 @@ use crate::flow::name::FlowName;
 /// The version of the format of these entries.
 ///
 /// Since 2 a crew's stream also says what became of proposed rows of the speed book; since 3 the
-/// server's stream names the keys that seal records.
-pub const AROUND_FORMAT: u16 = 3;
+/// server's stream names the keys that seal records; since 4 a crew's stream says its time zone.
+pub const AROUND_FORMAT: u16 = 4;
 
 /// One entry of a stream that is not a job's.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -94,6 +94,11 @@ pub enum CrewWhat {
     RowDeclined {
         /// The job.
         job: Uuid,
+    },
+    /// The crew was given a time zone, by its name in the IANA's database.
+    ZoneSet {
+        /// The name.
+        zone: String,
     },
     /// Flows of the crew's own were published; from then on its new jobs walk them.
     FlowsPublished {

@@ -8,6 +8,5 @@ pub mod export;
 pub mod hex;
 pub mod person;
 pub mod seal;
-pub mod stands_out;
 pub mod stream;
 pub mod verify;

@@ -7,8 +7,8 @@ mod jobs;
 mod joining;
 mod outbox;
 mod proposal;
+mod reminders;
 mod sealing;
-mod stands_out;
 mod time;
 
 use std::collections::BTreeSet;
@@ -219,6 +219,10 @@ fn desk_over(
     sources
         .files
         .insert("prove-a-speed.yaml".to_owned(), proposes);
+    let promise = include_str!("promise.yaml").to_owned();
+    sources
+        .files
+        .insert("promise-to-look.yaml".to_owned(), promise);
     let library = Library::load(sources).unwrap();
     let clock: Arc<dyn Clock> = clock.clone();
     let chance: Arc<dyn Chance> = chance.clone();

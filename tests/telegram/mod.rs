@@ -8,6 +8,7 @@ mod flow;
 mod oddities;
 mod people;
 mod proposal;
+mod quiet;
 mod served;
 mod webhook;
 

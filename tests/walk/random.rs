@@ -118,7 +118,6 @@ fn photo() -> Input {
         stored: "ab".into(),
         original: "cd".into(),
         taken: None,
-        looks: None,
     })
 }
 

@@ -20,10 +20,10 @@ mod job_view;
 mod lock_off;
 mod new_job;
 mod news;
-mod numbers;
 mod page;
 mod people;
 mod photo;
+mod quiet;
 mod routes;
 mod session;
 mod trouble;
@@ -127,11 +127,12 @@ fn pages() -> Routes {
         .post("/people/invite", people::invite)
         .post("/people/roles", people::set_roles)
         .post("/people/sign-in", people::sign_in_code)
+        .get("/quiet-hours", quiet::show)
+        .post("/quiet-hours", quiet::set)
+        .post("/quiet-hours/crew", quiet::set_crew)
         .get("/goods", goods::show)
         .get("/goods/file/{name}", goods::file)
         .post_up_to(goods::limit(), "/goods/{which}", goods::set)
-        .get("/numbers", numbers::show)
-        .get("/numbers.csv", numbers::file)
         .get("/verify", verify::ask)
         .post_up_to(verify::limit(), "/verify", verify::check)
         .and(of_a_job())

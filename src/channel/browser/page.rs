@@ -44,6 +44,7 @@ const TEMPLATES: &[(&str, &str)] = &[
         "people.html",
         include_str!("../../../templates/people.html"),
     ),
+    ("quiet.html", include_str!("../../../templates/quiet.html")),
     ("goods.html", include_str!("../../../templates/goods.html")),
     ("code.html", include_str!("../../../templates/code.html")),
     ("flows.html", include_str!("../../../templates/flows.html")),
@@ -56,10 +57,6 @@ const TEMPLATES: &[(&str, &str)] = &[
     (
         "verify.html",
         include_str!("../../../templates/verify.html"),
-    ),
-    (
-        "numbers.html",
-        include_str!("../../../templates/numbers.html"),
     ),
     (
         "trouble.html",

@@ -99,6 +99,8 @@ pub enum Command {
     People,
     /// A code for somebody new.
     Invite,
+    /// When the person is not to be reminded of anything.
+    Quiet,
     /// What the bot can do.
     Help,
 }
@@ -247,6 +249,7 @@ fn commanded(text: &str) -> Inbound {
         "hurt" => Command::Hurt,
         "page" => Command::Page,
         "people" => Command::People,
+        "quiet" => Command::Quiet,
         "invite" => Command::Invite,
         "help" => Command::Help,
         _ => return Inbound::Unusable(Unusable::Command),

@@ -2,7 +2,7 @@
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
 //! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`, `flow`,
-//! `people`, `photo`) and is
+//! `people`, `quiet`, `photo`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
 
@@ -17,6 +17,7 @@ mod people;
 mod photo;
 mod poll;
 mod press;
+mod quiet;
 pub mod rich;
 mod screen;
 mod sender;

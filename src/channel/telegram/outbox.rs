@@ -16,6 +16,7 @@ use super::sender::{Fate, What};
 use super::talk::{Talk, texts};
 use super::token::Token;
 use crate::desk::notice::Outgoing;
+use crate::desk::reminders::Turn;
 use crate::desk::{ChannelAddress, DeskError};
 use crate::store::{Delivery, DeliveryMark, NoticeId};
 
@@ -97,6 +98,16 @@ impl Outbox {
             thread: None,
         };
         let id = outgoing.id;
+        let notice = match self.talk.desk.turn_of(&outgoing).await {
+            Ok(Turn::Told(notice)) => notice,
+            Ok(Turn::Later(due)) => return self.mark(id, Delivery::Retry { due }).await,
+            Ok(Turn::Needless) => return self.mark(id, Delivery::GivenUp).await,
+            Err(error) => {
+                self.on_the_way().remove(&id);
+                return Err(error);
+            }
+        };
+        let outgoing = Outgoing { notice, ..outgoing };
         let whats = match self.whats(&outgoing).await {
             Ok(whats) => whats,
             Err(error) => {
@@ -125,6 +136,17 @@ impl Outbox {
             outbox.on_the_way().remove(&id);
         });
         Ok(())
+    }
+
+    /// Notes what became of a notice that is not sent now.
+    async fn mark(&self, id: NoticeId, outcome: Delivery) -> Result<(), DeskError> {
+        let mark = DeliveryMark {
+            notice: id,
+            outcome,
+        };
+        let marked = self.talk.desk.mark(vec![mark]).await;
+        self.on_the_way().remove(&id);
+        marked
     }
 
     /// The sentence, and under it the screen of the job or a button that shows it.

@@ -295,6 +295,7 @@ impl Turn<'_> {
             Command::Page => self.page_code().await,
             Command::People => self.people().await,
             Command::Invite => self.invite().await,
+            Command::Quiet => self.quiet(rest.trim()).await,
             Command::Help => {
                 self.say(words::HELP);
                 Ok(())

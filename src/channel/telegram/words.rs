@@ -4,7 +4,7 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 11] = [
+pub(super) const COMMANDS: [(&str, &str); 12] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
@@ -13,6 +13,7 @@ pub(super) const COMMANDS: [(&str, &str); 11] = [
     ("hurt", "Someone is hurt, or a gas alarm"),
     ("people", "The crew: people and roles"),
     ("invite", "A code for somebody new"),
+    ("quiet", "When not to remind me of anything"),
     ("page", "A code to sign in on the page"),
     ("help", "What I can do"),
     ("start", "Join a crew: /start CODE"),
@@ -25,7 +26,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 /training is for practice: nothing of it counts. /flow shows a flow as a diagram.
 /hurt if someone is hurt or a gas alarm sounds.
 /people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
-/page gives a code for the browser page.
+/page gives a code for the browser page. /quiet sets your quiet hours.
 
 Press the buttons, type readings like 208 V, send photos when they are asked for.
 Local codes and licensed practice prevail over anything I say.";
@@ -144,6 +145,12 @@ pub(super) fn page_code(code: &str, until: &str) -> String {
          supervisor invites others and sets roles, their own too."
     )
 }
+
+/// How quiet hours are chosen in a chat.
+pub(super) const QUIET_HOW: &str = "\
+Change it like this: /quiet 21:00 06:30, or /quiet none. A time zone may follow, like \
+America/Chicago; /quiet crew goes back to the one of your crew.
+Stopped work and emergencies come at any hour.";
 
 pub(super) const CREW: &str = "The people of your crew:";
 
