@@ -205,7 +205,7 @@ impl<'a> Walker<'a> {
             )),
             Ask::Photo { of } => {
                 self.photos = self.photos.wrapping_add(1);
-                let bytes = picture(of, self.photos).map_err(NoDemo::Made)?;
+                let bytes = picture(&self.name, of, self.photos).map_err(NoDemo::Made)?;
                 Some(Input::Photo(self.desk.take_photo(bytes).await?))
             }
             Ask::Wait { .. } | Ask::WaitFor { .. } | Ask::Nothing => None,

@@ -13,6 +13,7 @@ use super::evaporators::label as evaporator_label;
 use super::floor::Work;
 use super::id::{CrewId, EvaporatorId, JobId};
 use super::screen::{JobLine, Offer, Phase};
+use super::stands_out::StandsOutRow;
 use super::tables::{
     EvaporatorRow, PersonRow, Row, earliest_first, key as row_key, latest_first, list, put,
 };
@@ -203,6 +204,10 @@ impl Desk {
         let nobody_to_review =
             card.phase == Phase::HandedIn && !self.has_reviewer(card.crew, &card.holders).await?;
         let waits_for = self.waits_for(&card).await?;
+        let stands_out = match card.phase {
+            Phase::HandedIn => self.row::<StandsOutRow>(job.0).await?,
+            _ => None,
+        };
         Ok(JobLine {
             job,
             evaporator: evaporator_label(card.evaporator, evaporator),
@@ -215,6 +220,7 @@ impl Desk {
             offered: card.offered,
             began: card.began,
             last: card.last,
+            stands_out: stands_out.map_or(0, |row| row.findings),
             nobody_to_review,
             waits_for,
         })

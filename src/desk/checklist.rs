@@ -115,6 +115,7 @@ impl Desk {
             status: phase(&work.state).words().to_owned(),
             names: &names,
             head: record.stored.last().map_or(Head::NONE, Stored::head),
+            known: &self.known_besides(work, entries).await?,
         };
         Checklist::of(&work.edition, entries, &around).ok_or(DeskError::NotFound("job"))
     }
@@ -175,7 +176,7 @@ fn people(entries: &[Entry]) -> Vec<PersonId> {
 }
 
 /// The photo that an entry brought.
-fn photo(entry: &Entry) -> Option<&PhotoRef> {
+pub(super) fn photo(entry: &Entry) -> Option<&PhotoRef> {
     match &entry.what {
         What::Answered {
             answer: Answer::Photo { photo },

@@ -12,6 +12,7 @@ use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Role};
 use crate::record::entry::{Entry, What};
 use crate::record::person::PersonId;
+use crate::record::stands_out::count;
 use crate::walk::State;
 use crate::walk::state::Mode;
 
@@ -27,6 +28,8 @@ pub(super) struct Happened<'a> {
     pub(super) name: &'a str,
     /// The evaporator, in one line.
     pub(super) line: &'a str,
+    /// How much stands out in a job that is handed in.
+    pub(super) stands_out: usize,
     /// The roles of the person who holds the job after it.
     pub(super) holder_roles: &'a BTreeSet<Role>,
 }
@@ -160,7 +163,9 @@ impl Happened<'_> {
                 } else {
                     ""
                 };
-                let sentence = format!("{name} handed in the job at {line}.{row}");
+                let stands_out = count(self.stands_out).map(|words| format!(" {words}"));
+                let stands_out = stands_out.unwrap_or_default();
+                let sentence = format!("{name} handed in the job at {line}.{stands_out}{row}");
                 News::screen(About::HandedIn, to, sentence)
             }
             What::Accepted { .. } => {

@@ -302,6 +302,10 @@ impl Desk {
             // The times of entries never go back, whatever the clock does.
             let now = self.now().max(work.state.last_at);
             let mut decided = decide(by, work, input, now);
+            let _turn = match &decided {
+                Ok(entries) => self.crew_turn(work, entries).await,
+                Err(_) => None,
+            };
             let mut after = work.clone();
             let mut batch = Batch::new(now);
             batch.key = key.cloned();
@@ -376,6 +380,9 @@ impl Desk {
                 .index
                 .push(put(actor.person.0, &AtHandRow { job: after.job.0 })?);
         }
+        let stands_out = self
+            .note_for_others(batch, (before, after), entries)
+            .await?;
         let label = self.evaporator_label(after.evaporator).await?;
         let holder = self.row::<PersonRow>(after.state.holder.0).await?;
         let happened = Happened {
@@ -386,6 +393,7 @@ impl Desk {
             who: by.who(),
             name: by.name(),
             line: &label.line(),
+            stands_out: stands_out.unwrap_or_default(),
             holder_roles: &holder.map(|row| row.roles).unwrap_or_default(),
         };
         let notices = self.notices(after, by.who(), happened.news()).await?;

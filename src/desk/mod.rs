@@ -11,6 +11,7 @@
 
 pub mod actor;
 mod card;
+mod catch_up;
 pub mod chance;
 mod checklist;
 pub mod clock;
@@ -31,9 +32,11 @@ mod keep;
 pub mod lists;
 pub mod locks;
 pub mod notice;
+pub mod numbers;
 mod outbox;
 pub mod people;
 pub mod photo;
+mod photos_seen;
 mod proposal;
 mod queues;
 pub mod rehearsals;
@@ -42,6 +45,7 @@ mod review;
 pub mod screen;
 pub mod seal_keys;
 mod sealing;
+mod stands_out;
 mod tables;
 pub mod timers;
 mod view;

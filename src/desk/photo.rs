@@ -4,11 +4,13 @@ use std::io::Cursor;
 
 use image::codecs::jpeg::JpegEncoder;
 use image::{DynamicImage, ImageFormat, ImageReader, Limits};
+use image_hasher::{HashAlg, HasherConfig};
 
 use super::Desk;
 use super::error::DeskError;
 use crate::record::chain::Hash;
 use crate::record::entry::PhotoRef;
+use crate::record::hex::Hex;
 
 /// The most bytes of a photo as sent: 20 MiB, which is what chats let through.
 pub const PHOTO_BYTES_MAX: usize = 20 * 1024 * 1024;
@@ -21,6 +23,9 @@ pub const KEPT_SIDE_MAX: u32 = 2_560;
 
 /// The most bytes that taking a photo apart may need: 256 MiB.
 const DECODING_BYTES_MAX: u64 = 256 * 1024 * 1024;
+
+/// The fewest spots of a picture, of 64, that must differ from the others to tell it by them.
+const SPOTS_MIN: u32 = 6;
 
 /// How good the kept JPEG is, of 100.
 const JPEG_QUALITY: u8 = 85;
@@ -42,6 +47,7 @@ impl Desk {
             stored: stored.to_string(),
             original: taken_in.original.to_string(),
             taken: taken_in.taken,
+            looks: taken_in.looks,
         })
     }
 }
@@ -52,6 +58,7 @@ struct TakenIn {
     jpeg: Vec<u8>,
     original: Hash,
     taken: Option<String>,
+    looks: Option<String>,
 }
 
 fn take_in(bytes: &[u8]) -> Result<TakenIn, DeskError> {
@@ -78,6 +85,7 @@ fn take_in(bytes: &[u8]) -> Result<TakenIn, DeskError> {
         picture
     };
     let mut jpeg = Vec::new();
+    let looks = looks(&picture);
     // JPEG has no transparency; what was see-through becomes what lies under it.
     let picture = picture.into_rgb8();
     picture
@@ -87,7 +95,21 @@ fn take_in(bytes: &[u8]) -> Result<TakenIn, DeskError> {
         jpeg,
         original: Hash::of(bytes),
         taken,
+        looks,
     })
+}
+
+/// Whether each of 8 by 8 spots is darker than the one beside it: that stays when a picture is
+/// made smaller, brighter or packed anew. An even picture says nothing by it.
+fn looks(picture: &DynamicImage) -> Option<String> {
+    let hasher = HasherConfig::new()
+        .hash_size(8, 8)
+        .hash_alg(HashAlg::Gradient)
+        .to_hasher();
+    let bits: [u8; 8] = hasher.hash_image(picture).as_bytes().try_into().ok()?;
+    let set = u64::from_be_bytes(bits).count_ones();
+    let says_something = SPOTS_MIN..=64 - SPOTS_MIN;
+    says_something.contains(&set).then(|| Hex(bits).to_string())
 }
 
 fn decode(bytes: &[u8], format: ImageFormat) -> Result<DynamicImage, DeskError> {
@@ -159,6 +181,35 @@ mod tests {
             ImageFormat::Jpeg
         );
         assert_eq!(taken_in.taken, None);
+    }
+
+    /// Two bright spots on a dark slope, as no other test has it.
+    fn picture(width: u32, height: u32, shade: f32) -> DynamicImage {
+        let light = |x: u32, y: u32| {
+            let (x, y) = (x as f32 / width as f32, y as f32 / height as f32);
+            let spot = |at: (f32, f32)| (-((x - at.0).powi(2) + (y - at.1).powi(2)) * 30.0).exp();
+            let light = 0.2 * x + 0.5 * spot((0.3, 0.6)) + 0.4 * spot((0.8, 0.2));
+            image::Luma([(light * 200.0 * shade) as u8])
+        };
+        DynamicImage::ImageLuma8(image::GrayImage::from_fn(width, height, light))
+    }
+
+    #[test]
+    fn a_picture_looks_the_same_at_another_size_and_shade() {
+        let bits = |picture: &DynamicImage| {
+            let looks = looks(picture).unwrap();
+            u64::from_str_radix(&looks, 16).unwrap()
+        };
+        let first = bits(&picture(640, 480, 1.0));
+        let smaller = bits(&picture(320, 240, 0.8));
+        let turned = bits(&picture(640, 480, 1.0).rotate180());
+        assert!((first ^ smaller).count_ones() <= 3);
+        assert!((first ^ turned).count_ones() > 16);
+        assert_eq!(
+            looks(&DynamicImage::new_rgb8(64, 64)),
+            None,
+            "an even picture"
+        );
     }
 
     #[test]

@@ -185,6 +185,8 @@ pub struct JobLine {
     pub began: Timestamp,
     /// When something last happened.
     pub last: Timestamp,
+    /// How much stood out when it was handed in, while it waits for review.
+    pub stands_out: usize,
     /// Handed in, but nobody of the crew may review it.
     pub nobody_to_review: bool,
     /// It goes on only when somebody in one of these roles released a hold or answered a step.

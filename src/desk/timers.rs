@@ -45,7 +45,8 @@ impl ClockSeen {
 }
 
 impl Desk {
-    /// What has to be done once before the first input: safety waits begin again, and people
+    /// What has to be done once before the first input: jobs of an older version get the rows
+    /// that they lack, safety waits begin again, and people
     /// whose job is neither paused nor quiet for 30 minutes get their screen again.
     ///
     /// # Errors
@@ -53,6 +54,7 @@ impl Desk {
     pub async fn start(&self) -> Result<(), DeskError> {
         let (now, running) = (self.now(), self.inner.parts.clock.running());
         self.inner.clock_seen.jumped(now, running);
+        self.catch_up().await?;
         self.doubt_waits().await?;
         self.begin_reminding().await?;
         for job in self.listed(list::HELD, &[]).await? {

@@ -34,6 +34,9 @@ impl Desk {
         if reviewer && phase == Phase::HandedIn {
             closing.extend([Closing::Accept, Closing::SendBack]);
         }
+        if reviewer && phase == Phase::HandedIn {
+            prompt.notes.extend(self.shown_findings(work).await?);
+        }
         let shown = self.shown_proposal(work, reviewer).await?;
         prompt.notes.extend(shown.notes);
         closing.extend(shown.closing);

@@ -118,4 +118,24 @@ pub struct PhotoRef {
     pub original: String,
     /// When it says it was taken, as its own text; none if it does not say.
     pub taken: Option<String>,
+    /// How it looks, as 64 bits that hardly change with its size or shade, hexadecimal; none
+    /// where too little is on it, and in entries from before it was noted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub looks: Option<String>,
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::record::entry::Entry;
+
+    #[test]
+    fn a_photo_from_before_looks_were_noted_is_written_as_it_was() {
+        let old = r#"{"v":2,"at":"2031-05-04T08:00:00Z","who":null,"channel":"server",
+            "what":{"what":"answered","step":"plate",
+            "answer":{"kind":"photo","photo":{"stored":"","original":"aa","taken":null}},
+            "fact":"plate","amends":false,"beside":null,"band":null}}"#;
+        let old: String = old.lines().map(str::trim).collect();
+        let entry: Entry = serde_json::from_str(&old).unwrap();
+        assert_eq!(serde_json::to_string(&entry).unwrap(), old);
+    }
 }

@@ -20,8 +20,8 @@ pub use super::answer::{Answer, PhotoRef, TypedReading};
 
 /// The version of the entry format that this program writes.
 ///
-/// Since 2 a record also holds its seals.
-pub const ENTRY_FORMAT: u16 = 2;
+/// Since 2 a record also holds its seals; since 3 a photo also says how it looks.
+pub const ENTRY_FORMAT: u16 = 3;
 
 /// One entry of a job's record.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -8,5 +8,6 @@ pub mod export;
 pub mod hex;
 pub mod person;
 pub mod seal;
+pub mod stands_out;
 pub mod stream;
 pub mod verify;

@@ -3,10 +3,12 @@
 //! Plain bars, dark text on white, every value written beside its mark, so that a chart says the
 //! same in print, on a phone and without colours.
 
+mod bars;
 mod canvas;
 mod gains;
 mod steps;
 
+pub use bars::{BARS_MAX, Bar, bars};
 use gains::before_and_after;
 use steps::speed_steps;
 

@@ -19,7 +19,9 @@ use crate::record::chain::Head;
 use crate::record::entry::{Channel, Entry, What};
 use crate::record::person::PersonId;
 use crate::record::seal::Fingerprint;
+use crate::record::stands_out::{Finding, Known};
 use crate::record::stream::Seq;
+use crate::report::stands_out;
 use crate::trade::chart::Chart;
 use crate::walk::{self, State};
 
@@ -61,6 +63,9 @@ pub struct Checklist {
     pub began: Timestamp,
     /// When something last happened.
     pub last: Timestamp,
+    /// What to look at before the job is accepted.
+    #[serde(default)]
+    pub stands_out: Vec<Finding>,
     /// What happened, flow by flow.
     pub sections: Vec<Section>,
     /// How every energy source stood after the last entry.
@@ -95,6 +100,9 @@ pub struct Section {
 /// One thing that happened.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Line {
+    /// The place of its entry in the record; none in a checklist from before they were noted.
+    #[serde(default = "no_place")]
+    pub entry: Seq,
     /// When.
     pub at: Timestamp,
     /// Who, by name.
@@ -201,6 +209,8 @@ pub struct Around<'a> {
     pub names: &'a BTreeMap<PersonId, String>,
     /// The end of the record.
     pub head: Head,
+    /// What is known from other jobs, to see what stands out in this one.
+    pub known: &'a Known,
 }
 
 impl Around<'_> {
@@ -223,6 +233,7 @@ impl Checklist {
             edition,
             around,
             state: None,
+            seq: Seq::NONE,
             sections: Vec::new(),
         };
         for entry in entries {
@@ -249,6 +260,7 @@ impl Checklist {
             people,
             began: second(state.began_at),
             last: second(state.last_at),
+            stands_out: stands_out::findings(edition, entries, around.known),
             sections: writer.sections,
             sources: line::sources(&state, around),
             head: around.head,
@@ -262,11 +274,14 @@ struct Writer<'a> {
     edition: &'a Edition,
     around: &'a Around<'a>,
     state: Option<State>,
+    /// The place of the entry that is written.
+    seq: Seq,
     sections: Vec<Section>,
 }
 
 impl Writer<'_> {
     fn write(&mut self, entry: &Entry) {
+        self.seq = self.seq.next();
         // A line is worded from the state before its entry: that is what the screen said.
         if let Some(line) = self.line(entry) {
             let title = self.title();
@@ -298,6 +313,10 @@ impl Writer<'_> {
         let flow = flow.or_else(|| self.edition.root_flow());
         flow.map(|flow| flow.title.clone()).unwrap_or_default()
     }
+}
+
+fn no_place() -> Seq {
+    Seq::NONE
 }
 
 fn seal(entry: &Entry) -> Option<SealLine> {

@@ -3,5 +3,7 @@
 pub mod chart;
 pub mod checklist;
 pub mod diagram;
+pub mod numbers;
 pub mod picture;
 pub mod readings;
+pub mod stands_out;

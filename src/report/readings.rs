@@ -55,7 +55,7 @@ fn reading(title: &str, line: &Line) -> Option<[String; 9]> {
 }
 
 /// A text that a spreadsheet takes for a formula gets a quote in front, which it does not show.
-fn guarded(text: &str) -> String {
+pub(super) fn guarded(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
         format!("'{text}")
     } else {
@@ -63,7 +63,8 @@ fn guarded(text: &str) -> String {
     }
 }
 
-fn row(cells: [String; 9]) -> String {
+/// One line of a table.
+pub(super) fn row<const CELLS: usize>(cells: [String; CELLS]) -> String {
     let cells = cells.map(|cell| {
         if cell.contains(['"', ',', '\n', '\r']) {
             format!("\"{}\"", cell.replace('"', "\"\""))

@@ -10,6 +10,7 @@ mod guard;
 mod home;
 mod lock_off;
 mod matrix;
+mod numbers;
 mod quiet;
 mod real;
 mod screens;

@@ -9,6 +9,7 @@ mod outbox;
 mod proposal;
 mod reminders;
 mod sealing;
+mod stands_out;
 mod time;
 
 use std::collections::BTreeSet;

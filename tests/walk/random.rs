@@ -118,6 +118,7 @@ fn photo() -> Input {
         stored: "ab".into(),
         original: "cd".into(),
         taken: None,
+        looks: None,
     })
 }
 

@@ -13,6 +13,7 @@ use crate::desk::notice::{About, InboxItem};
 use crate::desk::screen::{JobLine, Offer, Phase};
 use crate::desk::{Actor, DeskError};
 use crate::flow::model::Role;
+use crate::record::stands_out::count;
 use crate::store::{Cursor, Page};
 
 /// So many jobs of each kind stand on a supervisor's first page; the others are a press away.
@@ -109,6 +110,8 @@ pub(super) struct JobCard {
     last: Moment,
     /// What this viewer should know about it.
     remark: Option<&'static str>,
+    /// How much stands out in it, in words.
+    stands_out: Option<String>,
 }
 
 impl JobCard {
@@ -135,6 +138,7 @@ impl JobCard {
             outcome: line.outcome,
             training: line.training,
             last: Moment::of(line.last),
+            stands_out: count(line.stands_out),
             remark,
         }
     }

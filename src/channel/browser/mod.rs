@@ -20,6 +20,7 @@ mod job_view;
 mod lock_off;
 mod new_job;
 mod news;
+mod numbers;
 mod page;
 mod people;
 mod photo;
@@ -133,6 +134,8 @@ fn pages() -> Routes {
         .get("/goods", goods::show)
         .get("/goods/file/{name}", goods::file)
         .post_up_to(goods::limit(), "/goods/{which}", goods::set)
+        .get("/numbers", numbers::show)
+        .get("/numbers.csv", numbers::file)
         .get("/verify", verify::ask)
         .post_up_to(verify::limit(), "/verify", verify::check)
         .and(of_a_job())

@@ -59,6 +59,10 @@ const TEMPLATES: &[(&str, &str)] = &[
         include_str!("../../../templates/verify.html"),
     ),
     (
+        "numbers.html",
+        include_str!("../../../templates/numbers.html"),
+    ),
+    (
         "trouble.html",
         include_str!("../../../templates/trouble.html"),
     ),

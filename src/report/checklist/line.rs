@@ -22,6 +22,7 @@ impl Writer<'_> {
 
     fn blank(&self, entry: &Entry, weight: Weight, said: impl Into<String>) -> Line {
         Line {
+            entry: self.seq,
             at: second(entry.at),
             who: self.around.who(entry.who),
             through: entry.channel,

@@ -254,6 +254,7 @@ impl Walker {
                 stored: "00".into(),
                 original: "00".into(),
                 taken: None,
+                looks: None,
             }),
             (act, ask) => panic!("{name}: {act:?} shows {ask:?}"),
         }

@@ -102,6 +102,7 @@ fn stand_in_photo() -> PhotoRef {
         stored: "0".repeat(64),
         original: "0".repeat(64),
         taken: None,
+        looks: None,
     }
 }
 
