@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
+use super::common::{Common, Ends};
 use super::journal::BackedUp;
 use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
@@ -173,6 +174,10 @@ impl Store for Faulty {
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>> {
         self.through(move |inner| inner.scan(table, prefix, after, limit))
+    }
+
+    fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>> {
+        self.through(move |inner| inner.common(ask))
     }
 
     fn set_name(&self, person: Uuid, name: String) -> Pending<'_, Result<(), StoreError>> {

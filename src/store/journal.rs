@@ -30,6 +30,7 @@ use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::blobs::Blobs;
+use super::common::{Common, Ends};
 use super::index::Overlay;
 use super::names::Names;
 use super::notice::PendingNotice;
@@ -272,6 +273,10 @@ impl Store for Journal {
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>> {
         self.ask(move |shared| shared.scan(&table, &prefix, after.as_ref(), limit))
+    }
+
+    fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>> {
+        self.ask(move |shared| shared.common(&ask))
     }
 
     fn set_name(&self, person: Uuid, name: String) -> Pending<'_, Result<(), StoreError>> {

@@ -3,7 +3,7 @@
 //! It is written apart from the other engines on purpose: being plain, it shows what they
 //! should do.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Bound;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::codec::time_bytes;
+use super::common::{Common, Ends, List};
 use super::journal::BackedUp;
 use super::notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 use super::page::{Cursor, Page};
@@ -58,6 +59,12 @@ impl Memory {
 }
 
 impl Kept {
+    /// What comes after the beginning of a list's keys.
+    fn ends(&self, list: &List) -> impl Iterator<Item = Vec<u8>> {
+        let keys = self.tables.get(&list.table).into_iter().flatten();
+        keys.filter_map(|(key, _)| Some(key.strip_prefix(list.prefix.as_slice())?.to_vec()))
+    }
+
     fn head(&self, stream: StreamId) -> Head {
         self.streams
             .get(&stream)
@@ -301,6 +308,22 @@ impl Store for Memory {
             })
             .collect();
         ready(page(keyed, &prefix, after, limit))
+    }
+
+    fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>> {
+        let kept = self.kept();
+        let mut groups = ask.groups.iter().map(|group| {
+            let ends = group.iter().flat_map(|list| kept.ends(list));
+            ends.collect::<BTreeSet<Vec<u8>>>()
+        });
+        let first = groups.next().unwrap_or_default();
+        let common = groups.fold(first, |common, group| &common & &group);
+        let counts = |end: &Vec<u8>| *end >= ask.from && ask.to.as_ref().is_none_or(|to| end <= to);
+        let mut ends = common.into_iter().filter(counts);
+        ready(Ok(Ends {
+            ends: ends.by_ref().take(ask.limit.max(1)).collect(),
+            next: ends.next(),
+        }))
     }
 
     fn set_name(&self, person: Uuid, name: String) -> Pending<'_, Result<(), StoreError>> {

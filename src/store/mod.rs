@@ -9,6 +9,7 @@
 pub mod batch;
 mod blobs;
 mod codec;
+mod common;
 pub mod error;
 pub mod faulty;
 mod index;
@@ -31,6 +32,7 @@ use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 
 pub use batch::{Batch, Committed, IndexChange, IndexRow, InputKey, StreamAppend, Table};
+pub use common::{Common, Ends, List};
 pub use error::{AppendError, StoreError};
 pub use faulty::Faulty;
 pub use journal::{BackedUp, IndexOpened, Journal, OpenReport, TornTail, restore};
@@ -109,6 +111,9 @@ pub trait Store: Send + Sync {
         after: Option<Cursor>,
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>>;
+
+    /// What several lists have in common, in order; see [`Common`].
+    fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>>;
 
     /// Gives a person a name to show, in place of any before. Names are kept apart from the
     /// record so that they can be erased.

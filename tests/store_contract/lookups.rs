@@ -1,6 +1,8 @@
 //! Lookup tables: written with a batch, read by key and by prefix.
 
-use fanwright::store::{Batch, IndexChange, IndexRow, Page, Store, StoreError, Table};
+use fanwright::store::{
+    Batch, Common, IndexChange, IndexRow, List, Page, Store, StoreError, Table,
+};
 
 use super::{Bench, JOBS, second};
 
@@ -9,6 +11,7 @@ super::on_every_engine!(
     tables_with_similar_names_are_apart,
     a_scan_gives_the_rows_with_a_prefix_in_order,
     pages_of_rows_are_not_shifted_by_changes,
+    lists_are_asked_what_they_have_in_common,
 );
 
 async fn change(store: &dyn Store, index: Vec<IndexChange>) {
@@ -136,4 +139,57 @@ async fn pages_of_rows_are_not_shifted_by_changes(bench: Bench) {
     assert_eq!(second.next, None);
     let foreign = store.scan(JOBS, b"shut/".to_vec(), first.next, 9).await;
     assert!(matches!(foreign, Err(StoreError::ForeignCursor)));
+}
+
+async fn lists_are_asked_what_they_have_in_common(bench: Bench) {
+    let mut store = bench.open();
+    let other = Table::named("other");
+    let rows = [
+        "fan/1", "fan/3", "fan/5", "fan/7", "ice/3", "ice/7", "ice/8",
+    ];
+    let mut puts = rows.map(|key| IndexChange::put(JOBS, key, "")).to_vec();
+    let rows = ["b1", "b2", "b3", "b7", "b9"];
+    puts.extend(rows.map(|key| IndexChange::put(other.clone(), key, "")));
+    change(&*store, puts).await;
+    let list = |table: &Table, prefix: &str| List {
+        table: table.clone(),
+        prefix: prefix.as_bytes().to_vec(),
+    };
+    let ask = Common {
+        groups: vec![
+            vec![list(&JOBS, "fan/"), list(&JOBS, "ice/")],
+            vec![list(&other, "b"), list(&other, "no such")],
+        ],
+        from: Vec::new(),
+        to: None,
+        limit: 2,
+        looks_max: 100,
+    };
+    for _ in 0..2 {
+        let first = store.common(ask.clone()).await.unwrap();
+        assert_eq!(first.ends, [b"1", b"3"]);
+        let next = Common {
+            from: first.next.unwrap(),
+            ..ask.clone()
+        };
+        let rest = store.common(next).await.unwrap();
+        assert_eq!((rest.ends, rest.next), (vec![b"7".to_vec()], None));
+        let bounded = Common {
+            from: b"2".to_vec(),
+            to: Some(b"3".to_vec()),
+            ..ask.clone()
+        };
+        let bounded = store.common(bounded).await.unwrap();
+        assert_eq!((bounded.ends, bounded.next), (vec![b"3".to_vec()], None));
+        store = bench.reopen(store).await;
+    }
+    for groups in [vec![], vec![vec![list(&JOBS, "fan/")], vec![]]] {
+        let none = store
+            .common(Common {
+                groups,
+                ..ask.clone()
+            })
+            .await;
+        assert_eq!(none.unwrap().ends, Vec::<Vec<u8>>::new());
+    }
 }

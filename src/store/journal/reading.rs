@@ -10,6 +10,7 @@ use crate::record::chain::{Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 use crate::store::batch::{IndexRow, InputKey, Table};
 use crate::store::codec::time_bytes;
+use crate::store::common::{Common, Ends, common};
 use crate::store::index::{Pair, View, keys};
 use crate::store::notice::PendingNotice;
 use crate::store::page::{Cursor, Page};
@@ -142,5 +143,14 @@ impl Shared {
             (key.clone(), IndexRow { key, value })
         });
         Ok(Page::of(keyed.collect(), limit))
+    }
+
+    pub(super) fn common(&self, ask: &Common) -> Result<Ends, StoreError> {
+        common(ask, &mut |list, from| {
+            let prefix = keys::row(&list.table, &list.prefix);
+            let from = [&prefix, from].concat();
+            let mut found = self.range(&prefix, Bound::Included(&from), 1)?;
+            Ok(found.pop().map(|(key, _)| key[prefix.len()..].to_vec()))
+        })
     }
 }
