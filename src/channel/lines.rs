@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use crate::desk::lists::Reason;
+use crate::desk::open_codes::OpenCode;
 use crate::desk::people::PersonLine;
 use crate::desk::screen::{JobLine, Screen};
 use crate::flow::model::Role;
@@ -172,6 +173,13 @@ pub fn job(why: Reason, line: &JobLine) -> String {
 /// A person of the crew with their roles.
 pub fn person(line: &PersonLine) -> String {
     format!("{}, {}", line.name, roles(&line.roles))
+}
+
+/// A code that nobody used yet.
+pub fn open_code(open: &OpenCode) -> String {
+    let by = open.by.as_ref().map_or("the operator", |by| &by.name);
+    let until = open.until.strftime("%Y-%m-%d %H:%M UTC");
+    format!("For {}, until {until}, from {by}", roles(&open.roles))
 }
 
 /// `a technician and a supervisor`.

@@ -36,6 +36,9 @@ pub(super) struct CardRow {
     pub(super) holders: BTreeSet<PersonId>,
     pub(super) phase: Phase,
     pub(super) outcome: Option<String>,
+    /// Left with an owner; then the outcome names that owner.
+    #[serde(default)]
+    pub(super) left: bool,
     pub(super) training: bool,
     pub(super) offered: Option<Offer>,
     /// Who may answer where it stands, if not anybody.
@@ -80,7 +83,7 @@ pub(super) fn awaited(edition: &Edition, state: &State) -> BTreeSet<Role> {
 }
 
 /// The row of a job.
-pub(super) fn card(work: &Work, title: String) -> CardRow {
+pub(super) fn card_of(work: &Work) -> CardRow {
     let state = &work.state;
     let outcome = match &state.mode {
         Mode::Finished { label, .. } => Some(label.clone()),
@@ -91,11 +94,12 @@ pub(super) fn card(work: &Work, title: String) -> CardRow {
         crew: work.crew,
         evaporator: work.evaporator,
         flow: state.pins.flow.clone(),
-        title,
+        title: super::editions::title(&work.edition),
         holder: state.holder,
         holders: state.holders.clone(),
         phase: phase(state),
         outcome,
+        left: matches!(state.mode, Mode::Left { .. }),
         training: state.pins.training,
         offered: state
             .offer
@@ -180,10 +184,7 @@ pub(super) fn wait_key(until: Timestamp, job: &[u8; 16]) -> Vec<u8> {
 impl Desk {
     /// The row of a job.
     pub(super) fn card_change(&self, work: &Work) -> Result<IndexChange, DeskError> {
-        put(
-            work.job.0,
-            &card(work, super::editions::title(&work.edition)),
-        )
+        put(work.job.0, &card_of(work))
     }
 
     /// The lines of these jobs, in this order.

@@ -7,13 +7,16 @@ use super::Desk;
 use super::actor::Actor;
 use super::chance::new_id;
 use super::error::DeskError;
-use super::id::{CrewId, EvaporatorId};
+use super::finds::listed_evaporator;
+use super::id::{CrewId, EvaporatorId, JobId};
 use super::keep::{Hand, Kept, TRIES};
+use super::lists::JOBS_A_PAGE;
+use super::noted::Remembered;
 use super::screen::{EvaporatorLabel, EvaporatorPage};
-use super::tables::{EvaporatorRow, MadeRow, key as row_key, list, put};
+use super::tables::{EvaporatorRow, MadeRow, id_at_end, key as row_key, list, put};
 use crate::record::around::{CrewWhat, EvaporatorWhat};
 use crate::record::stream::Seq;
-use crate::store::{Batch, IndexChange, InputKey};
+use crate::store::{Batch, Cursor, IndexChange, InputKey};
 
 /// The most characters of a site, a tag or a place.
 pub const LABEL_CHARACTERS_MAX: usize = 80;
@@ -84,7 +87,11 @@ impl Desk {
         batch
             .appends
             .push(hand.writes(crew.stream(), expected, vec![in_crew])?);
-        batch.index.push(put(id.0, &row(crew, new, batch.at))?);
+        let added = row(crew, new, batch.at);
+        batch.index.push(put(id.0, &added)?);
+        batch
+            .index
+            .extend(listed_evaporator(crew, &label(id, added)));
         let listed = row_key(&[crew.0.as_bytes(), id.0.as_bytes()]);
         batch
             .index
@@ -122,7 +129,8 @@ impl Desk {
         Ok(found)
     }
 
-    /// One evaporator with its jobs, the newest first.
+    /// One evaporator with what is known of it and its jobs, the newest first,
+    /// [`JOBS_A_PAGE`] a page.
     ///
     /// # Errors
     /// When the crew has no such evaporator.
@@ -130,14 +138,30 @@ impl Desk {
         &self,
         actor: &Actor,
         id: EvaporatorId,
+        after: Option<Cursor>,
     ) -> Result<EvaporatorPage, DeskError> {
         self.present(actor).await?;
         let row = self.evaporator_of(actor.crew, id).await?;
-        let jobs = self.listed(list::EVAPORATOR_JOBS, id.0.as_bytes()).await?;
+        let prefix = || id.0.as_bytes().to_vec();
+        let jobs = self.store();
+        let jobs = jobs.scan(list::EVAPORATOR_JOBS, prefix(), after, JOBS_A_PAGE);
+        let jobs = jobs.await?;
+        let last = self.store().scan(list::EVAPORATOR_JOBS, prefix(), None, 1);
+        let last = last.await?.items.pop();
+        let last = last.and_then(|row| id_at_end(&row.key)).map(JobId);
+        let mut recheck = self.what_stays(id, Remembered::LookAgain).await?;
+        // Whoever begins a job on it looks again.
+        recheck.retain(|known| Some(known.job) == last);
+        let lines = jobs.items.iter().filter_map(|row| id_at_end(&row.key));
         Ok(EvaporatorPage {
             added: row.added,
             label: label(id, row),
-            jobs: self.lines(jobs).await?,
+            jobs: self.lines(lines.collect()).await?,
+            next: jobs.next,
+            nameplate: self.what_stays(id, Remembered::Nameplate).await?,
+            setting: self.what_stays(id, Remembered::Setting).await?,
+            recheck,
+            trends: self.trends(id).await?,
         })
     }
 

@@ -10,6 +10,7 @@ use super::chance::secret;
 use super::error::DeskError;
 use super::id::CrewId;
 use super::keep::{Hand, TRIES};
+use super::open_codes::listed_code;
 use super::tables::{
     CrewRow, FIRST, FirstCodeRow, InvitationRow, PersonRow, Purpose, id_at_end, put, remove,
 };
@@ -144,7 +145,9 @@ impl Desk {
                 crew,
                 roles: roles.clone(),
             };
-            match self.keep(given(&invitation, purpose, append, now)?).await {
+            let mut batch = given(&invitation, (purpose, hand.who), append, now)?;
+            batch.index.push(listed_code(crew, code));
+            match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
                 other => return other.map(|_| invitation),
             }
@@ -167,6 +170,7 @@ impl Desk {
         let purpose = Purpose::SignIn {
             person: actor.person,
         };
+        let purpose = (purpose, Some(actor.person));
         self.keep(given(&invitation, purpose, append, now)?).await?;
         Ok(invitation)
     }
@@ -185,7 +189,7 @@ impl Desk {
         };
         let expected = self.last(StreamId::SERVER).await?;
         let append = Hand::server(now).writes(StreamId::SERVER, expected, vec![what])?;
-        given(invitation, Purpose::Found, append, now)
+        given(invitation, (Purpose::Found, None), append, now)
     }
 
     /// Every crew of the server.
@@ -237,7 +241,7 @@ pub(super) fn person_stream(person: PersonId) -> StreamId {
 
 fn given(
     invitation: &Invitation,
-    purpose: Purpose,
+    (purpose, by): (Purpose, Option<PersonId>),
     append: StreamAppend,
     now: Timestamp,
 ) -> Result<Batch, DeskError> {
@@ -246,6 +250,7 @@ fn given(
     let row = InvitationRow {
         purpose,
         until: invitation.until,
+        by,
     };
     batch.index.push(put(invitation.code.hash().0, &row)?);
     Ok(batch)

@@ -9,9 +9,11 @@ use super::card::moves;
 use super::chance::new_id;
 use super::concern::Happened;
 use super::error::DeskError;
+use super::finds::moved;
 use super::floor::Work;
 use super::id::{EvaporatorId, JobId};
 use super::keep::{Hand, Kept, TRIES};
+use super::noted::noted;
 use super::screen::{Handled, Outcome, Screen};
 use super::tables::{AtHandRow, MadeRow, PersonRow, put, written};
 use super::{Change, Desk};
@@ -178,6 +180,8 @@ impl Desk {
         batch.index = moves(work.job, work.crew, None, &work.state);
         batch.index.extend(self.looks(None, work).await?);
         batch.index.push(self.card_change(work)?);
+        let label = self.evaporator_label(on).await?;
+        batch.index.extend(moved(None, work, &label));
         batch
             .index
             .push(Desk::list_under_evaporator(on, now, work.job.0));
@@ -384,6 +388,10 @@ impl Desk {
             .note_for_others(batch, (before, after), entries)
             .await?;
         let label = self.evaporator_label(after.evaporator).await?;
+        let of = (after.evaporator, after.job);
+        let left = noted(of, &after.edition, Some(&before.state), entries)?;
+        batch.index.extend(left);
+        batch.index.extend(moved(Some(before), after, &label));
         let holder = self.row::<PersonRow>(after.state.holder.0).await?;
         let happened = Happened {
             edition: &after.edition,

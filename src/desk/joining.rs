@@ -13,6 +13,7 @@ use super::id::CrewId;
 use super::identity::shown_name;
 use super::invitations::person_stream;
 use super::keep::{Hand, TRIES};
+use super::open_codes::unlisted_code;
 use super::people::role_moves;
 use super::tables::{
     AddressRow, InvitationRow, PersonRow, Purpose, ReachRow, key as row_key, list, put, remove,
@@ -298,6 +299,9 @@ impl Desk {
         batch
             .index
             .extend(code.map(|code| remove::<InvitationRow>(code.0)));
+        batch
+            .index
+            .extend(code.map(|code| unlisted_code(crew, code)));
         batch.index.push(put(
             address.key(),
             &AddressRow {

@@ -8,10 +8,21 @@ use super::id::JobId;
 use super::screen::{JobLine, Phase, Screen};
 use super::tables::{AtHandRow, id_at_end, key as row_key, list, put};
 use crate::flow::model::Role;
-use crate::store::{Batch, Cursor, Page, Table};
+use crate::store::{Batch, Cursor, Page};
 
 /// So many jobs are on one page of a list.
 pub const JOBS_A_PAGE: usize = 50;
+
+/// A part of a crew's jobs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Pile {
+    /// Those whose walk goes on, and those left locked out.
+    Open,
+    /// Those whose walk is over.
+    Over,
+    /// Those that are so far.
+    In(Phase),
+}
 
 /// Why a job is in the list that a person chooses from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -80,35 +91,30 @@ impl Desk {
         Ok(lines)
     }
 
-    /// The jobs of the crew whose walk goes on or that are left locked out, the last worked on
-    /// first, [`JOBS_A_PAGE`] a page.
+    /// The jobs of the crew on one of its piles, the last worked on first, `limit` a page.
     ///
     /// # Errors
-    /// When the store cannot be read or the cursor is not of this list.
-    pub async fn open_jobs(
+    /// When the store cannot be read or the cursor is not of this pile.
+    pub async fn jobs_on(
         &self,
         actor: &Actor,
-        after: Option<Cursor>,
+        pile: Pile,
+        (after, limit): (Option<Cursor>, usize),
     ) -> Result<Page<JobLine>, DeskError> {
         self.present(actor).await?;
-        let prefix = actor.crew.0.as_bytes().to_vec();
-        self.page_of(list::CREW_OPEN, prefix, (after, JOBS_A_PAGE))
-            .await
-    }
-
-    /// The jobs of the crew that are so far, the last worked on first, `limit` a page.
-    ///
-    /// # Errors
-    /// When the store cannot be read or the cursor is not of this list.
-    pub async fn jobs_in(
-        &self,
-        actor: &Actor,
-        phase: Phase,
-        page: (Option<Cursor>, usize),
-    ) -> Result<Page<JobLine>, DeskError> {
-        self.present(actor).await?;
-        let prefix = row_key(&[actor.crew.0.as_bytes(), &[phase_code(phase)]]);
-        self.page_of(list::CREW_PHASE, prefix, page).await
+        let crew = actor.crew.0.as_bytes();
+        let (list, prefix) = match pile {
+            Pile::Open => (list::CREW_OPEN, crew.to_vec()),
+            Pile::Over => (list::CREW_OVER, crew.to_vec()),
+            Pile::In(phase) => (list::CREW_PHASE, row_key(&[crew, &[phase_code(phase)]])),
+        };
+        let page = self.store().scan(list, prefix, after, limit).await?;
+        let jobs = page.items.iter();
+        let jobs = jobs.filter_map(|row| id_at_end(&row.key)).collect();
+        Ok(Page {
+            items: self.lines(jobs).await?,
+            next: page.next,
+        })
     }
 
     /// The jobs that this person may take over now, the last worked on first.
@@ -150,7 +156,7 @@ impl Desk {
         let mut jobs: Vec<_> = mine.map(|line| (Reason::Mine, line)).collect();
         let offered = self.offered_jobs(actor).await?;
         let is_offered = |line: &JobLine| offered.iter().any(|other| other.job == line.job);
-        let Page { items, next } = self.open_jobs(actor, None).await?;
+        let Page { items, next } = self.jobs_on(actor, Pile::Open, (None, JOBS_A_PAGE)).await?;
         let mut others = items;
         others.retain(|line| line.holder.person != actor.person && !is_offered(line));
         let (waiting, others): (Vec<_>, Vec<_>) = others
@@ -167,37 +173,6 @@ impl Desk {
         Ok(JobsToChoose {
             jobs,
             are_all: next.is_none(),
-        })
-    }
-
-    /// The crew's jobs whose walk is over, the latest first, [`JOBS_A_PAGE`] a page.
-    ///
-    /// # Errors
-    /// When the store cannot be read or the cursor is not of this list.
-    pub async fn finished_jobs(
-        &self,
-        actor: &Actor,
-        after: Option<Cursor>,
-    ) -> Result<Page<JobLine>, DeskError> {
-        self.present(actor).await?;
-        let prefix = actor.crew.0.as_bytes().to_vec();
-        self.page_of(list::CREW_OVER, prefix, (after, JOBS_A_PAGE))
-            .await
-    }
-
-    /// One page of a list of jobs.
-    async fn page_of(
-        &self,
-        list: Table,
-        prefix: Vec<u8>,
-        (after, limit): (Option<Cursor>, usize),
-    ) -> Result<Page<JobLine>, DeskError> {
-        let page = self.store().scan(list, prefix, after, limit).await?;
-        let jobs = page.items.iter();
-        let jobs = jobs.filter_map(|row| id_at_end(&row.key)).collect();
-        Ok(Page {
-            items: self.lines(jobs).await?,
-            next: page.next,
         })
     }
 }

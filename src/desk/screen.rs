@@ -6,9 +6,11 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::id::{EvaporatorId, JobId};
+use super::noted::{StaysKnown, Trend};
 use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
+use crate::store::Cursor;
 use crate::walk::prompt::Prompt;
 
 /// One screen of a job for one viewer, with everything named that has a name.
@@ -90,6 +92,32 @@ impl Phase {
     /// Whether the walk goes on.
     pub fn is_open(self) -> bool {
         matches!(self, Phase::Open | Phase::Paused | Phase::Stopped)
+    }
+
+    /// All of them, in the order in which a job may go through them.
+    pub const ALL: [Phase; 8] = [
+        Phase::Open,
+        Phase::Paused,
+        Phase::Stopped,
+        Phase::Finished,
+        Phase::LockedOut,
+        Phase::HandedIn,
+        Phase::SentBack,
+        Phase::Accepted,
+    ];
+
+    /// Its one word, as addresses and files have it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Phase::Open => "open",
+            Phase::Paused => "paused",
+            Phase::Stopped => "stopped",
+            Phase::Finished => "finished",
+            Phase::LockedOut => "locked_out",
+            Phase::HandedIn => "handed_in",
+            Phase::SentBack => "sent_back",
+            Phase::Accepted => "accepted",
+        }
     }
 
     /// In words, as a list shows it.
@@ -226,8 +254,18 @@ pub struct EvaporatorPage {
     pub label: EvaporatorLabel,
     /// When it was added.
     pub added: Timestamp,
-    /// Its jobs.
+    /// Its jobs, the latest begun first; a page of them.
     pub jobs: Vec<JobLine>,
+    /// Where the jobs go on.
+    pub next: Option<Cursor>,
+    /// What it is, as last recorded.
+    pub nameplate: Vec<StaysKnown>,
+    /// The speed setting that its fan was left at, as last recorded.
+    pub setting: Vec<StaysKnown>,
+    /// Who looks again and when, if nobody began a job on it since.
+    pub recheck: Vec<StaysKnown>,
+    /// Its readings over the jobs.
+    pub trends: Vec<Trend>,
 }
 
 /// A flow that a job can begin with.

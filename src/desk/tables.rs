@@ -72,6 +72,9 @@ impl Row for ReachRow {
 pub(super) struct InvitationRow {
     pub(super) purpose: Purpose,
     pub(super) until: Timestamp,
+    /// Who gave it out; nobody for the operator.
+    #[serde(default)]
+    pub(super) by: Option<PersonId>,
 }
 
 /// What a code is for.
@@ -216,6 +219,8 @@ pub(super) mod list {
     pub(crate) const CREW_PEOPLE: Table = Table::named("crew_people");
     /// The people of a crew in one role: crew, role, person.
     pub(crate) const CREW_ROLES: Table = Table::named("crew_roles");
+    /// The codes to join a crew that were given out: crew, hash of the code.
+    pub(crate) const CREW_CODES: Table = Table::named("crew_codes");
     /// The evaporators of a crew: crew, evaporator.
     pub(crate) const CREW_EVAPORATORS: Table = Table::named("crew_evaporators");
     /// The jobs of a crew that are not over: crew, last work with the latest first, job.
@@ -232,6 +237,24 @@ pub(super) mod list {
     pub(crate) const HELD: Table = Table::named("held");
     /// The jobs on an evaporator: evaporator, beginning with the latest first, job.
     pub(crate) const EVAPORATOR_JOBS: Table = Table::named("evaporator_jobs");
+    /// Every list by which jobs are found ([`crate::desk::finds`]): crew, list, beginning with the
+    /// latest first, job.
+    pub(crate) const FOUND: Table = Table::named("found");
+    /// The flows that a crew's jobs walked, with their titles: crew, name.
+    pub(crate) const CREW_FLOWS: Table = Table::named("crew_flows");
+    /// How a crew's jobs ended, with the labels: crew, hash of the label.
+    pub(crate) const CREW_ENDS: Table = Table::named("crew_ends");
+    /// A crew's sites, as they are written: crew, hash of the site in small letters.
+    pub(crate) const CREW_SITES: Table = Table::named("crew_sites");
+    /// The words of a crew's evaporators: crew, word.
+    pub(crate) const CREW_WORDS: Table = Table::named("crew_words");
+    /// What stays known of an evaporator, each with a value: evaporator, as what, fact.
+    pub(crate) const STAYS: Table = Table::named("evaporator_stays");
+    /// What was ever read on an evaporator, with what it is called: evaporator, flow, 0, fact.
+    pub(crate) const READ: Table = Table::named("evaporator_read");
+    /// The readings on an evaporator, each with a value: evaporator, flow, 0, fact, 0, beginning of
+    /// the job with the latest first, job, which walk of the flow.
+    pub(crate) const READINGS: Table = Table::named("evaporator_readings");
     /// The waits that run: end, job.
     pub(crate) const WAITS: Table = Table::named("waits");
 }

@@ -149,6 +149,17 @@ pub struct Fact {
     pub holds: FactType,
     /// Keys after which nothing goes on until a person of that role releases a hold point.
     pub held: Vec<(Located<ChoiceKey>, Role)>,
+    /// As what it stays known of the evaporator once the job is over, if it does.
+    pub stays: Option<Stays>,
+}
+
+/// As what a fact stays known of the evaporator.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stays {
+    /// What the evaporator is: as its plate and its parts say.
+    Nameplate,
+    /// The speed setting that its fan was left at.
+    Setting,
 }
 
 /// What a fact holds.

@@ -152,6 +152,10 @@ fn fact() -> Value {
             "one_of": map_of("One of these keys, each with a label.", "text"),
             "some_of": map_of("Several of these keys, each with a label.", "text"),
             "held": map_of("Answers after which only this role lets it go on.", "role"),
+            "stays": {
+                "description": "As what it stays known of the evaporator after the job.",
+                "enum": tables::STAYS.iter().map(|(word, _)| word).collect::<Vec<_>>()
+            },
             "measures": { "description": "A quantity of this kind.", "enum": kinds },
             "show_in": {
                 "description": "The unit it is shown in.",

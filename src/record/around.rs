@@ -19,7 +19,8 @@ use crate::flow::name::FlowName;
 /// The version of the format of these entries.
 ///
 /// Since 2 a crew's stream also says what became of proposed rows of the speed book; since 3 the
-/// server's stream names the keys that seal records; since 4 a crew's stream says its time zone.
+/// server's stream names the keys that seal records; since 4 a crew's stream says its time zone,
+/// and which codes were withdrawn.
 pub const AROUND_FORMAT: u16 = 4;
 
 /// One entry of a stream that is not a job's.
@@ -51,6 +52,11 @@ pub enum CrewWhat {
         roles: BTreeSet<Role>,
         /// It works until then.
         until: Timestamp,
+    },
+    /// A code to join was withdrawn before anybody used it.
+    InvitationWithdrawn {
+        /// The hash of the code.
+        code: Hash,
     },
     /// A person joined.
     Joined {

@@ -7,10 +7,12 @@ mod bars;
 mod canvas;
 mod gains;
 mod steps;
+mod trend;
 
 pub use bars::{BARS_MAX, Bar, bars};
 use gains::before_and_after;
 use steps::speed_steps;
+pub use trend::{POINTS_MAX, Point, trend};
 
 use crate::trade::chart::Chart;
 

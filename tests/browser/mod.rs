@@ -3,6 +3,7 @@
 mod chart;
 mod demo;
 mod driver;
+mod find;
 mod flows;
 mod forms;
 mod goods;

@@ -6,15 +6,15 @@ use fanwright::channel::lines;
 use fanwright::desk::evaporators::NewEvaporator;
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
-use fanwright::desk::lists::JOBS_A_PAGE;
-use fanwright::desk::screen::{Closing, Outcome, Phase};
+use fanwright::desk::lists::{JOBS_A_PAGE, Pile};
+use fanwright::desk::screen::{Closing, JobLine, Outcome, Phase};
 use fanwright::desk::{Actor, DeskError, Rules};
 use fanwright::flow::model::Role;
 use fanwright::flow::name::FlowName;
 use fanwright::record::chain::verify_chain;
 use fanwright::record::stream::{Seq, StreamKind};
 use fanwright::store::faulty::Fault;
-use fanwright::store::{Faulty, InputKey, Store};
+use fanwright::store::{Cursor, Faulty, InputKey, Page, Store};
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::{Action, Ask};
 use jiff::SignedDuration;
@@ -50,7 +50,11 @@ async fn a_job_begins_once_and_is_at_hand() {
         Some(first.screen.job)
     );
     assert_eq!(world.desk.my_jobs(&sam).await.unwrap().len(), 1);
-    let page = world.desk.evaporator(&sam, new.evaporator).await.unwrap();
+    let page = world
+        .desk
+        .evaporator(&sam, new.evaporator, None)
+        .await
+        .unwrap();
     assert_eq!(page.jobs.len(), 1);
     let nowhere = NewJob {
         flow: FlowName::from("nowhere"),
@@ -162,9 +166,9 @@ async fn another_crew_gets_the_answer_of_what_does_not_exist() {
         .await;
     let none = desk.handle(world.key(), &olga, nowhere, Input::Stop).await;
     assert_eq!(told(theirs), told(none));
-    let theirs = desk.evaporator(&olga, screen.evaporator.id).await;
+    let theirs = desk.evaporator(&olga, screen.evaporator.id, None).await;
     let none = desk
-        .evaporator(&olga, EvaporatorId(Uuid::from_u128(2)))
+        .evaporator(&olga, EvaporatorId(Uuid::from_u128(2)), None)
         .await;
     assert_eq!(told(theirs), told(none));
     let theirs = desk.checklist(&olga, screen.job).await;
@@ -176,7 +180,7 @@ async fn another_crew_gets_the_answer_of_what_does_not_exist() {
         "There is no such person in your crew. Open it from your list."
     );
     assert!(world.desk.evaporators(&olga, "").await.unwrap().is_empty());
-    let open = async |actor| world.desk.open_jobs(actor, None).await.unwrap().items;
+    let open = async |actor| open_jobs(&world, actor, None).await.items;
     assert!(open(&olga).await.is_empty());
     assert_eq!(open(&sam).await.len(), 1);
 }
@@ -236,7 +240,11 @@ async fn a_finished_job_is_handed_in_and_reviewed_by_somebody_else() {
     let lists = [Phase::SentBack, Phase::HandedIn].map(|phase| (phase, sam.clone()));
     let mut counts = Vec::new();
     for (phase, actor) in lists {
-        let page = world.desk.jobs_in(&actor, phase, (None, 10)).await.unwrap();
+        let page = world
+            .desk
+            .jobs_on(&actor, Pile::In(phase), (None, 10))
+            .await
+            .unwrap();
         counts.push(page.items.len());
     }
     assert_eq!(
@@ -253,7 +261,11 @@ async fn a_finished_job_is_handed_in_and_reviewed_by_somebody_else() {
     assert_eq!(accepted.screen.phase, Phase::Accepted);
     assert!(world.desk.my_jobs(&sam).await.unwrap().is_empty());
     assert!(world.desk.jobs_to_review(&sue).await.unwrap().is_empty());
-    let over = world.desk.finished_jobs(&sam, None).await.unwrap();
+    let over = world
+        .desk
+        .jobs_on(&sam, Pile::Over, (None, JOBS_A_PAGE))
+        .await
+        .unwrap();
     assert_eq!(over.items.len(), 1);
     assert_eq!(over.items[0].outcome.as_deref(), Some("The fan turns"));
     assert_eq!(world.desk.job_at_hand(&sam).await.unwrap(), None);
@@ -415,6 +427,11 @@ async fn walk_with_repeats(world: &World) -> u64 {
     screen.prompt.revision
 }
 
+async fn open_jobs(world: &World, actor: &Actor, after: Option<Cursor>) -> Page<JobLine> {
+    let page = (after, JOBS_A_PAGE);
+    world.desk.jobs_on(actor, Pile::Open, page).await.unwrap()
+}
+
 #[tokio::test]
 async fn open_jobs_come_a_page_at_a_time_the_last_worked_on_first() {
     let world = World::new();
@@ -426,10 +443,10 @@ async fn open_jobs_come_a_page_at_a_time_the_last_worked_on_first() {
     }
     world.after(SignedDuration::from_secs(1));
     world.presses(&sam, &begun[0], "go").await;
-    let first = world.desk.open_jobs(&sam, None).await.unwrap();
+    let first = open_jobs(&world, &sam, None).await;
     assert_eq!(first.items.len(), JOBS_A_PAGE);
     assert_eq!(first.items[0].job, begun[0].job, "worked on just now");
-    let rest = world.desk.open_jobs(&sam, first.next).await.unwrap();
+    let rest = open_jobs(&world, &sam, first.next).await;
     let rest: Vec<JobId> = rest.items.iter().map(|line| line.job).collect();
     assert_eq!(rest, [begun[1].job], "none is lost, none comes twice");
 }

@@ -5,10 +5,13 @@ mod drafts;
 mod handover;
 mod jobs;
 mod joining;
+mod noted;
+mod open_codes;
 mod outbox;
 mod proposal;
 mod reminders;
 mod sealing;
+mod search;
 mod stands_out;
 mod time;
 
@@ -224,6 +227,10 @@ fn desk_over(
     sources
         .files
         .insert("promise-to-look.yaml".to_owned(), promise);
+    let plate = include_str!("plate.yaml").to_owned();
+    sources
+        .files
+        .insert("read-the-plate.yaml".to_owned(), plate);
     let library = Library::load(sources).unwrap();
     let clock: Arc<dyn Clock> = clock.clone();
     let chance: Arc<dyn Chance> = chance.clone();

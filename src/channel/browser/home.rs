@@ -9,12 +9,13 @@ use super::form::{Fields, new_token};
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::desk::lists::{JOBS_A_PAGE, Pile};
 use crate::desk::notice::{About, InboxItem};
 use crate::desk::screen::{JobLine, Offer, Phase};
 use crate::desk::{Actor, DeskError};
 use crate::flow::model::Role;
 use crate::record::stands_out::count;
-use crate::store::{Cursor, Page};
+use crate::store::Cursor;
 
 /// So many jobs of each kind stand on a supervisor's first page; the others are a press away.
 const FIRST_OF_A_KIND: usize = 4;
@@ -143,7 +144,7 @@ impl JobCard {
         }
     }
 
-    fn all(lines: Vec<JobLine>, actor: &Actor) -> Vec<JobCard> {
+    pub(super) fn all(lines: Vec<JobLine>, actor: &Actor) -> Vec<JobCard> {
         let card = |line| JobCard::of(line, actor);
         lines.into_iter().map(card).collect()
     }
@@ -162,7 +163,8 @@ pub(super) async fn show(
         review = desk.jobs_to_review(&actor).await?;
     }
     let offered = desk.offered_jobs(&actor).await?;
-    let open = desk.open_jobs(&actor, None).await?;
+    let first_page = (None, JOBS_A_PAGE);
+    let open = desk.jobs_on(&actor, Pile::Open, first_page).await?;
     // What stands in another list of the same page is not shown twice.
     let elsewhere = |line: &JobLine| {
         line.holder.person == actor.person
@@ -194,7 +196,7 @@ async fn looked_after(browser: &Browser, actor: &Actor) -> Result<Vec<Kind>, Des
     let mut kinds = Vec::new();
     for (word, heading, phase) in KINDS {
         let page = (None, FIRST_OF_A_KIND);
-        let jobs = browser.desk().jobs_in(actor, phase, page).await?;
+        let jobs = browser.desk().jobs_on(actor, Pile::In(phase), page).await?;
         // Their own jobs stand above.
         let mut lines = jobs.items;
         lines.retain(|line| line.holder.person != actor.person || phase == Phase::Accepted);
@@ -242,11 +244,8 @@ pub(super) async fn finished(
     signed_in: SignedIn,
     Query(after): Query<After>,
 ) -> Result<Response, Trouble> {
-    let jobs = browser.desk();
-    let jobs = jobs
-        .finished_jobs(&signed_in.actor, after.cursor()?)
-        .await?;
-    list(&browser, &signed_in, ("Finished jobs", "/finished"), jobs)
+    let heading = ("Finished jobs", "/finished");
+    list(&browser, &signed_in, heading, (Pile::Over, after)).await
 }
 
 /// The open jobs of the crew, a page at a time.
@@ -255,9 +254,8 @@ pub(super) async fn open(
     signed_in: SignedIn,
     Query(after): Query<After>,
 ) -> Result<Response, Trouble> {
-    let jobs = browser.desk();
-    let jobs = jobs.open_jobs(&signed_in.actor, after.cursor()?).await?;
-    list(&browser, &signed_in, ("Open in your crew", "/open"), jobs)
+    let heading = ("Open in your crew", "/open");
+    list(&browser, &signed_in, heading, (Pile::Open, after)).await
 }
 
 /// The jobs of one kind, a page at a time.
@@ -269,19 +267,19 @@ pub(super) async fn of_kind(
 ) -> Result<Response, Trouble> {
     let kind = KINDS.iter().find(|(other, _, _)| *other == word);
     let (word, heading, phase) = kind.ok_or_else(super::trouble::no_page)?;
-    let page = (after.cursor()?, crate::desk::lists::JOBS_A_PAGE);
-    let jobs = browser.desk();
-    let jobs = jobs.jobs_in(&signed_in.actor, *phase, page).await?;
     let address = format!("/jobs/{word}");
-    list(&browser, &signed_in, (heading, &address), jobs)
+    let heading = (*heading, address.as_str());
+    list(&browser, &signed_in, heading, (Pile::In(*phase), after)).await
 }
 
-fn list(
+async fn list(
     browser: &Browser,
     SignedIn { actor, session }: &SignedIn,
     (title, address): (&str, &str),
-    jobs: Page<JobLine>,
+    (pile, after): (Pile, After),
 ) -> Result<Response, Trouble> {
+    let page = (after.cursor()?, JOBS_A_PAGE);
+    let jobs = browser.desk().jobs_on(actor, pile, page).await?;
     let page = List {
         title: title.to_owned(),
         next: jobs.next.map(|cursor| format!("{address}?after={cursor}")),

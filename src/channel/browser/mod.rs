@@ -4,10 +4,13 @@
 //! has one effect. A job's page has one form token for all its buttons, so that of two buttons of
 //! one page only one counts.
 
+mod address;
 mod assets;
 mod attempts;
 mod checklist;
 mod door;
+mod evaporator;
+mod find;
 mod flows;
 mod form;
 mod goods;
@@ -114,6 +117,7 @@ fn pages() -> Routes {
         .post("/seen", home::seen)
         .get("/finished", home::finished)
         .get("/open", home::open)
+        .get("/jobs", find::show)
         .get("/jobs/{kind}", home::of_kind)
         .get("/join", door::ask_code)
         .post("/join", door::take_code)
@@ -123,9 +127,11 @@ fn pages() -> Routes {
         .get("/hurt", hurt::show)
         .get("/new-job", new_job::show)
         .post("/new-job", new_job::begin)
+        .get("/evaporator/{id}", evaporator::show)
         .post("/new-evaporator", new_job::add_evaporator)
         .get("/people", people::show)
         .post("/people/invite", people::invite)
+        .post("/people/withdraw", people::withdraw)
         .post("/people/roles", people::set_roles)
         .post("/people/sign-in", people::sign_in_code)
         .get("/quiet-hours", quiet::show)

@@ -18,6 +18,11 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("parts.html", include_str!("../../../templates/parts.html")),
     ("home.html", include_str!("../../../templates/home.html")),
     ("list.html", include_str!("../../../templates/list.html")),
+    (
+        "evaporator.html",
+        include_str!("../../../templates/evaporator.html"),
+    ),
+    ("find.html", include_str!("../../../templates/find.html")),
     ("hurt.html", include_str!("../../../templates/hurt.html")),
     (
         "ask-code.html",

@@ -15,7 +15,9 @@ use crate::channel::lines::role_label;
 use crate::desk::Actor;
 use crate::desk::DeskError;
 use crate::desk::invitations::Invitation;
+use crate::desk::open_codes::OpenCode;
 use crate::flow::model::Role;
+use crate::record::chain::Hash;
 use crate::record::person::PersonId;
 
 #[derive(Serialize)]
@@ -24,6 +26,16 @@ struct Page {
     people: Vec<Person>,
     supervises: bool,
     roles: Vec<RoleBox>,
+    /// Codes that nobody used yet; for supervisors.
+    codes: Vec<Code>,
+}
+
+#[derive(Serialize)]
+struct Code {
+    id: String,
+    roles: String,
+    until: Moment,
+    by: String,
 }
 
 #[derive(Serialize)]
@@ -80,7 +92,13 @@ pub(super) async fn show(
     SignedIn { actor, session }: SignedIn,
 ) -> Result<Response, Trouble> {
     let people = browser.desk().people(&actor).await?;
+    let supervises = actor.is(Role::Supervisor);
+    let codes = match supervises {
+        true => browser.desk().open_codes(&actor).await?,
+        false => Vec::new(),
+    };
     let page = Page {
+        codes: codes.into_iter().map(code).collect(),
         token: new_token(&browser, &session)?,
         people: people
             .into_iter()
@@ -92,11 +110,34 @@ pub(super) async fn show(
                 boxes: boxes(&line.roles),
             })
             .collect(),
-        supervises: actor.is(Role::Supervisor),
+        supervises,
         roles: boxes(&BTreeSet::from([Role::Technician])),
     };
     let frame = Frame::of("People", &actor).with_token(&page.token);
     Ok(render("people.html", &frame, &page))
+}
+
+fn code(open: OpenCode) -> Code {
+    Code {
+        id: open.code.to_string(),
+        roles: roles_in_words(&open.roles),
+        until: Moment::of(open.until),
+        by: open.by.map_or("the operator".to_owned(), |by| by.name),
+    }
+}
+
+/// A code that was given out stops working.
+pub(super) async fn withdraw(
+    State(browser): State<Browser>,
+    SignedIn { actor, session }: SignedIn,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Response, Trouble> {
+    let fields = Fields(fields);
+    let key = fields.key(&session)?;
+    // What is no hash is the hash of no code.
+    let code = fields.text("code").parse().unwrap_or(Hash::NONE);
+    browser.desk().withdraw_code(key, &actor, code).await?;
+    Ok(Redirect::to("/people").into_response())
 }
 
 /// A code to join the crew, shown once.
@@ -150,8 +191,8 @@ pub(super) async fn set_roles(
     let roles = ticked(&fields);
     if roles.is_empty() && fields.get("leaves").is_none() {
         return Err(DeskError::NotUnderstood(
-            "A person without a role leaves the crew. Tick “takes this person off the crew” if \
-             that is meant."
+            "Everybody of the crew has a role. Tick one, or press “Take off the crew” if that is \
+             meant."
                 .to_owned(),
         )
         .into());

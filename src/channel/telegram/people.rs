@@ -34,6 +34,13 @@ impl Turn<'_> {
             self.talk.sender.send(self.place, Kind::Own, whats);
             return Ok(());
         }
+        let codes = self.talk.desk.open_codes(&actor).await?;
+        if !codes.is_empty() {
+            rich.paragraph(Style::Bold, words::OPEN_CODES);
+        }
+        for code in &codes {
+            rich.line(Style::Plain, &lines::open_code(code));
+        }
         rich.paragraph(Style::Plain, words::CREW_HOW);
         let ask = |person| Token::Roles(person, RolesPress::Ask);
         let mut rows: Rows = vec![vec![button(words::INVITE, ask(None))]];

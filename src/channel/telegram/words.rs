@@ -156,6 +156,9 @@ pub(super) const CREW: &str = "The people of your crew:";
 
 pub(super) const CREW_HOW: &str = "Press a name to set the person's roles.";
 
+pub(super) const OPEN_CODES: &str =
+    "Codes that nobody used yet. Withdraw one on the browser page: /page.";
+
 pub(super) const INVITE: &str = "Invite somebody";
 
 pub(super) const NO_INVITING: &str = "Only a supervisor can invite people. Ask yours to do it.";

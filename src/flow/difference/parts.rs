@@ -251,7 +251,11 @@ fn fact_text(fact: &Fact) -> String {
     } else {
         format!(", {held}")
     };
-    format!("{}, {holds}{held}", fact.label)
+    let stays = fact.stays.map_or(String::new(), |stays| {
+        let stays = format!("{stays:?}").to_lowercase();
+        format!(", stays known as {stays}")
+    });
+    format!("{}, {holds}{held}{stays}", fact.label)
 }
 
 /// Several things on one line.

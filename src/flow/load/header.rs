@@ -3,13 +3,13 @@
 use indexmap::IndexMap;
 
 use super::super::expression::{Expression, Type};
-use super::super::model::{Fact, FactType, Located, LookAgain, Role, Source, SourceKind};
+use super::super::model::{Fact, FactType, Located, LookAgain, Role, Source, SourceKind, Stays};
 use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName};
 use super::super::tree::{Shape, Tree};
 use super::fields::{Fields, Report, did_you_mean};
 use super::scope::FlowScope;
 use super::step::{role, seconds};
-use super::tables::SOURCE_KINDS;
+use super::tables::{SOURCE_KINDS, STAYS};
 use crate::trade::quantity::{Kind, Unit};
 
 /// Words that YAML or the expression language takes for something else.
@@ -90,13 +90,29 @@ fn fact(report: &mut Report<'_>, name: &Located<String>, tree: &Tree) -> Option<
         .take("held")
         .map(|tree| held(report, tree, holds.as_ref()))
         .unwrap_or_default();
+    let stays = fields.take("stays").and_then(|tree| stays(report, tree));
     fields.finish(report);
     Some(Fact {
         at: name.at,
         label,
         holds: holds?,
         held,
+        stays,
     })
+}
+
+fn stays(report: &mut Report<'_>, tree: &Tree) -> Option<Stays> {
+    let said = report.text(tree, "`stays`")?;
+    let found = STAYS.iter().find(|(word, _)| *word == said);
+    if found.is_none() {
+        let words: Vec<&str> = STAYS.iter().map(|(word, _)| *word).collect();
+        report.add(
+            tree.at,
+            format!("A fact cannot stay as `{said}`: {} can.", words.join(", ")),
+            did_you_mean(&said, words.iter().copied()),
+        );
+    }
+    found.map(|(_, stays)| *stays)
 }
 
 /// Keys with the role that has to release what follows.

@@ -1,6 +1,6 @@
 //! The closed lists of words that the loader takes; the schema of flows is made from them too.
 
-use super::super::model::{Duty, Leads, Setting, SourceKind};
+use super::super::model::{Duty, Leads, Setting, SourceKind, Stays};
 
 /// The keys that name a step's kind.
 pub(in crate::flow) const KINDS: &[&str] = &[
@@ -22,6 +22,10 @@ pub(in crate::flow) const KINDS: &[&str] = &[
 pub(in crate::flow) const FACT_TYPES: &[&str] = &[
     "one_of", "some_of", "measures", "counts", "number", "text", "photo",
 ];
+
+/// As what a fact stays known of the evaporator.
+pub(in crate::flow) const STAYS: &[(&str, Stays)] =
+    &[("nameplate", Stays::Nameplate), ("setting", Stays::Setting)];
 
 /// The kinds of energy sources.
 pub(in crate::flow) const SOURCE_KINDS: &[(&str, SourceKind)] = &[
