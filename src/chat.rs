@@ -38,6 +38,7 @@ pub fn run(args: &ChatArgs) -> ExitCode {
         flows: args.flows.clone(),
         open_door: false,
         demo_goods: args.demo,
+        public_url: None,
     };
     let talked = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)

@@ -26,6 +26,8 @@ pub struct Settings {
     pub open_door: bool,
     /// Whether new crews begin with the invented demo kit and speed book.
     pub demo_goods: bool,
+    /// The address under which people reach the page.
+    pub public_url: Option<String>,
 }
 
 /// Why a server could not be put together: sentences for the operator.
@@ -103,7 +105,10 @@ fn desk(
         keys,
         library,
         goods,
-        rules: Rules { open_door },
+        rules: Rules {
+            open_door,
+            public_url: settings.public_url.clone(),
+        },
     })
 }
 

@@ -44,6 +44,7 @@ mod proposal;
 mod queues;
 pub mod rehearsals;
 pub mod reminders;
+mod report;
 mod review;
 pub mod screen;
 pub mod seal_keys;
@@ -99,6 +100,8 @@ pub struct Parts {
 pub struct Rules {
     /// Anybody may join without a code and gets these roles; `None` keeps the door shut.
     pub open_door: Option<BTreeSet<Role>>,
+    /// The address under which people reach the page, if the operator said it.
+    pub public_url: Option<String>,
 }
 
 /// Something happened to a job.

@@ -34,6 +34,10 @@ pub struct ServeArgs {
     #[arg(long, value_name = "URL", env = "FANWRIGHT_WEBHOOK_URL")]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub webhook_url: Option<String>,
+    /// The address under which people reach the page, for the codes on reports
+    #[arg(long, value_name = "URL", env = "FANWRIGHT_PUBLIC_URL")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub public_url: Option<String>,
     /// Begin with an invented crew, its evaporators and jobs
     #[arg(
         long,
@@ -72,6 +76,8 @@ pub struct Options {
     pub flows: Option<PathBuf>,
     /// The address under which the chat service reaches this server.
     pub webhook_url: Option<String>,
+    /// The address under which people reach the page.
+    pub public_url: Option<String>,
     /// Whether to begin with an invented crew.
     pub demo: bool,
     /// Whether anybody may join as an apprentice.
@@ -87,6 +93,7 @@ impl Default for Options {
             listen: SocketAddr::from(([127, 0, 0, 1], 8787)),
             flows: None,
             webhook_url: None,
+            public_url: None,
             demo: false,
             open_door: false,
             send_rate: None,
@@ -114,6 +121,9 @@ impl Options {
             .merge(Serialized::defaults(args))
             .extract()
             .map_err(|error| format!("The options cannot be used: {error}."))?;
+        if let Some(url) = &options.public_url {
+            public_url(url)?;
+        }
         match options.send_rate {
             Some(rate) if !(rate.is_finite() && rate > 0.0) => {
                 Err("The send rate must be a number above zero, like 20.".to_owned())
@@ -122,6 +132,30 @@ impl Options {
         }
     }
 }
+
+/// Checks the address under which people reach the page.
+///
+/// # Errors
+/// A sentence for the operator where it is none.
+pub fn public_url(url: &str) -> Result<(), String> {
+    let parsed = reqwest::Url::parse(url).ok();
+    let whole = parsed.filter(|url| {
+        matches!(url.scheme(), "http" | "https")
+            && url.has_host()
+            && url.query().is_none()
+            && url.fragment().is_none()
+            && url.as_str().len() <= PUBLIC_URL_MAX
+    });
+    whole.map(drop).ok_or_else(|| {
+        format!(
+            "`{url}` is no address for --public-url. Say it like https://fans.example.org, at \
+             most {PUBLIC_URL_MAX} characters."
+        )
+    })
+}
+
+/// A longer address makes a code that a phone cannot read off paper.
+const PUBLIC_URL_MAX: usize = 200;
 
 #[cfg(test)]
 mod tests {
@@ -161,6 +195,8 @@ mod tests {
             ("lissten = 1\n", "lissten"),
             ("listen = \"nowhere\"\n", "listen"),
             ("send-rate = 0.0\n", "send rate"),
+            ("public-url = \"fans.example.org\"\n", "public-url"),
+            ("public-url = \"ftp://fans.example.org\"\n", "public-url"),
         ] {
             let file = file(text);
             let args = ServeArgs {

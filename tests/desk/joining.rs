@@ -112,6 +112,7 @@ async fn many_who_use_one_code_at_once_get_one_place() {
 async fn a_whole_crew_can_come_through_an_open_door_at_once() {
     let rules = Rules {
         open_door: Some(roles(&[Role::Technician])),
+        ..Rules::default()
     };
     let world = World::over(|memory| Arc::new(memory.clone()), rules);
     let mut tries = tokio::task::JoinSet::new();
@@ -266,6 +267,7 @@ async fn a_shut_door_asks_for_a_code_and_an_open_one_does_not() {
     assert!(shut.unwrap_err().to_string().contains("need a code"));
     let rules = Rules {
         open_door: Some(roles(&[Role::Apprentice])),
+        ..Rules::default()
     };
     let world = World::over(|memory| Arc::new(memory.clone()), rules);
     let ann = world

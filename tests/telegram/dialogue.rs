@@ -34,6 +34,7 @@ async fn a_code_joins_and_a_stranger_learns_nothing() {
 async fn an_open_door_lets_anybody_in_without_a_code() {
     let rules = Rules {
         open_door: Some([Role::Apprentice].into()),
+        ..Rules::default()
     };
     let world = World::with(rules).await;
     let mut chat = world.chat(6, "  ");

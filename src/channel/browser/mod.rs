@@ -162,6 +162,8 @@ fn of_a_job() -> Routes {
         .get("/job/{job}/picture/{name}", photo::picture)
         .get("/job/{job}/checklist", checklist::show)
         .get("/job/{job}/checklist.json", checklist::json)
+        .get("/job/{job}/report.pdf", checklist::pdf)
+        .get("/schema/record.json", checklist::schema)
         .get("/job/{job}/record.json", checklist::record)
         .get("/job/{job}/readings.csv", checklist::readings)
 }
