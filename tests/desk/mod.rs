@@ -231,6 +231,16 @@ fn desk_over(
     sources
         .files
         .insert("read-the-plate.yaml".to_owned(), plate);
+    desk_walking(sources, store, clock, chance, rules)
+}
+
+fn desk_walking(
+    sources: Sources,
+    store: Arc<dyn Store>,
+    clock: &Arc<TestClock>,
+    chance: &Arc<Counted>,
+    rules: Rules,
+) -> Desk {
     let library = Library::load(sources).unwrap();
     let clock: Arc<dyn Clock> = clock.clone();
     let chance: Arc<dyn Chance> = chance.clone();
