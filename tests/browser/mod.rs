@@ -15,6 +15,7 @@ mod numbers;
 mod quiet;
 mod real;
 mod screens;
+mod usable;
 mod walk;
 
 use crate::support::page::Page;
