@@ -74,6 +74,7 @@ async fn serve(options: &Options) -> Result<(), String> {
         open_door: options.open_door,
         demo_goods: options.demo,
         public_url: options.public_url.clone(),
+        sessions: options.sessions(),
     };
     let opened = server::open(&settings).map_err(|error| error.to_string())?;
     for told in &opened.told {

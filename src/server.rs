@@ -8,6 +8,7 @@ use crate::desk::chance::SystemChance;
 use crate::desk::clock::{Clock, MachineClock};
 use crate::desk::goods::StartingGoods;
 use crate::desk::seal_keys::SealKeys;
+use crate::desk::sessions::SessionLimits;
 use crate::desk::{Desk, Parts, Rules};
 use crate::flow::embedded;
 use crate::flow::library::Library;
@@ -28,6 +29,8 @@ pub struct Settings {
     pub demo_goods: bool,
     /// The address under which people reach the page.
     pub public_url: Option<String>,
+    /// How long browsers stay signed in.
+    pub sessions: SessionLimits,
 }
 
 /// Why a server could not be put together: sentences for the operator.
@@ -108,6 +111,7 @@ fn desk(
         rules: Rules {
             open_door,
             public_url: settings.public_url.clone(),
+            sessions: settings.sessions,
         },
     })
 }

@@ -9,6 +9,7 @@ use super::error::DeskError;
 use super::floor::Work;
 use super::id::JobId;
 use super::tables::read;
+use crate::record::around::LookedAt;
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::entry::{Answer, Entry, PhotoRef, What};
 use crate::record::export::{Export, Photo};
@@ -72,11 +73,12 @@ impl Desk {
     pub(super) async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
         self.present(actor).await?;
         let record = self.record(job).await?;
-        if record.work.crew == actor.crew {
-            Ok(record)
-        } else {
-            Err(DeskError::NotFound("job"))
+        if record.work.crew != actor.crew {
+            return Err(DeskError::NotFound("job"));
         }
+        self.note_look(actor, LookedAt::Record { job: job.0 })
+            .await?;
+        Ok(record)
     }
 
     pub(super) async fn record(&self, job: JobId) -> Result<Record, DeskError> {

@@ -32,11 +32,13 @@ mod joining;
 mod keep;
 pub mod lists;
 pub mod locks;
+pub mod looks;
 pub mod noted;
 pub mod notice;
 pub mod numbers;
 pub mod open_codes;
 mod outbox;
+pub mod passwords;
 pub mod people;
 pub mod photo;
 mod photos_seen;
@@ -50,6 +52,7 @@ pub mod screen;
 pub mod seal_keys;
 mod sealing;
 pub mod search;
+pub mod sessions;
 mod stands_out;
 mod tables;
 pub mod timers;
@@ -69,9 +72,11 @@ use editions::Editions;
 use floor::Floor;
 use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
+use passwords::hashing::Hashing;
 use queues::Queues;
 use rehearsals::Rehearsals;
 use seal_keys::SealKeys;
+use sessions::SessionLimits;
 use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
@@ -102,6 +107,8 @@ pub struct Rules {
     pub open_door: Option<BTreeSet<Role>>,
     /// The address under which people reach the page, if the operator said it.
     pub public_url: Option<String>,
+    /// How long browsers stay signed in.
+    pub sessions: SessionLimits,
 }
 
 /// Something happened to a job.
@@ -128,6 +135,7 @@ struct Inner {
     floor: Floor,
     queues: Queues,
     rehearsals: Rehearsals,
+    hashing: Hashing,
     clock_seen: ClockSeen,
     changes: broadcast::Sender<Change>,
 }
@@ -143,6 +151,7 @@ impl Desk {
                 floor: Floor::default(),
                 queues: Queues::default(),
                 rehearsals: Rehearsals::default(),
+                hashing: Hashing::default(),
                 clock_seen: ClockSeen::default(),
                 changes,
                 parts,

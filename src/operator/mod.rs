@@ -7,6 +7,7 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use crate::desk::id::JobId;
+use crate::desk::sessions::SessionLimits;
 use crate::desk::{Desk, DeskError};
 use crate::report::checklist::Links;
 use crate::report::pdf::Paper;
@@ -140,6 +141,7 @@ pub async fn ask(data: &Path, question: &Question) -> Result<Vec<u8>, String> {
         open_door: false,
         demo_goods: false,
         public_url: None,
+        sessions: SessionLimits::default(),
     };
     let opened = server::open(&settings).map_err(|error| error.to_string())?;
     let answered = answer(&opened.desk, question).await;

@@ -5,7 +5,10 @@ use std::path::PathBuf;
 
 use figment::Figment;
 use figment::providers::{Format, Serialized, Toml};
+use jiff::SignedDuration;
 use serde::{Deserialize, Serialize};
+
+use crate::desk::sessions::SessionLimits;
 
 /// Arguments of `serve`.
 ///
@@ -58,6 +61,14 @@ pub struct ServeArgs {
     )]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub open_door: Option<bool>,
+    /// After so many hours without use a browser is signed out [default: 168]
+    #[arg(long, value_name = "HOURS", env = "FANWRIGHT_SESSION_IDLE_HOURS")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub session_idle_hours: Option<u16>,
+    /// After so many hours a browser is signed out, used or not [default: 720]
+    #[arg(long, value_name = "HOURS", env = "FANWRIGHT_SESSION_HOURS")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub session_hours: Option<u16>,
     /// Messages a second to all chats together [default: what the chat service allows]
     #[arg(long, value_name = "NUMBER", env = "FANWRIGHT_SEND_RATE")]
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -82,6 +93,10 @@ pub struct Options {
     pub demo: bool,
     /// Whether anybody may join as an apprentice.
     pub open_door: bool,
+    /// After so many hours without use a browser is signed out.
+    pub session_idle_hours: u16,
+    /// After so many hours a browser is signed out.
+    pub session_hours: u16,
     /// Messages a second to all chats together.
     pub send_rate: Option<f64>,
 }
@@ -96,12 +111,22 @@ impl Default for Options {
             public_url: None,
             demo: false,
             open_door: false,
+            session_idle_hours: 7 * 24,
+            session_hours: 30 * 24,
             send_rate: None,
         }
     }
 }
 
 impl Options {
+    /// How long browsers stay signed in.
+    pub fn sessions(&self) -> SessionLimits {
+        SessionLimits {
+            idle: SignedDuration::from_hours(self.session_idle_hours.into()),
+            most: SignedDuration::from_hours(self.session_hours.into()),
+        }
+    }
+
     /// Settles what was given.
     ///
     /// # Errors
@@ -123,6 +148,9 @@ impl Options {
             .map_err(|error| format!("The options cannot be used: {error}."))?;
         if let Some(url) = &options.public_url {
             public_url(url)?;
+        }
+        if options.session_idle_hours == 0 || options.session_hours == 0 {
+            return Err("A session must last an hour at least, like 168.".to_owned());
         }
         match options.send_rate {
             Some(rate) if !(rate.is_finite() && rate > 0.0) => {
@@ -172,6 +200,7 @@ mod tests {
         let options = Options::settle(&ServeArgs::default()).unwrap();
         assert_eq!(options, Options::default());
         assert_eq!(options.listen.to_string(), "127.0.0.1:8787");
+        assert_eq!(options.sessions(), SessionLimits::default());
     }
 
     #[test]
@@ -197,6 +226,7 @@ mod tests {
             ("send-rate = 0.0\n", "send rate"),
             ("public-url = \"fans.example.org\"\n", "public-url"),
             ("public-url = \"ftp://fans.example.org\"\n", "public-url"),
+            ("session-hours = 0\n", "an hour at least"),
         ] {
             let file = file(text);
             let args = ServeArgs {

@@ -15,6 +15,7 @@ mod numbers;
 mod quiet;
 mod real;
 mod screens;
+mod sign_in;
 mod usable;
 mod walk;
 

@@ -12,6 +12,7 @@ mod proposal;
 mod reminders;
 mod sealing;
 mod search;
+mod sign_in;
 mod stands_out;
 mod time;
 

@@ -4,6 +4,9 @@ use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use ring::digest::{SHA256, digest};
 
 use super::Browser;
 use super::job::job_of;
@@ -14,9 +17,19 @@ use crate::report::checklist::Links;
 use crate::report::pdf::Paper;
 use crate::report::readings::csv;
 
-/// The page brings its own style, so that it can be saved and printed; it runs nothing.
-const CONTENT_POLICY: &str = "default-src 'none'; img-src 'self'; style-src 'unsafe-inline'; \
-    base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+/// The page brings its own style, so that it can be saved and printed. That very style may be
+/// used, by its hash, and no other; the page runs nothing.
+fn content_policy(html: &str) -> String {
+    let style = html
+        .split_once("<style>")
+        .and_then(|(_, rest)| rest.split_once("</style>"));
+    let style = style.map_or("", |(style, _)| style);
+    let hash = STANDARD.encode(digest(&SHA256, style.as_bytes()));
+    format!(
+        "default-src 'none'; img-src 'self'; style-src 'sha256-{hash}'; base-uri 'none'; \
+         form-action 'none'; frame-ancestors 'none'"
+    )
+}
 
 /// The checklist to read and print.
 pub(super) async fn show(
@@ -38,7 +51,7 @@ pub(super) async fn show(
         tracing::error!(%error, "a checklist could not be made");
         Trouble::fault()
     })?;
-    let headers = [(CONTENT_SECURITY_POLICY, CONTENT_POLICY)];
+    let headers = [(CONTENT_SECURITY_POLICY, content_policy(&html))];
     Ok((headers, Html(html)).into_response())
 }
 
