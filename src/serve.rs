@@ -13,8 +13,10 @@ use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 use tracing_subscriber::EnvFilter;
 
-use crate::channel::browser::{Browser, BrowserParts};
+use crate::channel::api::{Api, ApiParts};
+use crate::channel::browser::{Browser, BrowserParts, Now};
 use crate::channel::telegram::{self, BotToken, Telegram};
+use crate::channel::webhooks::Webhooks;
 use crate::demo::{self, DemoClock, DemoLink};
 use crate::desk::Desk;
 use crate::desk::clock::{Clock, MachineClock};
@@ -73,8 +75,7 @@ async fn serve(options: &Options) -> Result<(), String> {
         flows: options.flows.clone(),
         open_door: options.open_door,
         demo_goods: options.demo,
-        public_url: options.public_url.clone(),
-        sessions: options.sessions(),
+        webhooks_to_private: options.webhooks_to_private,
     };
     let opened = server::open(&settings).map_err(|error| error.to_string())?;
     for told in &opened.told {
@@ -135,16 +136,24 @@ async fn serve_desk(
         ));
     }
     let clock = MachineClock::new();
+    let now: Now = Arc::new(move || clock.now());
     let browser = Browser::new(BrowserParts {
         desk: desk.clone(),
-        now: Arc::new(move || clock.now()),
+        now: Arc::clone(&now),
         stop: stop.clone(),
     });
+    let api = Api::new(ApiParts {
+        desk: desk.clone(),
+        now: Arc::clone(&now),
+    });
+    let calls = Webhooks::new(desk.clone(), now)?;
+    let calls = tokio::spawn(calls.run(stop.clone()));
     tokio::spawn(told_to_stop(stop.clone()));
     let pushed = telegram.as_ref().and_then(Telegram::webhook_router);
     let chats = tokio::spawn(run_telegram(telegram, stop.clone()));
     let service = browser
         .router()
+        .merge(api.router())
         .merge(pushed.unwrap_or_default())
         .into_make_service_with_connect_info::<SocketAddr>();
     let pages =
@@ -156,6 +165,7 @@ async fn serve_desk(
     stop.cancel();
     // The chats end what they are at before the store is closed; they bound their own time.
     drop(chats.await);
+    drop(tokio::time::timeout(LAST_REQUESTS, calls).await);
     drop(tokio::time::timeout(LAST_REQUESTS, commands).await);
     timers.abort();
     served

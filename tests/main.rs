@@ -10,6 +10,7 @@
     reason = "a test may look at the clock to see how long something took"
 )]
 
+mod api;
 mod browser;
 mod check;
 mod desk;

@@ -1,6 +1,8 @@
 //! Where people talk to the bot. A channel translates both ways and decides nothing.
 
+pub mod api;
 pub mod browser;
 pub mod lines;
 pub mod telegram;
 pub mod terminal;
+pub mod webhooks;

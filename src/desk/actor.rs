@@ -4,6 +4,8 @@ use std::collections::BTreeSet;
 use std::fmt;
 use std::str::FromStr;
 
+use uuid::Uuid;
+
 use crate::flow::model::Role;
 use crate::record::chain::Hash;
 use crate::record::entry::Channel;
@@ -26,6 +28,8 @@ pub struct Actor {
     pub channel: Channel,
     /// The chat that they speak from, if it is one.
     pub chat: Option<i64>,
+    /// The token of the program that acts in their name, if it is not they themselves.
+    pub token: Option<Uuid>,
 }
 
 impl Actor {

@@ -9,7 +9,6 @@ use super::error::DeskError;
 use super::floor::Work;
 use super::id::JobId;
 use super::tables::read;
-use crate::record::around::LookedAt;
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::entry::{Answer, Entry, PhotoRef, What};
 use crate::record::export::{Export, Photo};
@@ -18,7 +17,7 @@ use crate::record::stream::Seq;
 use crate::report::checklist::{Around, Checklist};
 
 /// A job's record as it stands, with everything that is needed to show it.
-pub(super) struct Record {
+struct Record {
     work: Work,
     stored: Vec<Stored>,
     entries: Vec<Entry>,
@@ -70,18 +69,17 @@ impl Desk {
         self.file_of(&self.record(job).await?, photos).await
     }
 
-    pub(super) async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
+    async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
         self.present(actor).await?;
         let record = self.record(job).await?;
-        if record.work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
+        if record.work.crew == actor.crew {
+            Ok(record)
+        } else {
+            Err(DeskError::NotFound("job"))
         }
-        self.note_look(actor, LookedAt::Record { job: job.0 })
-            .await?;
-        Ok(record)
     }
 
-    pub(super) async fn record(&self, job: JobId) -> Result<Record, DeskError> {
+    async fn record(&self, job: JobId) -> Result<Record, DeskError> {
         let place = self.inner.floor.place(job);
         let work = {
             let mut place = place.lock().await;
@@ -104,7 +102,7 @@ impl Desk {
         })
     }
 
-    pub(super) async fn checklist_of(&self, record: &Record) -> Result<Checklist, DeskError> {
+    async fn checklist_of(&self, record: &Record) -> Result<Checklist, DeskError> {
         let Record { work, entries, .. } = record;
         let evaporator = self.evaporator_label(work.evaporator).await?;
         let mut names = BTreeMap::new();
@@ -147,7 +145,7 @@ impl Desk {
 }
 
 /// The photos of a record, each where it first came.
-pub(super) fn photos_of(record: &Record) -> Vec<Photo> {
+fn photos_of(record: &Record) -> Vec<Photo> {
     let mut photos: Vec<Photo> = Vec::new();
     for (stored, entry) in record.stored.iter().zip(&record.entries) {
         let hash = photo(entry).and_then(|photo| photo.stored.parse::<Hash>().ok());

@@ -10,7 +10,7 @@ use super::error::DeskError;
 use super::keep::{Hand, TRIES};
 use super::screen::Named;
 use super::tables::{CrewRow, DraftRow, put, read, remove, written};
-use crate::check::{self, Grade};
+use crate::check::{self, Finding, Grade};
 use crate::flow::library::{Library, Sources};
 use crate::record::around::{CrewWhat, Happening};
 use crate::record::chain::Hash;
@@ -50,6 +50,20 @@ pub struct Publication {
     pub note: String,
     /// The files that were changed.
     pub changed: Vec<String>,
+}
+
+/// Why flows were not published.
+#[derive(Debug, thiserror::Error)]
+pub enum NotPublished {
+    /// The checker found this in them.
+    #[error("These flows have errors and cannot be published. Mend what was found.")]
+    Found(Vec<Finding>),
+    /// Another publication stands there.
+    #[error("Somebody else published meanwhile. Read the flows again, then publish.")]
+    HasChanged,
+    /// Something else.
+    #[error(transparent)]
+    Desk(#[from] DeskError),
 }
 
 impl Desk {
@@ -133,8 +147,7 @@ impl Desk {
         let note = note_of(note)?;
         let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
-            let stream = actor.crew.stream();
-            let expected = self.last(stream).await?;
+            let expected = self.last(actor.crew.stream()).await?;
             let draft = self.draft(actor).await?;
             if draft.base != seen {
                 return Err(not_understood(
@@ -148,20 +161,8 @@ impl Desk {
                 ));
             }
             without_errors(draft.sources.clone()).await?;
-            let sources = self.store().put_blob(written(&draft.sources)?).await?;
-            let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
-            row.flows = Some(sources);
-            let what = CrewWhat::FlowsPublished {
-                sources,
-                changed: draft.changed,
-                note: note.clone(),
-            };
-            let now = self.now();
-            let mut batch = Batch::handling(key.clone(), now);
-            batch
-                .appends
-                .push(Hand::of(actor, now).writes(stream, expected, vec![what])?);
-            batch.index.push(put(actor.crew.0, &row)?);
+            let publication = (draft.sources, draft.changed, note.as_str());
+            let mut batch = self.publication(&key, actor, expected, publication).await?;
             batch.index.push(remove::<DraftRow>(actor.person.0));
             match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
@@ -169,6 +170,103 @@ impl Desk {
             }
         }
         Err(DeskError::Busy)
+    }
+
+    /// What publishing flows leaves behind.
+    async fn publication(
+        &self,
+        key: &InputKey,
+        actor: &Actor,
+        expected: Seq,
+        (sources, changed, note): (Sources, Vec<String>, &str),
+    ) -> Result<Batch, DeskError> {
+        let sources = self.store().put_blob(written(&sources)?).await?;
+        let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
+        row.flows = Some(sources);
+        let what = CrewWhat::FlowsPublished {
+            sources,
+            changed,
+            note: note.to_owned(),
+        };
+        let now = self.now();
+        let mut batch = Batch::handling(key.clone(), now);
+        let stream = actor.crew.stream();
+        batch
+            .appends
+            .push(Hand::of(actor, now).writes(stream, expected, vec![what])?);
+        batch.index.push(put(actor.crew.0, &row)?);
+        Ok(batch)
+    }
+
+    /// The names and texts of the flow files that the crew's new jobs walk, and what names that
+    /// publication; nothing does while the crew walks the shipped ones.
+    ///
+    /// # Errors
+    /// When the crew's own flows cannot be read.
+    pub async fn flow_files(&self, actor: &Actor) -> Result<(Option<Hash>, Library), DeskError> {
+        self.present(actor).await?;
+        let row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
+        let published = self.published(actor.crew).await?;
+        Ok((row.flows, published.library.clone()))
+    }
+
+    /// Publishes flow files in place of those of the same name, or beside the others, without a
+    /// draft. `seen` names the publication that they were made from.
+    ///
+    /// # Errors
+    /// When the actor is no supervisor, a file is none of a flow, nothing is changed, the flows
+    /// have errors, or another publication stands there.
+    pub async fn publish_flows(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        seen: Option<Hash>,
+        (files, note): (&BTreeMap<String, String>, &str),
+    ) -> Result<(), NotPublished> {
+        let note = note_of(note)?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
+        for _ in 0..TRIES {
+            let expected = self
+                .last(actor.crew.stream())
+                .await
+                .map_err(NotPublished::Desk)?;
+            self.must_be_supervisor(actor, "publish flows").await?;
+            let (base, published) = self.flow_files(actor).await?;
+            if base != seen {
+                let before = self.store().handled(key.clone(), self.now()).await;
+                return match before.map_err(DeskError::from)? {
+                    true => Ok(()),
+                    false => Err(NotPublished::HasChanged),
+                };
+            }
+            let mut draft = Draft {
+                sources: published.sources().clone(),
+                published,
+                base,
+                changed: Vec::new(),
+            };
+            for (file, text) in files {
+                fits(&draft, file, text)?;
+                if draft.sources.files.get(file) != Some(text) {
+                    draft.sources.files.insert(file.clone(), text.clone());
+                    draft.changed.push(file.clone());
+                }
+            }
+            if draft.changed.is_empty() {
+                return Err(not_understood("Nothing is changed. Send a changed flow.").into());
+            }
+            let found = findings(draft.sources.clone()).await?;
+            if check::has_errors(&found) {
+                return Err(NotPublished::Found(found));
+            }
+            let publication = (draft.sources, draft.changed, note.as_str());
+            let batch = self.publication(&key, actor, expected, publication).await?;
+            match self.keep(batch).await {
+                Err(DeskError::Busy) => {}
+                other => return other.map(drop).map_err(NotPublished::Desk),
+            }
+        }
+        Err(DeskError::Busy.into())
     }
 
     /// The crew's publications, the newest first.
@@ -245,11 +343,15 @@ fn note_of(note: &str) -> Result<String, DeskError> {
     Ok(note.to_owned())
 }
 
-/// Refuses flows in which the checker finds an error; it looks away from the threads that serve
-/// other people.
-async fn without_errors(sources: Sources) -> Result<(), DeskError> {
+/// What the checker finds; it looks away from the threads that serve other people.
+async fn findings(sources: Sources) -> Result<Vec<Finding>, DeskError> {
     let findings = tokio::task::spawn_blocking(|| check::findings(sources)).await;
-    let findings = findings.map_err(|error| DeskError::Fault(format!("The check: {error}")))?;
+    findings.map_err(|error| DeskError::Fault(format!("The check: {error}")))
+}
+
+/// Refuses flows in which the checker finds an error.
+async fn without_errors(sources: Sources) -> Result<(), DeskError> {
+    let findings = findings(sources).await?;
     let mut errors = findings.iter().filter(|it| it.grade == Grade::Error);
     match errors.next() {
         None => Ok(()),

@@ -69,10 +69,29 @@ impl Shelf {
 }
 
 /// Which of the two.
-#[derive(Clone, Copy)]
-enum Which {
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Which {
+    /// The kit.
     Kit,
+    /// The speed book.
     SpeedBook,
+}
+
+/// What a text may take the place of.
+#[derive(Clone, Copy)]
+enum Over {
+    Anything,
+    /// Of this revision only; of none, if there is none yet.
+    This(Option<Hash>),
+}
+
+/// What became of a text that was to take the place of a certain revision.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Replaced {
+    /// It was kept.
+    Kept,
+    /// Another revision stands there; nothing was changed.
+    HasChanged,
 }
 
 impl Desk {
@@ -107,7 +126,9 @@ impl Desk {
         self.must_be_supervisor(actor, "change the crew's kit")
             .await?;
         Kit::read(text).map_err(|problem| DeskError::NotUnderstood(problem.to_string()))?;
-        self.set_goods(key, actor, Which::Kit, text).await
+        self.set_goods(key, actor, (Which::Kit, Over::Anything), text)
+            .await
+            .map(drop)
     }
 
     /// Gives the crew another speed book; jobs that run keep the one that they began with.
@@ -123,16 +144,63 @@ impl Desk {
         self.must_be_supervisor(actor, "change the crew's speed book")
             .await?;
         SpeedBook::read(text).map_err(|problem| DeskError::NotUnderstood(problem.to_string()))?;
-        self.set_goods(key, actor, Which::SpeedBook, text).await
+        self.set_goods(key, actor, (Which::SpeedBook, Over::Anything), text)
+            .await
+            .map(drop)
+    }
+
+    /// One of the two as new jobs pin it: its revision and its text.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn goods_revision(
+        &self,
+        actor: &Actor,
+        which: Which,
+    ) -> Result<Option<(Hash, String)>, DeskError> {
+        self.present(actor).await?;
+        let row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
+        let Some(revision) = revision(&row, which) else {
+            return Ok(None);
+        };
+        let text = self.goods_text(&revision.to_string()).await?;
+        Ok(text.map(|text| (revision, text)))
+    }
+
+    /// Gives the crew another text of one of the two in place of the revision that was seen, and
+    /// of no other.
+    ///
+    /// # Errors
+    /// As [`Desk::set_kit`].
+    pub async fn replace_goods(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        (which, seen): (Which, Option<Hash>),
+        text: &str,
+    ) -> Result<Replaced, DeskError> {
+        self.must_be_supervisor(actor, "change the crew's kit and speed book")
+            .await?;
+        let wrong = match which {
+            Which::Kit => Kit::read(text).err().map(|problem| problem.to_string()),
+            Which::SpeedBook => SpeedBook::read(text)
+                .err()
+                .map(|problem| problem.to_string()),
+        };
+        if let Some(wrong) = wrong {
+            return Err(DeskError::NotUnderstood(wrong));
+        }
+        self.set_goods(key, actor, (which, Over::This(seen)), text)
+            .await
     }
 
     async fn set_goods(
         &self,
         key: InputKey,
         actor: &Actor,
-        which: Which,
+        (which, over): (Which, Over),
         text: &str,
-    ) -> Result<(), DeskError> {
+    ) -> Result<Replaced, DeskError> {
         let revision = self.store().put_blob(text.as_bytes().to_vec()).await?;
         let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
@@ -140,6 +208,12 @@ impl Desk {
             let expected = self.last(stream).await?;
             let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
             let now = self.now();
+            if let Over::This(seen) = over
+                && self::revision(&row, which) != seen
+                && !self.store().handled(key.clone(), now).await?
+            {
+                return Ok(Replaced::HasChanged);
+            }
             let what = match which {
                 Which::Kit => {
                     row.kit = Some(revision);
@@ -157,7 +231,7 @@ impl Desk {
             batch.index.push(put(actor.crew.0, &row)?);
             match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
-                other => return other.map(drop),
+                other => return other.map(|_| Replaced::Kept),
             }
         }
         Err(DeskError::Busy)
@@ -219,6 +293,13 @@ impl Desk {
         let hash: Hash = revision.parse().map_err(|_| fault())?;
         let blob = self.store().get_blob(hash).await?.ok_or_else(fault)?;
         String::from_utf8(blob).map(Some).map_err(|_| fault())
+    }
+}
+
+fn revision(row: &CrewRow, which: Which) -> Option<Hash> {
+    match which {
+        Which::Kit => row.kit,
+        Which::SpeedBook => row.speed_book,
     }
 }
 

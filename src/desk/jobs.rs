@@ -184,6 +184,9 @@ impl Desk {
         batch.index.extend(moved(None, work, &label));
         batch
             .index
+            .push(Desk::list_among_all(work.crew.0, work.job.0));
+        batch
+            .index
             .push(Desk::list_under_evaporator(on, now, work.job.0));
         batch
             .index
@@ -408,7 +411,7 @@ impl Desk {
         for notice in notices {
             self.put_out(batch, notice).await?;
         }
-        Ok(())
+        self.put_out_calls(batch, (before, after), entries).await
     }
 
     /// The sentence of a refusal, with names put in.

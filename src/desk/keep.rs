@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 use serde::Serialize;
+use uuid::Uuid;
 
 use super::Desk;
 use super::actor::Actor;
@@ -30,6 +31,8 @@ pub(super) struct Hand {
     pub(super) at: Timestamp,
     pub(super) who: Option<PersonId>,
     pub(super) channel: Channel,
+    /// The token of the program that acts in the person's name.
+    pub(super) token: Option<Uuid>,
 }
 
 impl Hand {
@@ -39,6 +42,7 @@ impl Hand {
             at,
             who: Some(actor.person),
             channel: actor.channel,
+            token: actor.token,
         }
     }
 
@@ -48,6 +52,7 @@ impl Hand {
             at,
             who: None,
             channel: Channel::Server,
+            token: None,
         }
     }
 
@@ -59,12 +64,18 @@ impl Hand {
         whats: Vec<W>,
     ) -> Result<StreamAppend, DeskError> {
         let entry = |what| {
-            let Hand { at, who, channel } = self;
+            let Hand {
+                at,
+                who,
+                channel,
+                token,
+            } = self;
             written(&Happening {
                 v: AROUND_FORMAT,
                 at,
                 who,
                 channel,
+                token,
                 what,
             })
         };

@@ -9,6 +9,7 @@ use super::notice::{InboxItem, Notice, Outgoing};
 use super::tables::{
     InboxRow, ReachRow, earliest_first, key as row_key, put, read, remove, written,
 };
+use super::webhooks::is_call;
 use crate::record::person::PersonId;
 use crate::store::{Batch, Cursor, DeliveryMark, NewNotice, Page, PendingNotice};
 
@@ -25,19 +26,20 @@ impl Desk {
         after: Option<Cursor>,
         limit: usize,
     ) -> Result<Page<Outgoing>, DeskError> {
-        let page = self
-            .store()
-            .notices_pending(self.now(), after, limit)
-            .await?;
-        let items = page
-            .items
-            .into_iter()
-            .map(outgoing)
-            .collect::<Result<_, _>>()?;
-        Ok(Page {
-            items,
-            next: page.next,
-        })
+        let now = self.now();
+        let (mut items, mut after) = (Vec::new(), after);
+        loop {
+            let room = limit.max(1) - items.len();
+            let page = self.store().notices_pending(now, after, room).await?;
+            let to_chats = page.items.into_iter().filter(|one| !is_call(&one.address));
+            for pending in to_chats {
+                items.push(outgoing(pending)?);
+            }
+            after = page.next;
+            if after.is_none() || items.len() >= limit.max(1) {
+                return Ok(Page { items, next: after });
+            }
+        }
     }
 
     /// When the next message is due; `None` when none waits.
@@ -45,11 +47,21 @@ impl Desk {
     /// # Errors
     /// When the store cannot be read.
     pub async fn next_pending(&self) -> Result<Option<Timestamp>, DeskError> {
-        let page = self
-            .store()
-            .notices_pending(Timestamp::MAX, None, 1)
-            .await?;
-        Ok(page.items.first().map(|notice| notice.due))
+        let mut after = None;
+        loop {
+            let page = self
+                .store()
+                .notices_pending(Timestamp::MAX, after, 64)
+                .await?;
+            let mut to_chats = page.items.iter().filter(|one| !is_call(&one.address));
+            if let Some(first) = to_chats.next() {
+                return Ok(Some(first.due));
+            }
+            after = page.next;
+            if after.is_none() {
+                return Ok(None);
+            }
+        }
     }
 
     /// Says what became of messages.
@@ -143,7 +155,7 @@ impl Desk {
                 .store()
                 .notices_pending(Timestamp::MAX, after, 256)
                 .await?;
-            for pending in &page.items {
+            for pending in page.items.iter().filter(|one| !is_call(&one.address)) {
                 if same(&read(&pending.payload)?) {
                     return Ok(true);
                 }

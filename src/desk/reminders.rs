@@ -27,6 +27,7 @@ use super::id::JobId;
 use super::keep::Kept;
 use super::notice::{About, Notice};
 use super::tables::{InboxRow, PersonRow, id_at_end, list, put, read, remove, time_of};
+use super::webhooks::is_call;
 use crate::record::person::PersonId;
 use crate::store::{Batch, Delivery, DeliveryMark, IndexChange, InputKey, StreamAppend};
 use audience::Standing;
@@ -292,7 +293,7 @@ impl Desk {
                 .store()
                 .notices_pending(Timestamp::MAX, after, JOBS_A_ROUND)
                 .await?;
-            for pending in &page.items {
+            for pending in page.items.iter().filter(|one| !is_call(&one.address)) {
                 let notice: Notice = read(&pending.payload)?;
                 if (notice.about, notice.to) == (About::Reminder, person) {
                     batch.marks.push(DeliveryMark {

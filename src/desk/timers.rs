@@ -56,6 +56,7 @@ impl Desk {
         self.inner.clock_seen.jumped(now, running);
         self.catch_up().await?;
         self.list_older_jobs().await?;
+        self.bring_up_catalog().await?;
         self.doubt_waits().await?;
         self.begin_reminding().await?;
         for job in self.listed(list::HELD, &[]).await? {

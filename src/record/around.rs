@@ -12,6 +12,7 @@ use uuid::Uuid;
 use super::chain::Hash;
 use super::entry::Channel;
 use super::person::PersonId;
+use super::scope::Scope;
 use super::seal::PublicKey;
 use crate::flow::model::Role;
 use crate::flow::name::FlowName;
@@ -20,8 +21,8 @@ use crate::flow::name::FlowName;
 ///
 /// Since 2 a crew's stream also says what became of proposed rows of the speed book; since 3 the
 /// server's stream names the keys that seal records; since 4 a crew's stream says its time zone,
-/// and which codes were withdrawn, and a person's tells of passwords, of ended sessions, and of what
-/// the person looked at.
+/// which codes were withdrawn, and of the tokens and addresses of other programs; since then an
+/// entry names the token through which it came.
 pub const AROUND_FORMAT: u16 = 4;
 
 /// One entry of a stream that is not a job's.
@@ -35,6 +36,9 @@ pub struct Happening<W> {
     pub who: Option<PersonId>,
     /// The channel it came through.
     pub channel: Channel,
+    /// The token of the program that did it in the person's name.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub token: Option<Uuid>,
     /// What happened.
     pub what: W,
 }
@@ -116,6 +120,84 @@ pub enum CrewWhat {
         /// What whoever published them wrote about it.
         note: String,
     },
+    /// A token for another program was made.
+    TokenMade {
+        /// Its number.
+        token: Uuid,
+        /// The hash of its secret.
+        secret: Hash,
+        /// What it is for, in words.
+        what_for: String,
+        /// What it is good for.
+        scopes: BTreeSet<Scope>,
+        /// It works until then.
+        until: Timestamp,
+    },
+    /// A token was taken back.
+    TokenRevoked {
+        /// Its number.
+        token: Uuid,
+    },
+    /// An address is called from then on when something happens to a job.
+    WebhookSet {
+        /// Its number.
+        webhook: Uuid,
+        /// The address.
+        url: String,
+        /// When it is called.
+        events: BTreeSet<WebhookEvent>,
+    },
+    /// An address is not called any more.
+    WebhookRemoved {
+        /// Its number.
+        webhook: Uuid,
+    },
+    /// Calls to an address are signed with a new secret.
+    WebhookSecretRenewed {
+        /// Its number.
+        webhook: Uuid,
+    },
+    /// A call was tried for days in vain and given up.
+    WebhookGivenUp {
+        /// The number of the address.
+        webhook: Uuid,
+        /// What the call was about.
+        event: String,
+    },
+}
+
+/// What another program can be told of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WebhookEvent {
+    /// A job was handed in.
+    HandedIn,
+    /// A job was sent back.
+    SentBack,
+    /// A job was accepted.
+    Accepted,
+    /// A job was left locked out.
+    LeftLockedOut,
+}
+
+impl WebhookEvent {
+    /// Every event.
+    pub const ALL: [WebhookEvent; 4] = [
+        WebhookEvent::HandedIn,
+        WebhookEvent::SentBack,
+        WebhookEvent::Accepted,
+        WebhookEvent::LeftLockedOut,
+    ];
+
+    /// Its stable name.
+    pub const fn word(self) -> &'static str {
+        match self {
+            WebhookEvent::HandedIn => "handed-in",
+            WebhookEvent::SentBack => "sent-back",
+            WebhookEvent::Accepted => "accepted",
+            WebhookEvent::LeftLockedOut => "left-locked-out",
+        }
+    }
 }
 
 /// What happened to a person.
@@ -134,37 +216,6 @@ pub enum PersonWhat {
         /// The hash of the code used.
         code: Hash,
     },
-    /// The person set a password, or another one; nothing that follows from it is written here.
-    PasswordSet,
-    /// The person signs in without a password from then on.
-    PasswordRemoved,
-    /// The person signed in with the password.
-    PasswordUsed,
-    /// A session was ended before its time.
-    SessionEnded {
-        /// The hash of its token.
-        session: Hash,
-    },
-    /// The person looked at what names people; once for an hour of looking at the same.
-    Looked {
-        /// At what.
-        at: LookedAt,
-    },
-}
-
-/// What names people, and is not what the person works on just now.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(tag = "thing", rename_all = "snake_case")]
-pub enum LookedAt {
-    /// The list of the crew's people.
-    People,
-    /// The record of a job: its checklist, readings, photos, or the file of it.
-    Record {
-        /// The job.
-        job: Uuid,
-    },
-    /// The list of who looked at what.
-    Looks,
 }
 
 /// What happened to an evaporator.
@@ -232,23 +283,4 @@ pub enum ServerWhat {
         /// The public half of it.
         key: PublicKey,
     },
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_entry_of_the_third_format_still_reads() {
-        let text = r#"{"v":3,"at":"2026-03-04T10:00:00Z","who":"01890000-0000-7000-8000-000000000000",
-            "channel":"browser","what":{"what":"signed_in","code":
-            "0000000000000000000000000000000000000000000000000000000000000000"}}"#;
-        let read: Happening<PersonWhat> = serde_json::from_str(text).unwrap();
-        assert_eq!(
-            read.what,
-            PersonWhat::SignedIn {
-                code: Hash([0; 32])
-            }
-        );
-    }
 }

@@ -50,6 +50,8 @@ pub enum Channel {
     Terminal,
     /// The server itself: a timer, a restart.
     Server,
+    /// Another program, in the name of the supervisor who made its token.
+    Api,
 }
 
 /// What happened.

@@ -7,6 +7,7 @@ pub mod entry;
 pub mod export;
 pub mod hex;
 pub mod person;
+pub mod scope;
 pub mod seal;
 pub mod stands_out;
 pub mod stream;

@@ -15,8 +15,6 @@ mod numbers;
 mod quiet;
 mod real;
 mod screens;
-mod sign_in;
-mod usable;
 mod walk;
 
 use crate::support::page::Page;

@@ -4,6 +4,7 @@ use std::net::SocketAddr;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
+use fanwright::channel::api::{Api, ApiParts};
 use fanwright::channel::browser::{Browser, BrowserParts, Now};
 use fanwright::demo::{self, DemoClock};
 use fanwright::desk::chance::SystemChance;
@@ -89,6 +90,10 @@ impl PagesServer {
     /// A server in front of this desk.
     pub(crate) async fn at(desk: Desk, now: Now) -> PagesServer {
         let stop = CancellationToken::new();
+        let api = Api::new(ApiParts {
+            desk: desk.clone(),
+            now: Arc::clone(&now),
+        });
         let browser = Browser::new(BrowserParts {
             desk: desk.clone(),
             now,
@@ -98,6 +103,7 @@ impl PagesServer {
         let base = format!("http://{}", listener.local_addr().unwrap());
         let service = browser
             .router()
+            .merge(api.router())
             .into_make_service_with_connect_info::<SocketAddr>();
         let stopped = stop.clone().cancelled_owned();
         tokio::spawn(async move {

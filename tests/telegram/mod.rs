@@ -9,7 +9,6 @@ mod oddities;
 mod people;
 mod proposal;
 mod quiet;
-mod report;
 mod served;
 mod webhook;
 

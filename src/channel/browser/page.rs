@@ -46,15 +46,6 @@ const TEMPLATES: &[(&str, &str)] = &[
         include_str!("../../../templates/lock-off.html"),
     ),
     (
-        "sign-in.html",
-        include_str!("../../../templates/sign-in.html"),
-    ),
-    (
-        "ways-in.html",
-        include_str!("../../../templates/ways-in.html"),
-    ),
-    ("looks.html", include_str!("../../../templates/looks.html")),
-    (
         "people.html",
         include_str!("../../../templates/people.html"),
     ),
@@ -67,6 +58,14 @@ const TEMPLATES: &[(&str, &str)] = &[
     (
         "see-flow.html",
         include_str!("../../../templates/see-flow.html"),
+    ),
+    (
+        "programs.html",
+        include_str!("../../../templates/programs.html"),
+    ),
+    (
+        "secret.html",
+        include_str!("../../../templates/secret.html"),
     ),
     (
         "verify.html",

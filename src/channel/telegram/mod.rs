@@ -18,7 +18,6 @@ mod photo;
 mod poll;
 mod press;
 mod quiet;
-mod report;
 pub mod rich;
 mod screen;
 mod sender;

@@ -48,9 +48,9 @@ pub(super) enum What {
         caption: Option<String>,
         markup: Option<ReplyMarkup>,
     },
-    /// A file: a picture with all its pixels, a report.
+    /// A picture as a file, with all its pixels.
     File {
-        bytes: Arc<Vec<u8>>,
+        png: Arc<Png>,
         file: String,
         caption: String,
     },
@@ -286,12 +286,8 @@ impl Inner {
             What::Keyboard { message, markup } => {
                 verdict(super::attempt::keyboard(&self.bot, place, *message, markup.clone()).await)
             }
-            What::File {
-                bytes,
-                file,
-                caption,
-            } => {
-                let file = (bytes.as_ref().clone(), file.clone());
+            What::File { png, file, caption } => {
+                let file = (png.bytes.clone(), file.clone());
                 verdict(super::attempt::file(&self.bot, place, file, caption).await)
             }
             What::Picture {

@@ -1,0 +1,169 @@
+//! The HTTP API: JSON for other programs over the desk, described by an OpenAPI document.
+//!
+//! Every request shows a token (`Authorization: Bearer`). What changes something also names itself
+//! (`Idempotency-Key`), so that repeating it is harmless. What goes wrong is told as a problem
+//! (RFC 9457), one sentence each.
+
+mod ask;
+mod cursor;
+mod document;
+mod door;
+mod evaporators;
+mod flows;
+mod goods;
+mod jobs;
+mod limit;
+mod once;
+mod people;
+mod photos;
+mod problem;
+mod webhooks;
+mod words;
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::Request;
+use axum::http::header::{CACHE_CONTROL, HeaderName, HeaderValue, X_CONTENT_TYPE_OPTIONS};
+use axum::http::{HeaderMap, StatusCode};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{any, get};
+use jiff::Timestamp;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::timeout::TimeoutLayer;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::desk::Desk;
+use limit::Limits;
+use once::UnderWay;
+use problem::{Kind, Problem};
+
+pub use document::document;
+
+/// The most bytes of a request: a kit of 20,000 rows and more.
+const BODY_BYTES_MAX: usize = 8 * 1024 * 1024;
+
+/// How long a request may take.
+const REQUEST_TIME_MAX: Duration = Duration::from_secs(60);
+
+/// What the API is made over.
+pub struct ApiParts {
+    /// The desk.
+    pub desk: Desk,
+    /// Tells the time, for the count of requests.
+    pub now: Arc<dyn Fn() -> Timestamp + Send + Sync>,
+}
+
+/// The API. Clones are cheap and share everything.
+#[derive(Clone)]
+pub struct Api {
+    inner: Arc<Inner>,
+}
+
+struct Inner {
+    parts: ApiParts,
+    limits: Limits,
+    under_way: UnderWay,
+}
+
+impl Api {
+    /// An API over these parts.
+    pub fn new(parts: ApiParts) -> Api {
+        Api {
+            inner: Arc::new(Inner {
+                parts,
+                limits: Limits::default(),
+                under_way: UnderWay::default(),
+            }),
+        }
+    }
+
+    /// All its addresses.
+    pub fn router(self) -> Router {
+        let (behind_door, _) = behind_door().split_for_parts();
+        let behind_door = behind_door
+            .method_not_allowed_fallback(no_such_method)
+            .route_layer(from_fn_with_state(self.clone(), door::pass));
+        behind_door
+            .route("/openapi.json", get(document::show))
+            .route("/problems/{kind}", get(problem::show))
+            .route("/api/{*rest}", any(no_such_resource))
+            .layer(TimeoutLayer::with_status_code(
+                StatusCode::REQUEST_TIMEOUT,
+                REQUEST_TIME_MAX,
+            ))
+            .layer(CatchPanicLayer::custom(panicked))
+            .layer(from_fn(with_headers))
+            .with_state(self)
+    }
+
+    fn desk(&self) -> &Desk {
+        &self.inner.parts.desk
+    }
+
+    fn now(&self) -> Timestamp {
+        (self.inner.parts.now)()
+    }
+}
+
+/// Everything that needs a token: the router and its description come from one list.
+fn behind_door() -> OpenApiRouter<Api> {
+    OpenApiRouter::new()
+        .routes(routes!(jobs::list))
+        .routes(routes!(jobs::one))
+        .routes(routes!(jobs::checklist))
+        .routes(routes!(jobs::record))
+        .routes(routes!(jobs::readings))
+        .routes(routes!(photos::list))
+        .routes(routes!(photos::one))
+        .routes(routes!(evaporators::list, evaporators::add))
+        .routes(routes!(evaporators::one))
+        .routes(routes!(people::list))
+        .routes(routes!(goods::kit, goods::replace_kit))
+        .routes(routes!(goods::speed_book, goods::replace_speed_book))
+        .routes(routes!(flows::list, flows::publish))
+        .routes(routes!(flows::one))
+        .routes(routes!(webhooks::list, webhooks::set))
+        .routes(routes!(webhooks::one, webhooks::remove))
+        .routes(routes!(webhooks::secret, webhooks::renew))
+        .routes(routes!(webhooks::again))
+}
+
+async fn no_such_resource() -> Problem {
+    Problem::new(
+        Kind::NotFound,
+        "There is no such address in this API. Look at /openapi.json.",
+    )
+}
+
+async fn no_such_method() -> Problem {
+    Problem::new(
+        Kind::MethodNotAllowed,
+        "This cannot be done here. Look at /openapi.json for what can.",
+    )
+}
+
+async fn with_headers(request: Request, next: Next) -> Response {
+    let mut response = next.run(request).await;
+    let headers: &mut HeaderMap = response.headers_mut();
+    let mut unless_there = |name: HeaderName, value: &'static str| {
+        headers
+            .entry(name)
+            .or_insert(HeaderValue::from_static(value));
+    };
+    unless_there(CACHE_CONTROL, "private, no-cache");
+    unless_there(X_CONTENT_TYPE_OPTIONS, "nosniff");
+    response
+}
+
+fn panicked(panic: Box<dyn std::any::Any + Send>) -> Response {
+    let told = panic
+        .downcast_ref::<String>()
+        .map(String::as_str)
+        .or(panic.downcast_ref::<&str>().copied());
+    tracing::error!(panic = told, "a request to the API panicked");
+    Problem::fault().into_response()
+}
