@@ -3,6 +3,7 @@
 mod chart;
 mod demo;
 mod driver;
+mod evaporator;
 mod find;
 mod flows;
 mod forms;

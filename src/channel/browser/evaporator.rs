@@ -23,7 +23,10 @@ struct Evaporator {
     recheck: Vec<Known>,
     setting: Vec<Known>,
     nameplate: Vec<Known>,
+    /// What was read more than once.
     trends: Vec<Drawn>,
+    /// What was read once.
+    once: Vec<Drawn>,
     readings_shown: usize,
     jobs: Vec<JobCard>,
     /// All its jobs, to search in.
@@ -80,12 +83,15 @@ pub(super) async fn show(
     let line = evaporator.label.line();
     let address = format!("/evaporator/{id}");
     let known = |known: Vec<StaysKnown>| known.into_iter().map(Known::of).collect();
+    let drawn = evaporator.trends.iter().map(Drawn::of);
+    let (trends, once) = drawn.partition(|drawn| drawn.readings.len() > 1);
     let page = Evaporator {
         added: Moment::of(evaporator.added),
         recheck: known(evaporator.recheck),
         setting: known(evaporator.setting),
         nameplate: known(evaporator.nameplate),
-        trends: evaporator.trends.iter().map(Drawn::of).collect(),
+        trends,
+        once,
         readings_shown: READINGS_SHOWN,
         jobs: JobCard::all(evaporator.jobs, &actor),
         all: with_query("/jobs", &[("evaporator", &id.to_string())]),
