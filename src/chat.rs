@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use crate::channel::terminal::Terminal;
 use crate::desk::clock::{Clock, MachineClock};
+use crate::desk::sessions::SessionLimits;
 use crate::server::{self, Settings};
 use crate::store::Store;
 
@@ -38,6 +39,8 @@ pub fn run(args: &ChatArgs) -> ExitCode {
         flows: args.flows.clone(),
         open_door: false,
         demo_goods: args.demo,
+        public_url: None,
+        sessions: SessionLimits::default(),
         webhooks_to_private: false,
     };
     let talked = tokio::runtime::Builder::new_multi_thread()

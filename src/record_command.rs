@@ -7,6 +7,8 @@ use std::process::ExitCode;
 
 use crate::desk::id::JobId;
 use crate::operator::{Form, Question, ask_now};
+use crate::report::pdf::Paper;
+use crate::serve::options::public_url;
 
 /// Arguments of `record`.
 #[derive(Debug, clap::Args)]
@@ -22,6 +24,15 @@ pub struct RecordArgs {
     /// Write its readings as a table
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
+    /// Write it as a report to print and to hand to the owner
+    #[arg(long, value_name = "FILE")]
+    pub pdf: Option<PathBuf>,
+    /// The paper of the PDF
+    #[arg(long, value_enum, default_value_t, requires = "pdf")]
+    pub paper: Paper,
+    /// The address under which people reach the page, for the code on the report
+    #[arg(long, value_name = "URL", env = "FANWRIGHT_PUBLIC_URL")]
+    pub public_url: Option<String>,
     /// Put the photos into the JSON file, too
     #[arg(long, requires = "json")]
     pub photos: bool,
@@ -52,19 +63,30 @@ fn write(args: &RecordArgs) -> Result<String, String> {
         (Form::Json { photos }, &args.json),
         (Form::Html, &args.html),
         (Form::Csv, &args.csv),
+        (Form::Pdf { paper: args.paper }, &args.pdf),
     ];
     let wanted: Vec<(Form, &Path)> = wanted
         .iter()
         .filter_map(|(form, file)| Some((*form, file.as_deref()?)))
         .collect();
     if wanted.is_empty() {
-        return Err("Say what to write: --json FILE, --html FILE or --csv FILE.".to_owned());
+        return Err(
+            "Say what to write: --pdf FILE, --json FILE, --html FILE or --csv FILE.".to_owned(),
+        );
+    }
+    if let Some(url) = &args.public_url {
+        public_url(url)?;
     }
     let job = args.job;
     let mut told = String::new();
     for (form, file) in wanted {
-        let text = ask_now(&args.data, &Question::Record { job, form })?;
-        fs::write(file, text).map_err(|problem| {
+        let question = Question::Record {
+            job,
+            form,
+            public_url: args.public_url.clone(),
+        };
+        let bytes = ask_now(&args.data, &question)?;
+        fs::write(file, bytes).map_err(|problem| {
             let file = file.display();
             format!("{file} could not be written: {problem}. Choose another place.")
         })?;

@@ -35,9 +35,9 @@ pub fn run<'a>(
     };
     let (to, told, status) = match ask_now(&args.data, &question) {
         Ok(told) => (output, told, ExitCode::SUCCESS),
-        Err(told) => (error, format!("{told}\n"), ExitCode::FAILURE),
+        Err(told) => (error, format!("{told}\n").into_bytes(), ExitCode::FAILURE),
     };
     // Without anybody to tell it to, the exit status says it.
-    drop(to.write_all(told.as_bytes()).and_then(|()| to.flush()));
+    drop(to.write_all(&told).and_then(|()| to.flush()));
     status
 }

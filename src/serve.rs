@@ -75,6 +75,8 @@ async fn serve(options: &Options) -> Result<(), String> {
         flows: options.flows.clone(),
         open_door: options.open_door,
         demo_goods: options.demo,
+        public_url: options.public_url.clone(),
+        sessions: options.sessions(),
         webhooks_to_private: options.webhooks_to_private,
     };
     let opened = server::open(&settings).map_err(|error| error.to_string())?;

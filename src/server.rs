@@ -8,6 +8,7 @@ use crate::desk::chance::SystemChance;
 use crate::desk::clock::{Clock, MachineClock};
 use crate::desk::goods::StartingGoods;
 use crate::desk::seal_keys::SealKeys;
+use crate::desk::sessions::SessionLimits;
 use crate::desk::{Desk, Parts, Rules};
 use crate::flow::embedded;
 use crate::flow::library::Library;
@@ -26,6 +27,10 @@ pub struct Settings {
     pub open_door: bool,
     /// Whether new crews begin with the invented demo kit and speed book.
     pub demo_goods: bool,
+    /// The address under which people reach the page.
+    pub public_url: Option<String>,
+    /// How long browsers stay signed in.
+    pub sessions: SessionLimits,
     /// Whether other programs may be called at private addresses and without encryption.
     pub webhooks_to_private: bool,
 }
@@ -107,6 +112,8 @@ fn desk(
         goods,
         rules: Rules {
             open_door,
+            public_url: settings.public_url.clone(),
+            sessions: settings.sessions,
             webhooks_to_private: settings.webhooks_to_private,
         },
     })

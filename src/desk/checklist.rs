@@ -9,6 +9,7 @@ use super::error::DeskError;
 use super::floor::Work;
 use super::id::JobId;
 use super::tables::read;
+use crate::record::around::LookedAt;
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::entry::{Answer, Entry, PhotoRef, What};
 use crate::record::export::{Export, Photo};
@@ -17,7 +18,7 @@ use crate::record::stream::Seq;
 use crate::report::checklist::{Around, Checklist};
 
 /// A job's record as it stands, with everything that is needed to show it.
-struct Record {
+pub(super) struct Record {
     work: Work,
     stored: Vec<Stored>,
     entries: Vec<Entry>,
@@ -69,17 +70,18 @@ impl Desk {
         self.file_of(&self.record(job).await?, photos).await
     }
 
-    async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
+    pub(super) async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
         self.present(actor).await?;
         let record = self.record(job).await?;
-        if record.work.crew == actor.crew {
-            Ok(record)
-        } else {
-            Err(DeskError::NotFound("job"))
+        if record.work.crew != actor.crew {
+            return Err(DeskError::NotFound("job"));
         }
+        self.note_look(actor, LookedAt::Record { job: job.0 })
+            .await?;
+        Ok(record)
     }
 
-    async fn record(&self, job: JobId) -> Result<Record, DeskError> {
+    pub(super) async fn record(&self, job: JobId) -> Result<Record, DeskError> {
         let place = self.inner.floor.place(job);
         let work = {
             let mut place = place.lock().await;
@@ -102,7 +104,7 @@ impl Desk {
         })
     }
 
-    async fn checklist_of(&self, record: &Record) -> Result<Checklist, DeskError> {
+    pub(super) async fn checklist_of(&self, record: &Record) -> Result<Checklist, DeskError> {
         let Record { work, entries, .. } = record;
         let evaporator = self.evaporator_label(work.evaporator).await?;
         let mut names = BTreeMap::new();
@@ -145,7 +147,7 @@ impl Desk {
 }
 
 /// The photos of a record, each where it first came.
-fn photos_of(record: &Record) -> Vec<Photo> {
+pub(super) fn photos_of(record: &Record) -> Vec<Photo> {
     let mut photos: Vec<Photo> = Vec::new();
     for (stored, entry) in record.stored.iter().zip(&record.entries) {
         let hash = photo(entry).and_then(|photo| photo.stored.parse::<Hash>().ok());

@@ -20,6 +20,9 @@ pub enum DeskError {
     /// A code that was never given, was used, was taken back or is too old.
     #[error("This code does not work: it was used already or is too old. Ask for a new one.")]
     BadCode,
+    /// A login that nobody has, or not with this password: the answer is the same.
+    #[error("This login and password do not fit together. Try again, or come in with a code.")]
+    BadPassword,
     /// Nobody is signed in at this address.
     #[error("You are not signed in. Ask your supervisor for a code, or open the page again.")]
     NotSignedIn,

@@ -7,15 +7,10 @@ use super::actor::{Actor, ChannelAddress, SessionToken};
 use super::chance::secret;
 use super::error::DeskError;
 use super::screen::Named;
-use super::tables::{AddressRow, PersonRow, put, remove};
+use super::sessions::{opened, session_key};
+use super::tables::{AddressRow, PersonRow, SessionRow, put, remove};
 use crate::record::person::PersonId;
 use crate::store::Batch;
-
-/// A browser that was not used for so long is signed out.
-pub const SESSION_IDLE_MAX: SignedDuration = SignedDuration::from_hours(7 * 24);
-
-/// A browser is signed out after so long, used or not.
-pub const SESSION_MAX: SignedDuration = SignedDuration::from_hours(30 * 24);
 
 /// How late the note of a session's last use may be.
 const SESSION_NOTED_EVERY: SignedDuration = SignedDuration::from_mins(5);
@@ -33,17 +28,16 @@ impl Desk {
     /// # Errors
     /// When the store cannot be read.
     pub async fn who_is(&self, address: &ChannelAddress) -> Result<Option<Actor>, DeskError> {
-        let key = address.key().into_bytes();
-        let Some(row) = self.row::<AddressRow>(key.clone()).await? else {
+        let Some(row) = self.row::<AddressRow>(address.key()).await? else {
             return Ok(None);
         };
         if matches!(address, ChannelAddress::Browser { .. }) {
             let now = self.now();
-            if session_is_over(&row, now) {
+            if self.rules().sessions.is_over(&row, now) {
                 return Ok(None);
             }
             if now.duration_since(row.used) > SESSION_NOTED_EVERY {
-                self.note_use(key, row.clone(), now).await?;
+                self.note_use(address, row.clone(), now).await?;
             }
         }
         let person = self.row::<PersonRow>(row.person.0).await?;
@@ -63,14 +57,16 @@ impl Desk {
 
     async fn note_use(
         &self,
-        key: Vec<u8>,
+        address: &ChannelAddress,
         row: AddressRow,
         now: Timestamp,
     ) -> Result<(), DeskError> {
         let mut batch = Batch::new(now);
-        batch
-            .index
-            .push(put(key, &AddressRow { used: now, ..row })?);
+        // A session that began before there was a list of them comes into it here.
+        let since = row.bound;
+        batch.index.extend(opened(row.person, address, since)?);
+        let row = AddressRow { used: now, ..row };
+        batch.index.push(put(address.key(), &row)?);
         self.keep(batch).await?;
         Ok(())
     }
@@ -88,8 +84,11 @@ impl Desk {
     /// # Errors
     /// When the store cannot keep it.
     pub async fn sign_out(&self, address: &ChannelAddress) -> Result<(), DeskError> {
+        let row = self.row::<AddressRow>(address.key()).await?;
+        let listed = row.and_then(|row| session_key(row.person, address));
         let mut batch = Batch::new(self.now());
         batch.index.push(remove::<AddressRow>(address.key()));
+        batch.index.extend(listed.map(remove::<SessionRow>));
         self.keep(batch).await?;
         Ok(())
     }
@@ -115,10 +114,6 @@ impl Desk {
         row.filter(|row| row.crew == actor.crew && !row.roles.is_empty())
             .ok_or(DeskError::NotSignedIn)
     }
-}
-
-fn session_is_over(row: &AddressRow, now: Timestamp) -> bool {
-    now.duration_since(row.used) > SESSION_IDLE_MAX || now.duration_since(row.bound) > SESSION_MAX
 }
 
 /// A name as it will be shown: trimmed, single spaces, no control characters.
@@ -164,19 +159,5 @@ mod tests {
                 .to_string()
                 .contains("61 characters")
         );
-    }
-
-    #[test]
-    fn a_session_ends_when_idle_and_when_old() {
-        let at = |hours: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_hours(hours);
-        let row = |bound, used| AddressRow {
-            person: PersonId(uuid::Uuid::nil()),
-            bound: at(bound),
-            used: at(used),
-        };
-        assert!(!session_is_over(&row(0, 0), at(7 * 24)));
-        assert!(session_is_over(&row(0, 0), at(7 * 24 + 1)));
-        assert!(!session_is_over(&row(0, 29 * 24), at(30 * 24)));
-        assert!(session_is_over(&row(0, 30 * 24), at(30 * 24 + 1)));
     }
 }

@@ -15,6 +15,7 @@ use super::invitations::person_stream;
 use super::keep::{Hand, TRIES};
 use super::open_codes::unlisted_code;
 use super::people::role_moves;
+use super::sessions::opened;
 use super::tables::{
     AddressRow, InvitationRow, PersonRow, Purpose, ReachRow, key as row_key, list, put, remove,
 };
@@ -310,6 +311,7 @@ impl Desk {
                 used: at,
             },
         )?);
+        batch.index.extend(opened(person, address, at)?);
         let before = self.row::<PersonRow>(person.0).await?;
         let before = before.map(|row| row.roles).unwrap_or_default();
         batch

@@ -34,11 +34,13 @@ mod joining;
 mod keep;
 pub mod lists;
 pub mod locks;
+pub mod looks;
 pub mod noted;
 pub mod notice;
 pub mod numbers;
 pub mod open_codes;
 mod outbox;
+pub mod passwords;
 pub mod people;
 pub mod photo;
 mod photos_seen;
@@ -46,11 +48,13 @@ mod proposal;
 mod queues;
 pub mod rehearsals;
 pub mod reminders;
+mod report;
 mod review;
 pub mod screen;
 pub mod seal_keys;
 mod sealing;
 pub mod search;
+pub mod sessions;
 mod stands_out;
 mod tables;
 pub mod timers;
@@ -72,9 +76,11 @@ use editions::Editions;
 use floor::Floor;
 use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
+use passwords::hashing::Hashing;
 use queues::Queues;
 use rehearsals::Rehearsals;
 use seal_keys::SealKeys;
+use sessions::SessionLimits;
 use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
@@ -103,6 +109,10 @@ pub struct Parts {
 pub struct Rules {
     /// Anybody may join without a code and gets these roles; `None` keeps the door shut.
     pub open_door: Option<BTreeSet<Role>>,
+    /// The address under which people reach the page, if the operator said it.
+    pub public_url: Option<String>,
+    /// How long browsers stay signed in.
+    pub sessions: SessionLimits,
     /// Whether other programs may be called at private addresses and without encryption.
     pub webhooks_to_private: bool,
 }
@@ -131,6 +141,7 @@ struct Inner {
     floor: Floor,
     queues: Queues,
     rehearsals: Rehearsals,
+    hashing: Hashing,
     clock_seen: ClockSeen,
     changes: broadcast::Sender<Change>,
 }
@@ -146,6 +157,7 @@ impl Desk {
                 floor: Floor::default(),
                 queues: Queues::default(),
                 rehearsals: Rehearsals::default(),
+                hashing: Hashing::default(),
                 clock_seen: ClockSeen::default(),
                 changes,
                 parts,

@@ -3,9 +3,9 @@
 //! A day's row is a sum that gives back what a job added, so a job that changes is taken out as it
 //! was and added as it is. That is done in turn for each crew ([`Desk::crew_turn`]).
 
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -14,23 +14,16 @@ use super::actor::Actor;
 use super::error::DeskError;
 use super::floor::Work;
 use super::id::{CrewId, EvaporatorId, JobId};
+use super::reminders::matter::look_again;
 use super::screen::EvaporatorLabel;
 use super::tables::{Row, id_at_end, key as row_key, put, remove};
-use crate::flow::name::FactName;
 use crate::record::entry::Entry;
 use crate::report::numbers::{JobNumbers, Numbers};
 use crate::store::{IndexChange, Table};
-use crate::walk::State;
 use crate::walk::state::{Mode, Review};
 
 /// The longest span that is added up at once: ten years and a few days.
 const DAYS_MAX: i32 = 3_660;
-
-/// The root flow of a look after 24 hours.
-const RECHECK: &str = "recheck-24h";
-
-/// The fact by which a flow notes that somebody looks again, and when.
-const RECHECK_WHEN: &str = "recheck_date";
 
 /// What one job added to its day: under the job.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -71,7 +64,7 @@ pub struct Recheck {
     pub job: JobId,
     /// Where.
     pub evaporator: EvaporatorLabel,
-    /// 24 hours after the job ended.
+    /// When it is overdue, by what was agreed.
     pub due: Timestamp,
     /// In the words of whoever handed over.
     pub when: String,
@@ -172,36 +165,32 @@ impl Desk {
         Ok(changes)
     }
 
+    /// A job that is over settles what earlier ones on its evaporator promised, and may promise
+    /// another look itself.
     async fn recheck_changes(&self, work: &Work) -> Result<Vec<IndexChange>, DeskError> {
         let state = &work.state;
-        let is_over = matches!(state.mode, Mode::Finished { .. });
+        let is_over = matches!(state.mode, Mode::Finished { .. } | Mode::Left { .. });
         if !is_over || state.pins.training {
             return Ok(Vec::new());
         }
         let on = row_key(&[work.crew.0.as_bytes(), work.evaporator.0.as_bytes()]);
         let mut changes = Vec::new();
-        if state.pins.flow.as_str() == RECHECK {
-            for (key, _) in self.rows::<RecheckRow>(&on).await? {
+        for (key, _) in self.rows::<RecheckRow>(&on).await? {
+            // The ids of jobs are in the order of their beginnings.
+            if id_at_end(&key).is_some_and(|job| job < work.job.0) {
                 changes.push(remove::<RecheckRow>(key));
             }
-            return Ok(changes);
         }
-        let key = row_key(&[&on, work.job.0.as_bytes()]);
-        let is_listed = self.row::<RecheckRow>(key.clone()).await?.is_some();
-        if let (false, Review::None, Some(when)) = (is_listed, &state.review, promised(state)) {
-            let due = state.last_at + SignedDuration::from_hours(24);
-            changes.push(put(key, &RecheckRow { due, when })?);
+        // What was promised before a review stays as it is.
+        if state.review == Review::None {
+            let clocks = self.crew_clocks(work.crew).await?;
+            if let Some((due, when)) = look_again(&work.edition, state, &clocks) {
+                let key = row_key(&[&on, work.job.0.as_bytes()]);
+                changes.push(put(key, &RecheckRow { due, when })?);
+            }
         }
         Ok(changes)
     }
-}
-
-/// When somebody looks again, as it was noted at the hand-over.
-fn promised(state: &State) -> Option<String> {
-    let name = FactName::from(RECHECK_WHEN);
-    let known = state.rooms.values().find_map(|room| room.facts.get(&name));
-    let answer = known?.answer.as_ref()?;
-    Some(answer.words())
 }
 
 fn day(at: Timestamp) -> Date {

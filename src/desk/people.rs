@@ -10,7 +10,7 @@ use super::identity::shown_name;
 use super::keep::{Hand, TRIES};
 use super::tables::{PersonRow, key as row_key, list, put};
 use crate::flow::model::Role;
-use crate::record::around::CrewWhat;
+use crate::record::around::{CrewWhat, LookedAt};
 use crate::record::person::PersonId;
 use crate::store::{Batch, IndexChange, InputKey};
 
@@ -26,12 +26,26 @@ pub struct PersonLine {
 }
 
 impl Desk {
-    /// Everybody of the actor's crew, by name.
+    /// Everybody of the actor's crew, by name. It is written down that the actor looked.
     ///
     /// # Errors
     /// When the store cannot be read.
     pub async fn people(&self, actor: &Actor) -> Result<Vec<PersonLine>, DeskError> {
         self.present(actor).await?;
+        self.note_look(actor, LookedAt::People).await?;
+        self.everybody(actor).await
+    }
+
+    /// Whether nobody else is of the actor's crew.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn is_alone(&self, actor: &Actor) -> Result<bool, DeskError> {
+        self.present(actor).await?;
+        Ok(self.crew_people(actor.crew).await?.len() == 1)
+    }
+
+    async fn everybody(&self, actor: &Actor) -> Result<Vec<PersonLine>, DeskError> {
         let mut people = Vec::new();
         for (person, row) in self.crew_people(actor.crew).await? {
             let name = self.name_of(person).await?;
@@ -50,7 +64,8 @@ impl Desk {
     /// # Errors
     /// When the store cannot be read.
     pub async fn colleagues(&self, actor: &Actor) -> Result<Vec<PersonLine>, DeskError> {
-        let mut people = self.people(actor).await?;
+        self.present(actor).await?;
+        let mut people = self.everybody(actor).await?;
         people.retain(|line| line.person != actor.person && !line.roles.is_empty());
         Ok(people)
     }
@@ -104,6 +119,14 @@ impl Desk {
             )?);
             let moved = role_moves(actor.crew, person, &row.roles, &roles);
             batch.index.extend(moved);
+            // Whoever may do less than before signs in again; a page that is open shows at once
+            // what changed. Nobody is put out by their own hand.
+            if !row.roles.is_subset(&roles) && person != actor.person {
+                batch.index.extend(self.all_sessions_gone(person).await?);
+            }
+            if roles.is_empty() {
+                batch.index.extend(self.password_gone(person).await?);
+            }
             match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
                 other => {

@@ -2,7 +2,8 @@
 //!
 //! A photo is found again by the hash of its file, and, sent at another size or shade, by how it
 //! looks: 64 bits of which at most 3 differ. Split into four parts of 16 bits, at least one part
-//! is then the same in both, and leads to the few that have to be compared.
+//! is then the same in both, and leads to the few that have to be compared. A part of an even
+//! ground is in very many photos, so it leads nowhere.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -74,12 +75,14 @@ fn looks(photo: &PhotoRef) -> Option<[u8; 8]> {
     Hex::<8>::read(photo.looks.as_deref()?).map(|hex| hex.0)
 }
 
-/// Its four parts, each behind its number.
-fn parts(looks: [u8; 8]) -> [[u8; 3]; 4] {
-    [0, 1, 2, 3].map(|part: u8| {
+/// Those of its four parts that say something, each behind its number.
+fn parts(looks: [u8; 8]) -> impl Iterator<Item = [u8; 3]> {
+    let part = move |part: u8| {
         let at = usize::from(part) * 2;
         [part, looks[at], looks[at + 1]]
-    })
+    };
+    let is_even = |part: &[u8; 3]| matches!(part[1..], [0, 0] | [0xff, 0xff]);
+    (0..4).map(part).filter(move |part| !is_even(part))
 }
 
 fn apart(one: [u8; 8], other: [u8; 8]) -> u32 {
@@ -208,8 +211,8 @@ mod tests {
             let other = flipped.iter().fold(looks, |bits, bit| bits ^ (1 << bit));
             let (one, other) = (looks.to_be_bytes(), other.to_be_bytes());
             prop_assert!(apart(one, other) <= APART_MAX);
-            let shared = parts(one).into_iter().filter(|part| parts(other).contains(part));
-            prop_assert!(shared.count() >= 1);
+            prop_assume!(parts(one).count() == 4);
+            prop_assert!(parts(one).any(|part| parts(other).any(|same| same == part)));
         }
     }
 }

@@ -15,7 +15,9 @@ use super::error::DeskError;
 use super::id::CrewId;
 use super::notice::Notice;
 use crate::flow::model::Role;
+use crate::record::around::LookedAt;
 use crate::record::chain::Hash;
+use crate::record::entry::Channel;
 use crate::record::person::PersonId;
 use crate::record::seal::PublicKey;
 use crate::store::{IndexChange, Table};
@@ -41,6 +43,55 @@ pub(super) struct AddressRow {
 
 impl Row for AddressRow {
     const TABLE: Table = Table::named("address");
+}
+
+/// A browser in which a person is signed in: under the person and the hash of its token.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub(super) struct SessionRow {
+    /// When the person signed in there.
+    pub(super) since: Timestamp,
+}
+
+impl Row for SessionRow {
+    const TABLE: Table = Table::named("session");
+}
+
+/// The password of a person: under the person. It is no part of any record.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct PasswordRow {
+    /// What the person types beside it.
+    pub(super) login: String,
+    /// Its hash with salt and cost, as the PHC string format has it.
+    pub(super) phc: String,
+    /// When it was set.
+    pub(super) since: Timestamp,
+}
+
+impl Row for PasswordRow {
+    const TABLE: Table = Table::named("password");
+}
+
+/// Whose login it is: under the login.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub(super) struct LoginRow {
+    pub(super) person: PersonId,
+}
+
+impl Row for LoginRow {
+    const TABLE: Table = Table::named("login");
+}
+
+/// Who looked at what: under the crew, the time with the latest first, and the person.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub(super) struct LookRow {
+    pub(super) at: Timestamp,
+    pub(super) who: PersonId,
+    pub(super) looked: LookedAt,
+    pub(super) channel: Channel,
+}
+
+impl Row for LookRow {
+    const TABLE: Table = Table::named("look");
 }
 
 /// A person, as the desk needs them at every input.

@@ -11,6 +11,7 @@ use super::proposal::may_decide;
 use super::screen::{Closing, Phase, Screen};
 use super::tables::PersonRow;
 use crate::flow::name::{FlowName, PictureName, StepName};
+use crate::record::around::LookedAt;
 use crate::record::chain::Hash;
 use crate::record::stream::Seq;
 use crate::walk;
@@ -107,6 +108,8 @@ impl Desk {
         if !entries.iter().any(|entry| shows(entry, &text)) {
             return Err(DeskError::NotFound("photo"));
         }
+        self.note_look(actor, LookedAt::Record { job: job.0 })
+            .await?;
         self.store()
             .get_blob(stored)
             .await?

@@ -6,6 +6,7 @@ pub mod difference;
 pub mod edition;
 pub mod embedded;
 pub mod expression;
+pub mod heading;
 pub mod library;
 mod load;
 pub use load::scope::OUTCOME;

@@ -4,6 +4,8 @@ use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use super::expression::Expression;
+use super::heading::Heading;
+pub use super::heading::Stays;
 use super::name::{ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName};
 use super::template::Template;
 use crate::trade::formula::Formula;
@@ -151,15 +153,8 @@ pub struct Fact {
     pub held: Vec<(Located<ChoiceKey>, Role)>,
     /// As what it stays known of the evaporator once the job is over, if it does.
     pub stays: Option<Stays>,
-}
-
-/// As what a fact stays known of the evaporator.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Stays {
-    /// What the evaporator is: as its plate and its parts say.
-    Nameplate,
-    /// The speed setting that its fan was left at.
-    Setting,
+    /// Under which heading it stands on the first page of a job's report, if it does.
+    pub first_page: Option<Heading>,
 }
 
 /// What a fact holds.

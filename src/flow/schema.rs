@@ -151,6 +151,10 @@ fn fact() -> Value {
             "label": told("What the checklist calls it.", "text"),
             "one_of": map_of("One of these keys, each with a label.", "text"),
             "some_of": map_of("Several of these keys, each with a label.", "text"),
+            "first_page": {
+                "description": "The heading it stands under on the first page of the report.",
+                "enum": words(tables::HEADINGS)
+            },
             "held": map_of("Answers after which only this role lets it go on.", "role"),
             "stays": {
                 "description": "As what it stays known of the evaporator after the job.",

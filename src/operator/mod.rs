@@ -7,8 +7,10 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use crate::desk::id::JobId;
+use crate::desk::sessions::SessionLimits;
 use crate::desk::{Desk, DeskError};
 use crate::report::checklist::Links;
+use crate::report::pdf::Paper;
 use crate::report::readings;
 use crate::server::{self, Settings};
 use crate::store::Store;
@@ -25,6 +27,9 @@ pub enum Question {
         job: JobId,
         /// Written how.
         form: Form,
+        /// The address under which people reach the page; the server's own where none is said.
+        #[serde(default)]
+        public_url: Option<String>,
     },
     /// The public keys that ever sealed records, the one in use last.
     SealKeys,
@@ -45,18 +50,27 @@ pub enum Form {
     Html,
     /// The readings as a table.
     Csv,
+    /// The report as a PDF.
+    Pdf {
+        /// On this paper.
+        paper: Paper,
+    },
 }
 
 /// Answers a question over a desk.
 ///
 /// # Errors
 /// A sentence for the operator.
-pub async fn answer(desk: &Desk, question: &Question) -> Result<String, String> {
+pub async fn answer(desk: &Desk, question: &Question) -> Result<Vec<u8>, String> {
     let answered = match question {
-        Question::Record { job, form } => record(desk, *job, *form).await,
-        Question::SealKeys => keys(desk).await,
+        Question::Record {
+            job,
+            form,
+            public_url,
+        } => record(desk, *job, *form, public_url.as_deref()).await,
+        Question::SealKeys => keys(desk).await.map(String::into_bytes),
         Question::RotateSealKey => match desk.rotate_seal_key().await {
-            Ok(_) => keys(desk).await,
+            Ok(_) => keys(desk).await.map(String::into_bytes),
             Err(error) => Err(error),
         },
     };
@@ -68,15 +82,32 @@ pub async fn answer(desk: &Desk, question: &Question) -> Result<String, String> 
     })
 }
 
-async fn record(desk: &Desk, job: JobId, form: Form) -> Result<String, DeskError> {
+async fn record(
+    desk: &Desk,
+    job: JobId,
+    form: Form,
+    public_url: Option<&str>,
+) -> Result<Vec<u8>, DeskError> {
     match form {
-        Form::Json { photos } => desk.record_file_as_operator(job, photos).await,
+        Form::Json { photos } => {
+            let file = desk.record_file_as_operator(job, photos).await?;
+            Ok(file.into_bytes())
+        }
         Form::Html => {
             let list = desk.checklist_as_operator(job).await?;
-            let html = list.to_html(&Links::default());
-            html.map_err(|error| DeskError::Fault(error.to_string()))
+            let links = Links {
+                code: Some(desk.verify_code(&list, public_url)),
+                ..Links::default()
+            };
+            let html = list.to_html(&links);
+            let html = html.map_err(|error| DeskError::Fault(error.to_string()))?;
+            Ok(html.into_bytes())
         }
-        Form::Csv => Ok(readings::csv(&desk.checklist_as_operator(job).await?)),
+        Form::Csv => {
+            let list = desk.checklist_as_operator(job).await?;
+            Ok(readings::csv(&list).into_bytes())
+        }
+        Form::Pdf { paper } => desk.pdf_as_operator(job, paper, public_url).await,
     }
 }
 
@@ -94,7 +125,7 @@ async fn keys(desk: &Desk) -> Result<String, DeskError> {
 ///
 /// # Errors
 /// A sentence for the operator.
-pub async fn ask(data: &Path, question: &Question) -> Result<String, String> {
+pub async fn ask(data: &Path, question: &Question) -> Result<Vec<u8>, String> {
     if !data.is_dir() {
         return Err(format!(
             "There is no data folder {}. Say where it is with --data.",
@@ -109,6 +140,8 @@ pub async fn ask(data: &Path, question: &Question) -> Result<String, String> {
         flows: None,
         open_door: false,
         demo_goods: false,
+        public_url: None,
+        sessions: SessionLimits::default(),
         webhooks_to_private: false,
     };
     let opened = server::open(&settings).map_err(|error| error.to_string())?;
@@ -125,7 +158,7 @@ pub async fn ask(data: &Path, question: &Question) -> Result<String, String> {
 ///
 /// # Errors
 /// As [`ask`].
-pub fn ask_now(data: &Path, question: &Question) -> Result<String, String> {
+pub fn ask_now(data: &Path, question: &Question) -> Result<Vec<u8>, String> {
     tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()

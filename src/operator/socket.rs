@@ -69,10 +69,10 @@ impl Socket {
     }
 }
 
-async fn asked(State(desk): State<Desk>, Json(question): Json<Question>) -> (StatusCode, String) {
+async fn asked(State(desk): State<Desk>, Json(question): Json<Question>) -> (StatusCode, Vec<u8>) {
     match answer(&desk, &question).await {
         Ok(told) => (StatusCode::OK, told),
-        Err(told) => (StatusCode::UNPROCESSABLE_ENTITY, told),
+        Err(told) => (StatusCode::UNPROCESSABLE_ENTITY, told.into_bytes()),
     }
 }
 
@@ -80,7 +80,7 @@ async fn asked(State(desk): State<Desk>, Json(question): Json<Question>) -> (Sta
 pub(super) async fn call(
     data: &Path,
     question: &Question,
-) -> Result<Option<Result<String, String>>, String> {
+) -> Result<Option<Result<Vec<u8>, String>>, String> {
     let file = data.join(FILE);
     let line = match UnixStream::connect(&file).await {
         Ok(line) => line,
@@ -120,9 +120,8 @@ pub(super) async fn call(
     let told = to_bytes(Body::new(response.into_body()), usize::MAX).await;
     let told = told.map_err(|error| broke(&error))?;
     carried.abort();
-    let told = String::from_utf8(told.to_vec()).map_err(|error| broke(&error))?;
     Ok(Some(match status {
-        StatusCode::OK => Ok(told),
-        _ => Err(told),
+        StatusCode::OK => Ok(told.to_vec()),
+        _ => Err(String::from_utf8(told.to_vec()).map_err(|error| broke(&error))?),
     }))
 }

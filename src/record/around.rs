@@ -21,8 +21,9 @@ use crate::flow::name::FlowName;
 ///
 /// Since 2 a crew's stream also says what became of proposed rows of the speed book; since 3 the
 /// server's stream names the keys that seal records; since 4 a crew's stream says its time zone,
-/// which codes were withdrawn, and of the tokens and addresses of other programs; since then an
-/// entry names the token through which it came.
+/// which codes were withdrawn, and of the tokens and addresses of other programs, and a person's
+/// tells of passwords, of ended sessions, and of what the person looked at; since then an entry
+/// names the token through which it came.
 pub const AROUND_FORMAT: u16 = 4;
 
 /// One entry of a stream that is not a job's.
@@ -216,6 +217,37 @@ pub enum PersonWhat {
         /// The hash of the code used.
         code: Hash,
     },
+    /// The person set a password, or another one; nothing that follows from it is written here.
+    PasswordSet,
+    /// The person signs in without a password from then on.
+    PasswordRemoved,
+    /// The person signed in with the password.
+    PasswordUsed,
+    /// A session was ended before its time.
+    SessionEnded {
+        /// The hash of its token.
+        session: Hash,
+    },
+    /// The person looked at what names people; once for an hour of looking at the same.
+    Looked {
+        /// At what.
+        at: LookedAt,
+    },
+}
+
+/// What names people, and is not what the person works on just now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "thing", rename_all = "snake_case")]
+pub enum LookedAt {
+    /// The list of the crew's people.
+    People,
+    /// The record of a job: its checklist, readings, photos, or the file of it.
+    Record {
+        /// The job.
+        job: Uuid,
+    },
+    /// The list of who looked at what.
+    Looks,
 }
 
 /// What happened to an evaporator.
@@ -283,4 +315,23 @@ pub enum ServerWhat {
         /// The public half of it.
         key: PublicKey,
     },
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_entry_of_the_third_format_still_reads() {
+        let text = r#"{"v":3,"at":"2026-03-04T10:00:00Z","who":"01890000-0000-7000-8000-000000000000",
+            "channel":"browser","what":{"what":"signed_in","code":
+            "0000000000000000000000000000000000000000000000000000000000000000"}}"#;
+        let read: Happening<PersonWhat> = serde_json::from_str(text).unwrap();
+        assert_eq!(
+            read.what,
+            PersonWhat::SignedIn {
+                code: Hash([0; 32])
+            }
+        );
+    }
 }

@@ -4,9 +4,11 @@
 //! to show. Refusals are not in it: they changed nothing. As JSON it is one object with the fields
 //! of [`Checklist`]; times are to the second, in UTC.
 
+mod first_page;
 mod line;
 mod page;
 
+pub use first_page::{FirstPage, Signed, SignedUnder, Told};
 pub use page::{Links, PageError};
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -66,6 +68,9 @@ pub struct Checklist {
     /// What to look at before the job is accepted.
     #[serde(default)]
     pub stands_out: Vec<Finding>,
+    /// What the job came to.
+    #[serde(default)]
+    pub first_page: FirstPage,
     /// What happened, flow by flow.
     pub sections: Vec<Section>,
     /// How every energy source stood after the last entry.
@@ -141,7 +146,7 @@ pub enum Weight {
 }
 
 /// A reading, apart from the sentence about it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ReadingLine {
     /// The number.
     pub value: String,
@@ -149,6 +154,20 @@ pub struct ReadingLine {
     pub unit: String,
     /// Whether it lies where it was expected; none where nothing was.
     pub as_expected: Option<bool>,
+    /// The reading and what was expected as numbers, to draw them; none where nothing was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale: Option<Scale>,
+}
+
+/// A reading and what was expected, in the unit of the reading.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Scale {
+    /// The reading.
+    pub value: f64,
+    /// The least that was expected.
+    pub low: f64,
+    /// The most that was expected.
+    pub high: f64,
 }
 
 /// A photo of the job.
@@ -235,6 +254,7 @@ impl Checklist {
             state: None,
             seq: Seq::NONE,
             sections: Vec::new(),
+            course: Vec::new(),
         };
         for entry in entries {
             writer.write(entry);
@@ -261,6 +281,10 @@ impl Checklist {
             began: second(state.began_at),
             last: second(state.last_at),
             stands_out: stands_out::findings(edition, entries, around.known),
+            first_page: FirstPage {
+                course: writer.course,
+                ..FirstPage::of(edition, entries, &state, around)
+            },
             sections: writer.sections,
             sources: line::sources(&state, around),
             head: around.head,
@@ -277,6 +301,7 @@ struct Writer<'a> {
     /// The place of the entry that is written.
     seq: Seq,
     sections: Vec<Section>,
+    course: Vec<Told>,
 }
 
 impl Writer<'_> {
@@ -297,6 +322,7 @@ impl Writer<'_> {
                 }),
             }
         }
+        self.course.extend(self.part(entry));
         match &mut self.state {
             Some(state) => walk::apply(state, entry),
             None if matches!(entry.what, What::Begun { .. }) => {
@@ -304,6 +330,16 @@ impl Writer<'_> {
             }
             None => {}
         }
+    }
+
+    /// How a part of the job ended, if the root ran it and it ends with this entry.
+    fn part(&self, entry: &Entry) -> Option<Told> {
+        let What::CameBack { outcome, .. } = &entry.what else {
+            return None;
+        };
+        let stack = &self.state.as_ref()?.stack;
+        let call = stack.last().filter(|_| stack.len() == 2)?;
+        first_page::part(self.edition.flow(&call.flow)?, call.instance, outcome)
     }
 
     /// The title of the flow at hand.

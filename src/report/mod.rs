@@ -4,6 +4,8 @@ pub mod chart;
 pub mod checklist;
 pub mod diagram;
 pub mod numbers;
+pub mod pdf;
 pub mod picture;
 pub mod readings;
 pub mod stands_out;
+pub mod verify_code;

@@ -5,7 +5,10 @@ use std::path::PathBuf;
 
 use figment::Figment;
 use figment::providers::{Format, Serialized, Toml};
+use jiff::SignedDuration;
 use serde::{Deserialize, Serialize};
+
+use crate::desk::sessions::SessionLimits;
 
 /// Arguments of `serve`.
 ///
@@ -34,6 +37,10 @@ pub struct ServeArgs {
     #[arg(long, value_name = "URL", env = "FANWRIGHT_WEBHOOK_URL")]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub webhook_url: Option<String>,
+    /// The address under which people reach the page, for the codes on reports
+    #[arg(long, value_name = "URL", env = "FANWRIGHT_PUBLIC_URL")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub public_url: Option<String>,
     /// Begin with an invented crew, its evaporators and jobs
     #[arg(
         long,
@@ -54,6 +61,14 @@ pub struct ServeArgs {
     )]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub open_door: Option<bool>,
+    /// After so many hours without use a browser is signed out [default: 168]
+    #[arg(long, value_name = "HOURS", env = "FANWRIGHT_SESSION_IDLE_HOURS")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub session_idle_hours: Option<u16>,
+    /// After so many hours a browser is signed out, used or not [default: 720]
+    #[arg(long, value_name = "HOURS", env = "FANWRIGHT_SESSION_HOURS")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub session_hours: Option<u16>,
     /// Let other programs be called at private addresses, and without encryption
     #[arg(
         long,
@@ -82,10 +97,16 @@ pub struct Options {
     pub flows: Option<PathBuf>,
     /// The address under which the chat service reaches this server.
     pub webhook_url: Option<String>,
+    /// The address under which people reach the page.
+    pub public_url: Option<String>,
     /// Whether to begin with an invented crew.
     pub demo: bool,
     /// Whether anybody may join as an apprentice.
     pub open_door: bool,
+    /// After so many hours without use a browser is signed out.
+    pub session_idle_hours: u16,
+    /// After so many hours a browser is signed out.
+    pub session_hours: u16,
     /// Messages a second to all chats together.
     pub send_rate: Option<f64>,
     /// Whether other programs may be called at private addresses and without encryption.
@@ -99,8 +120,11 @@ impl Default for Options {
             listen: SocketAddr::from(([127, 0, 0, 1], 8787)),
             flows: None,
             webhook_url: None,
+            public_url: None,
             demo: false,
             open_door: false,
+            session_idle_hours: 7 * 24,
+            session_hours: 30 * 24,
             send_rate: None,
             webhooks_to_private: false,
         }
@@ -108,6 +132,14 @@ impl Default for Options {
 }
 
 impl Options {
+    /// How long browsers stay signed in.
+    pub fn sessions(&self) -> SessionLimits {
+        SessionLimits {
+            idle: SignedDuration::from_hours(self.session_idle_hours.into()),
+            most: SignedDuration::from_hours(self.session_hours.into()),
+        }
+    }
+
     /// Settles what was given.
     ///
     /// # Errors
@@ -127,6 +159,12 @@ impl Options {
             .merge(Serialized::defaults(args))
             .extract()
             .map_err(|error| format!("The options cannot be used: {error}."))?;
+        if let Some(url) = &options.public_url {
+            public_url(url)?;
+        }
+        if options.session_idle_hours == 0 || options.session_hours == 0 {
+            return Err("A session must last an hour at least, like 168.".to_owned());
+        }
         match options.send_rate {
             Some(rate) if !(rate.is_finite() && rate > 0.0) => {
                 Err("The send rate must be a number above zero, like 20.".to_owned())
@@ -135,6 +173,30 @@ impl Options {
         }
     }
 }
+
+/// Checks the address under which people reach the page.
+///
+/// # Errors
+/// A sentence for the operator where it is none.
+pub fn public_url(url: &str) -> Result<(), String> {
+    let parsed = reqwest::Url::parse(url).ok();
+    let whole = parsed.filter(|url| {
+        matches!(url.scheme(), "http" | "https")
+            && url.has_host()
+            && url.query().is_none()
+            && url.fragment().is_none()
+            && url.as_str().len() <= PUBLIC_URL_MAX
+    });
+    whole.map(drop).ok_or_else(|| {
+        format!(
+            "`{url}` is no address for --public-url. Say it like https://fans.example.org, at \
+             most {PUBLIC_URL_MAX} characters."
+        )
+    })
+}
+
+/// A longer address makes a code that a phone cannot read off paper.
+const PUBLIC_URL_MAX: usize = 200;
 
 #[cfg(test)]
 mod tests {
@@ -151,6 +213,7 @@ mod tests {
         let options = Options::settle(&ServeArgs::default()).unwrap();
         assert_eq!(options, Options::default());
         assert_eq!(options.listen.to_string(), "127.0.0.1:8787");
+        assert_eq!(options.sessions(), SessionLimits::default());
     }
 
     #[test]
@@ -174,6 +237,9 @@ mod tests {
             ("lissten = 1\n", "lissten"),
             ("listen = \"nowhere\"\n", "listen"),
             ("send-rate = 0.0\n", "send rate"),
+            ("public-url = \"fans.example.org\"\n", "public-url"),
+            ("public-url = \"ftp://fans.example.org\"\n", "public-url"),
+            ("session-hours = 0\n", "an hour at least"),
         ] {
             let file = file(text);
             let args = ServeArgs {

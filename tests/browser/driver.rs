@@ -2,11 +2,36 @@
 
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::str::FromStr;
 use std::time::Duration;
 
-use fantoccini::wd::Capabilities;
+use fantoccini::wd::{Capabilities, WebDriverCompatibleCommand};
 use fantoccini::{Client, ClientBuilder};
-use serde_json::json;
+use reqwest::{Method, Url};
+use serde_json::{Value, json};
+
+/// Asks for what the browser wrote to its console since it was asked before.
+#[derive(Debug)]
+struct Console;
+
+impl WebDriverCompatibleCommand for Console {
+    fn endpoint(&self, base: &Url, session: Option<&str>) -> Result<Url, <Url as FromStr>::Err> {
+        base.join(&format!("session/{}/se/log", session.unwrap_or_default()))
+    }
+
+    fn method_and_body(&self, _: &Url) -> (Method, Option<String>) {
+        (Method::POST, Some(r#"{"type":"browser"}"#.to_owned()))
+    }
+}
+
+/// The errors and warnings that the browser wrote to its console since it was asked before.
+pub(super) async fn complaints(client: &Client) -> Vec<String> {
+    let lines = client.issue_cmd(Console).await.unwrap();
+    let lines = lines.as_array().cloned().unwrap_or_default();
+    let is_one = |line: &&Value| matches!(line["level"].as_str(), Some("SEVERE" | "WARNING"));
+    let complaints = lines.iter().filter(is_one);
+    complaints.map(|line| line["message"].to_string()).collect()
+}
 
 /// A driver process that ends with this.
 pub(super) struct Driver {
@@ -53,23 +78,49 @@ impl Driver {
 
     /// A browser as large as a phone; pictures of it have so many dots for one of the page.
     pub(super) async fn browser(&self, profile: &Path, dots: f64) -> Client {
-        let mut options = json!({
-            "args": [
-                "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic",
-                "--no-first-run", "--disable-background-networking",
-                "--disable-component-update", "--disable-sync",
-                "--disable-dev-shm-usage", "--hide-scrollbars",
-                format!("--user-data-dir={}", profile.display()),
-            ],
+        self.phone(profile, (390, dots)).await
+    }
+
+    /// A phone with a screen this wide.
+    pub(super) async fn phone(&self, profile: &Path, (width, dots): (u32, f64)) -> Client {
+        let phone = json!({
             "mobileEmulation": {
-                "deviceMetrics": { "width": 390, "height": 844, "pixelRatio": dots }
+                "deviceMetrics": { "width": width, "height": 844, "pixelRatio": dots }
             },
         });
+        self.connect(profile, phone).await
+    }
+
+    /// A browser that runs no scripts. It is no phone: the driver presses nothing on a phone
+    /// without them.
+    pub(super) async fn without_scripts(&self, profile: &Path) -> Client {
+        let prefs = json!({
+            "prefs": { "profile.managed_default_content_settings.javascript": 2 },
+        });
+        self.connect(profile, prefs).await
+    }
+
+    async fn connect(&self, profile: &Path, mut options: Value) -> Client {
+        options["args"] = json!([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--disable-dev-shm-usage",
+            "--hide-scrollbars",
+            format!("--user-data-dir={}", profile.display()),
+        ]);
         if let Ok(chromium) = std::env::var("CHROMIUM") {
             options["binary"] = json!(chromium);
         }
         let mut capabilities = Capabilities::new();
         capabilities.insert("goog:chromeOptions".to_owned(), options);
+        let logs = json!({ "browser": "ALL" });
+        capabilities.insert("goog:loggingPrefs".to_owned(), logs);
         ClientBuilder::new(hyper_util::client::legacy::connect::HttpConnector::new())
             .capabilities(capabilities)
             .connect(&format!("http://127.0.0.1:{}", self.port))

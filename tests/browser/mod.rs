@@ -16,6 +16,8 @@ mod numbers;
 mod quiet;
 mod real;
 mod screens;
+mod sign_in;
+mod usable;
 mod walk;
 
 use crate::support::page::Page;

@@ -69,3 +69,27 @@ async fn a_supervisor_sees_the_numbers_and_saves_them() {
         page.text
     );
 }
+
+#[tokio::test]
+async fn the_numbers_of_the_demo_say_what_its_jobs_say() {
+    let server = super::demo::demo().await;
+    let mut supervisor = server.demo_person("supervisor").await;
+    supervisor.open("/numbers").await;
+    for text in ["Shaded pole", "1 fan", "Failed part: Motor", "100 %"] {
+        assert!(supervisor.shows(text), "{text}: {}", supervisor.text);
+    }
+    let numbers = supervisor.text.clone();
+    // The one job with a new fan says the same of itself, with its inputs.
+    supervisor.open("/").await;
+    let job = supervisor.source.split("To review").nth(1).unwrap();
+    let job = job.split("href=\"").nth(1).unwrap();
+    let job = job.split('"').next().unwrap().to_owned();
+    supervisor.open(&format!("{job}/checklist")).await;
+    let saved = supervisor.text.split("→ saved = ").nth(1);
+    let saved = saved.unwrap_or_else(|| panic!("no gain: {}", supervisor.text));
+    let saved: f64 = saved.split_whitespace().next().unwrap().parse().unwrap();
+    assert!(
+        numbers.contains(&format!("{} W", saved.round())),
+        "{saved}: {numbers}"
+    );
+}

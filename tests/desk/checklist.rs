@@ -23,6 +23,12 @@ async fn a_checklist_says_what_was_asked_answered_and_expected() {
     let list = world.desk.checklist(&sam, screen.job).await.unwrap();
     assert_eq!(list.evaporator, "Corner Market · EV-3 · meat cooler, left");
     assert_eq!(list.people, std::slice::from_ref(&tess.name));
+    let found = &list.first_page.found;
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(
+        (found[0].what.as_str(), found[0].said.as_str()),
+        ("The fan", "It stands still")
+    );
     assert_eq!(list.head.seq.0, screen.prompt.revision);
     let lines = lines(&list);
     let of = |asked: &str| {
@@ -113,4 +119,29 @@ async fn a_checklist_reads_back_from_its_json() {
     let list = world.desk.checklist(&sam, screen.job).await.unwrap();
     let json = serde_json::to_string(&list).unwrap();
     assert_eq!(serde_json::from_str::<Checklist>(&json).unwrap(), list);
+}
+
+#[tokio::test]
+async fn the_first_page_says_what_is_open_until_the_job_is_at_its_end() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let screen = world.begin(&sam).await;
+    let open = |list: &Checklist| -> Vec<(String, String)> {
+        let told = list.first_page.open.iter();
+        told.map(|told| (told.what.clone(), told.said.clone()))
+            .collect()
+    };
+    let pair = |what: &str, said: &str| (what.to_owned(), said.to_owned());
+    let list = world.desk.checklist(&sam, screen.job).await.unwrap();
+    assert_eq!(open(&list), [pair("The job", "is not at its end")]);
+    world.does(&sam, screen.job, Input::Stop).await;
+    world
+        .does(&sam, screen.job, Input::Text("It smells burnt".to_owned()))
+        .await;
+    let list = world.desk.checklist(&sam, screen.job).await.unwrap();
+    assert_eq!(open(&list), [pair("Work is stopped", "It smells burnt")]);
+    let html = list.to_html(&Links::default()).unwrap();
+    for told in ["Nothing is recorded as found.", "Nobody signed yet."] {
+        assert!(html.contains(told), "{told}");
+    }
 }

@@ -12,6 +12,7 @@ mod proposal;
 mod reminders;
 mod sealing;
 mod search;
+mod sign_in;
 mod stands_out;
 mod time;
 
@@ -231,6 +232,16 @@ fn desk_over(
     sources
         .files
         .insert("read-the-plate.yaml".to_owned(), plate);
+    desk_walking(sources, store, clock, chance, rules)
+}
+
+fn desk_walking(
+    sources: Sources,
+    store: Arc<dyn Store>,
+    clock: &Arc<TestClock>,
+    chance: &Arc<Counted>,
+    rules: Rules,
+) -> Desk {
     let library = Library::load(sources).unwrap();
     let clock: Arc<dyn Clock> = clock.clone();
     let chance: Arc<dyn Chance> = chance.clone();

@@ -1,8 +1,10 @@
 //! What stands out with what other jobs left behind, and the numbers of the crew.
 
+use fanwright::desk::jobs::NewJob;
 use fanwright::desk::screen::{Phase, Screen};
 use fanwright::desk::{Actor, DeskError};
 use fanwright::flow::model::Role;
+use fanwright::flow::name::FlowName;
 use fanwright::record::stands_out::{Finding, Rule, SAMPLES_MIN};
 use fanwright::store::{Batch, IndexChange, Store, Table};
 use fanwright::walk::input::Input;
@@ -257,4 +259,40 @@ async fn a_folder_from_before_there_were_such_rows_gets_them_at_its_start() {
         let waiting = world.desk.jobs_to_review(sam).await.unwrap();
         assert_eq!(waiting[0].stands_out, 1);
     }
+}
+
+#[tokio::test]
+async fn a_promised_look_stands_with_the_numbers_until_a_later_job_there_is_over() {
+    let world = World::new();
+    let [sam, tess, _] = crew(&world).await;
+    let on = world.evaporator(&tess).await;
+    let begins = async |flow: &str| {
+        let new = NewJob {
+            evaporator: on.id,
+            flow: FlowName::from(flow),
+            training: false,
+        };
+        let begun = world.desk.begin(world.key(), &tess, new).await;
+        begun.unwrap().screen
+    };
+    let span = days("2031-05-01", "2031-05-31");
+    let rechecks = async || world.desk.numbers(&sam, span).await.unwrap().rechecks;
+    let first = begins("promise-to-look").await.job;
+    assert_eq!(rechecks().await, []);
+    for words in ["Tess", "when the part is here"] {
+        world
+            .does(&tess, first, Input::Text(words.to_owned()))
+            .await;
+    }
+    let waiting = rechecks().await;
+    assert_eq!(waiting.len(), 1);
+    assert_eq!((waiting[0].job, &waiting[0].evaporator), (first, &on));
+    assert_eq!(waiting[0].when, "when the part is here");
+    assert_eq!(waiting[0].due.to_string(), "2031-05-05T08:00:00Z");
+    world.after(SignedDuration::from_hours(20));
+    let screen = begins("look-at-the-fan").await;
+    let screen = world.presses(&tess, &screen, "go").await.screen;
+    assert_eq!(rechecks().await.len(), 1, "it only began");
+    world.presses(&tess, &screen, "turns").await;
+    assert_eq!(rechecks().await, []);
 }

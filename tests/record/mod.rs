@@ -395,3 +395,83 @@ async fn the_pages_give_the_files_and_check_them_for_anybody() {
     assert_eq!(status, 413, "{page}");
     assert!(page.contains("larger than 32 MB"), "{page}");
 }
+
+#[cfg(feature = "pdf")]
+#[tokio::test]
+async fn the_report_is_written_by_the_command_and_saved_from_the_page() {
+    let mut place = Place::with_a_job().await;
+    let file = place.record("--pdf", "job.pdf", &["--paper", "a4"]);
+    let pdf = std::fs::read(&file).unwrap();
+    assert!(pdf.starts_with(b"%PDF-1.7"));
+    let address = format!("{}/job/{}/report.pdf?paper=a4", place.base, place.job);
+    let saved = place.page.client.get(address).send().await.unwrap();
+    assert_eq!(saved.headers()["content-type"], "application/pdf");
+    let saved = saved.bytes().await.unwrap();
+    // The same record on the same paper: the same bytes, from the page or by the command.
+    assert!(saved == pdf[..], "{} and {} bytes", saved.len(), pdf.len());
+    let checklist = format!("/job/{}/checklist", place.job);
+    place.page.open(&checklist).await;
+    assert!(place.page.source.contains("report.pdf?paper=letter"));
+    let other = place.record(
+        "--pdf",
+        "other.pdf",
+        &["--public-url", "https://fans.example.org"],
+    );
+    assert_ne!(std::fs::read(other).unwrap(), pdf);
+    let ran = fanwright(&[
+        "record",
+        &place.job,
+        "--pdf",
+        "x.pdf",
+        "--public-url",
+        "nowhere",
+    ]);
+    assert!(
+        told(&ran.stderr).contains("no address for --public-url"),
+        "{}",
+        told(&ran.stderr)
+    );
+}
+
+#[tokio::test]
+async fn the_page_compares_a_file_with_what_stands_on_paper() {
+    let place = Place::with_a_job().await;
+    let file = place.record("--json", "job.json", &[]);
+    let text = std::fs::read_to_string(&file).unwrap();
+    let last = text
+        .split("\"last\":\"")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
+    let entries = text
+        .split("\"entries\":")
+        .nth(1)
+        .unwrap()
+        .split(',')
+        .next()
+        .unwrap();
+    for (hash, says) in [
+        (last.to_owned(), "It is the record on paper"),
+        ("0".repeat(64), "It is not the record on paper"),
+    ] {
+        let form = Form::new()
+            .part(
+                "file",
+                Part::bytes(text.clone().into_bytes()).file_name("job.json"),
+            )
+            .text("key", "")
+            .text("job", place.job.clone())
+            .text("entry", entries.to_owned())
+            .text("hash", hash);
+        let sent = reqwest::Client::new()
+            .post(format!("{}/verify", place.base))
+            .multipart(form)
+            .send()
+            .await;
+        let page = sent.unwrap().text().await.unwrap();
+        assert!(page.contains(says), "{says}: {page}");
+        assert!(page.contains("Intact, signer not confirmed"), "{page}");
+    }
+}

@@ -91,6 +91,7 @@ fn is(kind: &Value, value: &Value) -> bool {
         "array" => value.is_array(),
         "string" => value.is_string(),
         "integer" => value.is_u64() || value.is_i64(),
+        "number" => value.is_number(),
         "boolean" => value.is_boolean(),
         "null" => value.is_null(),
         other => panic!("{other} is not known here"),

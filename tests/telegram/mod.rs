@@ -9,6 +9,7 @@ mod oddities;
 mod people;
 mod proposal;
 mod quiet;
+mod report;
 mod served;
 mod webhook;
 

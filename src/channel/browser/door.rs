@@ -1,15 +1,14 @@
 //! Coming in and going out: codes, names, the end of a session.
 
-use std::net::SocketAddr;
-
-use axum::extract::{ConnectInfo, Form, Path, State};
+use axum::extract::{Form, Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 
 use super::Browser;
-use super::attempts::WINDOW;
+use super::attempts::{Tried, WINDOW};
 use super::form::{Fields, new_token};
+use super::limits::From;
 use super::page::{Frame, render};
 use super::session::{Session, SignedIn};
 use super::trouble::Trouble;
@@ -84,24 +83,33 @@ fn tidy(code: &str) -> String {
 /// Joins, or signs a known person in.
 pub(super) async fn join(
     State(browser): State<Browser>,
-    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    from: From,
     session: Session,
     Path(code): Path<String>,
     Form(fields): Form<Vec<(String, String)>>,
 ) -> Result<Response, Trouble> {
     let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    if browser.inner.attempts.must_wait(from.ip(), browser.now()) {
-        return Err(Trouble::told(
-            StatusCode::TOO_MANY_REQUESTS,
-            format!(
-                "Too many wrong codes came from here. Wait {} minutes, then try again.",
-                WINDOW.as_mins()
-            ),
-        ));
+    let Ok(key) = fields.key(&session) else {
+        // A form that was sent twice comes again when its session has been renewed.
+        return match signed_in_as(&browser, &session).await? {
+            Some(_) => Ok(Redirect::to("/").into_response()),
+            None => Err(Trouble::stale_form()),
+        };
+    };
+    let tried = Tried::From(from.0);
+    if browser.inner.attempts.must_wait(&tried, browser.now()) {
+        return Err(too_many("codes"));
     }
-    match come_in(&browser, &session, key, (&code, fields.text("name"))).await {
-        Ok(()) => Ok(session.kept_by(Redirect::to("/"))),
+    let renewed = session.renewed(&browser, &key)?;
+    match come_in(
+        &browser,
+        (&session, &renewed),
+        key,
+        (&code, fields.text("name")),
+    )
+    .await
+    {
+        Ok(()) => Ok(renewed.kept_by(Redirect::to("/"))),
         Err(DeskError::NotUnderstood(sentence)) => {
             let page = AskName {
                 token: new_token(&browser, &session)?,
@@ -116,26 +124,44 @@ pub(super) async fn join(
         }
         Err(error) => {
             if matches!(error, DeskError::BadCode) {
-                browser.inner.attempts.wrong(from.ip(), browser.now());
+                browser.inner.attempts.wrong(tried, browser.now());
             }
             Err(error.into())
         }
     }
 }
 
+/// Too many wrong ones came from a place, or for a login.
+pub(super) fn too_many(what: &str) -> Trouble {
+    Trouble::told(
+        StatusCode::TOO_MANY_REQUESTS,
+        format!(
+            "Too many wrong {what} came from here. Wait {} minutes, then try again.",
+            WINDOW.as_mins()
+        ),
+    )
+}
+
 async fn come_in(
     browser: &Browser,
-    session: &Session,
+    (session, renewed): (&Session, &Session),
     key: InputKey,
     (code, name): (&str, &str),
 ) -> Result<(), DeskError> {
     let (desk, address) = (browser.desk(), session.address());
-    if code == OPEN_DOOR {
-        desk.join_open_door(key, name, &address).await?;
+    let came = if code == OPEN_DOOR {
+        desk.join_open_door(key, name, &address).await
     } else {
-        desk.join(key, &Code::typed(code), name, &address).await?;
+        desk.join(key, &Code::typed(code), name, &address).await
+    };
+    if let Err(error) = came {
+        // The same form, sent twice at once: the first of the two has signed in already.
+        return match desk.who_is(&renewed.address()).await? {
+            Some(_) => Ok(()),
+            None => Err(error),
+        };
     }
-    Ok(())
+    desk.renew_session(&address, &renewed.address()).await
 }
 
 /// Ends the session.

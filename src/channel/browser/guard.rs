@@ -7,7 +7,7 @@ use axum::extract::{DefaultBodyLimit, Request};
 use axum::http::StatusCode;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue, REFERRER_POLICY,
-    X_CONTENT_TYPE_OPTIONS, X_FRAME_OPTIONS,
+    STRICT_TRANSPORT_SECURITY, X_CONTENT_TYPE_OPTIONS, X_FRAME_OPTIONS,
 };
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
@@ -16,6 +16,7 @@ use tower_http::csrf::{CsrfLayer, ProtectionError};
 use tower_http::timeout::TimeoutLayer;
 
 use super::Browser;
+use super::session::is_encrypted;
 use super::trouble::Trouble;
 
 /// The most bytes of a form without a photo.
@@ -48,6 +49,7 @@ pub(super) fn headers(router: Router<Browser>) -> Router<Browser> {
 }
 
 async fn with_headers(request: Request, next: Next) -> Response {
+    let encrypted = is_encrypted(request.headers());
     let mut response = next.run(request).await;
     let headers = response.headers_mut();
     let mut unless_there = |name: HeaderName, value: &'static str| {
@@ -57,6 +59,10 @@ async fn with_headers(request: Request, next: Next) -> Response {
     };
     unless_there(CONTENT_SECURITY_POLICY, CONTENT_POLICY);
     unless_there(CACHE_CONTROL, "no-store");
+    if encrypted {
+        // For a year no browser that was here speaks to this server without encryption.
+        unless_there(STRICT_TRANSPORT_SECURITY, "max-age=31536000");
+    }
     unless_there(X_CONTENT_TYPE_OPTIONS, "nosniff");
     unless_there(X_FRAME_OPTIONS, "DENY");
     // The address of a page to join holds a secret.

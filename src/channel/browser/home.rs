@@ -179,7 +179,7 @@ pub(super) async fn show(
         news: News::of(desk.inbox(&actor).await?),
         mine: JobCard::all(desk.my_jobs(&actor).await?, &actor),
         more_open: open.next.is_some(),
-        only_supervises: alone && desk.people(&actor).await?.len() == 1,
+        only_supervises: alone && desk.is_alone(&actor).await?,
         offered: JobCard::all(offered, &actor),
         review: JobCard::all(review, &actor),
         kinds,
@@ -232,7 +232,7 @@ pub(super) struct After {
 }
 
 impl After {
-    fn cursor(self) -> Result<Option<Cursor>, DeskError> {
+    pub(super) fn cursor(self) -> Result<Option<Cursor>, DeskError> {
         let cursor = self.after.map(|text| text.parse()).transpose();
         cursor.map_err(DeskError::from)
     }

@@ -20,7 +20,9 @@ mod hurt;
 mod job;
 mod job_form;
 mod job_view;
+mod limits;
 mod lock_off;
+mod looks;
 mod new_job;
 mod news;
 mod numbers;
@@ -33,18 +35,21 @@ mod routes;
 mod session;
 mod trouble;
 mod verify;
+mod ways_in;
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use axum::Router;
 use axum::extract::State;
 use axum::http::StatusCode;
+use axum::middleware::from_fn_with_state;
 use jiff::Timestamp;
 use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
 
-use crate::desk::Desk;
+use crate::desk::{Desk, DeskError};
 use attempts::Attempts;
+use limits::Limits;
 use routes::Routes;
 
 pub use routes::Address;
@@ -74,6 +79,9 @@ pub struct Browser {
 struct Inner {
     parts: BrowserParts,
     attempts: Attempts,
+    limits: Limits,
+    /// What tells this server's renewed sessions from anybody's guess; drawn when it is needed.
+    secret: OnceLock<[u8; 32]>,
     waiting: Arc<Semaphore>,
 }
 
@@ -84,6 +92,8 @@ impl Browser {
             inner: Arc::new(Inner {
                 parts,
                 attempts: Attempts::default(),
+                limits: Limits::default(),
+                secret: OnceLock::new(),
                 waiting: Arc::new(Semaphore::new(WAITING_PAGES_MAX)),
             }),
         }
@@ -98,8 +108,17 @@ impl Browser {
     /// to join are counted.
     pub fn router(self) -> Router {
         let pages = pages().router().fallback(trouble::no_such_page);
-        let pages = guard::around(pages);
+        let within = from_fn_with_state(self.clone(), limits::within);
+        let pages = guard::around(pages.layer(within));
         guard::headers(pages.merge(others().router())).with_state(self)
+    }
+
+    fn secret(&self) -> Result<[u8; 32], DeskError> {
+        if let Some(secret) = self.inner.secret.get() {
+            return Ok(*secret);
+        }
+        let drawn = self.desk().new_session()?.hash().0;
+        Ok(*self.inner.secret.get_or_init(|| drawn))
     }
 
     fn desk(&self) -> &Desk {
@@ -139,6 +158,13 @@ fn pages() -> Routes {
         .get("/quiet-hours", quiet::show)
         .post("/quiet-hours", quiet::set)
         .post("/quiet-hours/crew", quiet::set_crew)
+        .get("/looks", looks::show)
+        .get("/sign-in", ways_in::ask)
+        .post("/sign-in", ways_in::sign_in)
+        .get("/ways-in", ways_in::show)
+        .post("/ways-in/password", ways_in::set_password)
+        .post("/ways-in/no-password", ways_in::remove_password)
+        .post("/ways-in/end", ways_in::end)
         .get("/goods", goods::show)
         .get("/goods/file/{name}", goods::file)
         .post_up_to(goods::limit(), "/goods/{which}", goods::set)
@@ -175,6 +201,8 @@ fn of_a_job() -> Routes {
         .get("/job/{job}/picture/{name}", photo::picture)
         .get("/job/{job}/checklist", checklist::show)
         .get("/job/{job}/checklist.json", checklist::json)
+        .get("/job/{job}/report.pdf", checklist::pdf)
+        .get("/schema/record.json", checklist::schema)
         .get("/job/{job}/record.json", checklist::record)
         .get("/job/{job}/readings.csv", checklist::readings)
 }

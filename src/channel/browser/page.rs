@@ -46,6 +46,15 @@ const TEMPLATES: &[(&str, &str)] = &[
         include_str!("../../../templates/lock-off.html"),
     ),
     (
+        "sign-in.html",
+        include_str!("../../../templates/sign-in.html"),
+    ),
+    (
+        "ways-in.html",
+        include_str!("../../../templates/ways-in.html"),
+    ),
+    ("looks.html", include_str!("../../../templates/looks.html")),
+    (
         "people.html",
         include_str!("../../../templates/people.html"),
     ),

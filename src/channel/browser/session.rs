@@ -8,11 +8,15 @@ use axum::response::{IntoResponse, Response};
 
 use super::Browser;
 use super::trouble::Trouble;
-use crate::desk::identity::SESSION_MAX;
 use crate::desk::{Actor, ChannelAddress, Desk, SessionToken};
+use crate::store::InputKey;
 
 /// The name of the cookie.
 const COOKIE_NAME: &str = "fanwright";
+
+/// Its name on an encrypted line: browsers take a cookie of such a name from this server alone,
+/// for all of it (RFC 6265bis, section 4.1.3.2).
+const HOST_COOKIE_NAME: &str = "__Host-fanwright";
 
 /// A browser with a session, signed in or not yet.
 pub(super) struct Session {
@@ -22,6 +26,8 @@ pub(super) struct Session {
     is_new: bool,
     /// Whether the browser speaks to us through an encrypted line.
     is_encrypted: bool,
+    /// After so many seconds a session is over in any case.
+    age: i64,
 }
 
 impl Session {
@@ -36,10 +42,25 @@ impl Session {
     pub(super) fn kept_by(&self, response: impl IntoResponse) -> Response {
         let mut response = response.into_response();
         if self.is_new {
-            let age = SESSION_MAX.as_secs();
-            self.set_cookie(&mut response, &self.token.reveal(), age);
+            self.set_cookie(&mut response, &self.token.reveal(), self.age);
         }
         response
+    }
+
+    /// The session that it becomes when somebody signs in through the form with this token:
+    /// nobody who knew the one before can tell it. The same form gives the same one again.
+    pub(super) fn renewed(&self, browser: &Browser, form: &InputKey) -> Result<Session, Trouble> {
+        let secret = browser.secret()?;
+        let mut hasher = blake3::Hasher::new_keyed(&secret);
+        hasher.update(self.token.reveal().as_bytes());
+        hasher.update(form.0.as_bytes());
+        let token = hasher.finalize().to_hex().as_str().parse();
+        Ok(Session {
+            token: token?,
+            is_new: true,
+            is_encrypted: self.is_encrypted,
+            age: self.age,
+        })
     }
 
     /// An answer that also makes the browser forget the session.
@@ -50,9 +71,13 @@ impl Session {
     }
 
     fn set_cookie(&self, response: &mut Response, value: &str, age: i64) {
-        let secure = if self.is_encrypted { "; Secure" } else { "" };
+        let (name, secure) = if self.is_encrypted {
+            (HOST_COOKIE_NAME, "; Secure")
+        } else {
+            (COOKIE_NAME, "")
+        };
         let cookie =
-            format!("{COOKIE_NAME}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={age}{secure}");
+            format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={age}{secure}");
         if let Ok(cookie) = HeaderValue::from_str(&cookie) {
             response.headers_mut().append(SET_COOKIE, cookie);
         }
@@ -67,6 +92,7 @@ impl FromRequestParts<Browser> for Session {
         Ok(Session {
             is_new: known.is_none(),
             is_encrypted: is_encrypted(&parts.headers),
+            age: browser.desk().rules().sessions.most.as_secs(),
             token: match known {
                 Some(token) => token,
                 None => fresh(browser.desk())?,
@@ -101,19 +127,25 @@ fn fresh(desk: &Desk) -> Result<SessionToken, Trouble> {
     Ok(desk.new_session()?)
 }
 
-fn token_of(headers: &HeaderMap) -> Option<SessionToken> {
+/// The session that the browser sends; on an encrypted line only the cookie of this server alone.
+pub(super) fn token_of(headers: &HeaderMap) -> Option<SessionToken> {
+    let name = if is_encrypted(headers) {
+        HOST_COOKIE_NAME
+    } else {
+        COOKIE_NAME
+    };
     headers
         .get_all(COOKIE)
         .into_iter()
         .filter_map(|header| header.to_str().ok())
         .flat_map(|header| header.split(';'))
         .filter_map(|pair| pair.trim().split_once('='))
-        .find(|(name, _)| *name == COOKIE_NAME)
+        .find(|(other, _)| *other == name)
         .and_then(|(_, value)| value.parse().ok())
 }
 
 /// What a proxy in front says of the line; a browser that lies about it harms only itself.
-fn is_encrypted(headers: &HeaderMap) -> bool {
+pub(super) fn is_encrypted(headers: &HeaderMap) -> bool {
     headers
         .get("x-forwarded-proto")
         .is_some_and(|proto| proto.as_bytes().eq_ignore_ascii_case(b"https"))
@@ -132,5 +164,12 @@ mod tests {
         assert_eq!(token_of(&headers).unwrap().reveal(), token);
         headers.insert(COOKIE, HeaderValue::from_static("fanwright=nonsense"));
         assert_eq!(token_of(&headers), None);
+        headers.insert("x-forwarded-proto", HeaderValue::from_static("https"));
+        let cookies = format!("fanwright={token}");
+        headers.insert(COOKIE, HeaderValue::from_str(&cookies).unwrap());
+        assert_eq!(token_of(&headers), None, "it may come from a neighbour");
+        let cookies = format!("__Host-fanwright={token}");
+        headers.insert(COOKIE, HeaderValue::from_str(&cookies).unwrap());
+        assert!(token_of(&headers).is_some());
     }
 }

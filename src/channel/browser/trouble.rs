@@ -70,9 +70,10 @@ impl From<DeskError> for Trouble {
             DeskError::NotSignedIn => return Trouble::SignIn,
             DeskError::NotFound(_) => StatusCode::NOT_FOUND,
             DeskError::NotAllowed(_) => StatusCode::FORBIDDEN,
-            DeskError::NotUnderstood(_) | DeskError::BadCode | DeskError::Refused(_) => {
-                StatusCode::UNPROCESSABLE_ENTITY
-            }
+            DeskError::NotUnderstood(_)
+            | DeskError::BadCode
+            | DeskError::BadPassword
+            | DeskError::Refused(_) => StatusCode::UNPROCESSABLE_ENTITY,
             DeskError::Busy => StatusCode::CONFLICT,
             DeskError::Fault(_) => StatusCode::INTERNAL_SERVER_ERROR,
             DeskError::Store(_) | DeskError::Unsure(_) => StatusCode::SERVICE_UNAVAILABLE,

@@ -89,6 +89,8 @@ pub enum Command {
     Jobs,
     /// Show a flow as a diagram.
     Flow,
+    /// The report of the job at hand.
+    Report,
     /// Begin a training walk.
     Training,
     /// The emergency screen.
@@ -245,6 +247,7 @@ fn commanded(text: &str) -> Inbound {
         "new" => Command::New,
         "jobs" => Command::Jobs,
         "flow" => Command::Flow,
+        "report" => Command::Report,
         "training" => Command::Training,
         "hurt" => Command::Hurt,
         "page" => Command::Page,

@@ -71,17 +71,20 @@ impl Turn<'_> {
             return Ok(());
         };
         let as_photo = is_readable_as_photo(&png);
-        let png = Arc::new(png);
         let what = if as_photo {
             let caption = Rich::plain(&caption).parts(CAPTION_UNITS_MAX);
             What::Picture {
-                png,
+                png: Arc::new(png),
                 caption: caption.into_iter().next(),
                 markup: None,
             }
         } else {
             let caption = beginning(&caption, CAPTION_UNITS_MAX);
-            What::File { png, file, caption }
+            What::File {
+                bytes: Arc::new(png.bytes),
+                file,
+                caption,
+            }
         };
         self.talk.sender.send(self.place, Kind::Own, vec![what]);
         Ok(())

@@ -18,6 +18,7 @@ mod photo;
 mod poll;
 mod press;
 mod quiet;
+mod report;
 pub mod rich;
 mod screen;
 mod sender;

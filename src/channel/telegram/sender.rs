@@ -48,9 +48,9 @@ pub(super) enum What {
         caption: Option<String>,
         markup: Option<ReplyMarkup>,
     },
-    /// A picture as a file, with all its pixels.
+    /// A file: a picture with all its pixels, a report.
     File {
-        png: Arc<Png>,
+        bytes: Arc<Vec<u8>>,
         file: String,
         caption: String,
     },
@@ -286,8 +286,12 @@ impl Inner {
             What::Keyboard { message, markup } => {
                 verdict(super::attempt::keyboard(&self.bot, place, *message, markup.clone()).await)
             }
-            What::File { png, file, caption } => {
-                let file = (png.bytes.clone(), file.clone());
+            What::File {
+                bytes,
+                file,
+                caption,
+            } => {
+                let file = (bytes.as_ref().clone(), file.clone());
                 verdict(super::attempt::file(&self.bot, place, file, caption).await)
             }
             What::Picture {

@@ -291,6 +291,7 @@ impl Turn<'_> {
             Command::Training => self.new_job(rest, true).await,
             Command::Jobs => self.jobs().await,
             Command::Flow => self.flows().await,
+            Command::Report => self.report(rest).await,
             Command::Hurt => self.hurt().await,
             Command::Page => self.page_code().await,
             Command::People => self.people().await,

@@ -4,12 +4,13 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 12] = [
+pub(super) const COMMANDS: [(&str, &str); 13] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
     ("training", "Practise: a TRAINING walk"),
     ("flow", "See a flow as a diagram"),
+    ("report", "The report of my job, as a PDF"),
     ("hurt", "Someone is hurt, or a gas alarm"),
     ("people", "The crew: people and roles"),
     ("invite", "A code for somebody new"),
@@ -24,6 +25,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 
 /new begins a job. /job shows the step again. /jobs shows your jobs.
 /training is for practice: nothing of it counts. /flow shows a flow as a diagram.
+/report sends the report of your job as a PDF.
 /hurt if someone is hurt or a gas alarm sounds.
 /people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
 /page gives a code for the browser page. /quiet sets your quiet hours.
@@ -250,3 +252,8 @@ pub(super) fn unusable(what: Unusable) -> &'static str {
         Unusable::Something => "I cannot use that. Press a button or type the answer.",
     }
 }
+
+pub(super) const REPORT: &str = "The report. It says what was recorded, not how things stand now.";
+
+pub(super) const WHICH_PAPER: &str =
+    "The report comes on Letter or A4 paper. Send /report letter or /report a4.";

@@ -171,6 +171,20 @@ pub(super) fn waiting(edition: &Edition, state: &State) -> Vec<Waiting> {
     all
 }
 
+/// When the look that a finished job promises is overdue by these clocks, and what was said of it.
+pub(in crate::desk) fn look_again(
+    edition: &Edition,
+    state: &State,
+    clocks: &TimeZone,
+) -> Option<(Timestamp, String)> {
+    waiting(edition, state).iter().find_map(|waiting| {
+        let Matter::LookAgain(promise) = &waiting.matter else {
+            return None;
+        };
+        Some((waiting.overdue(clocks), promise.date.clone()))
+    })
+}
+
 /// The last promise of the job to look again.
 fn promise(edition: &Edition, state: &State) -> Option<Promise> {
     let promises = state.rooms.iter().filter_map(|((flow, _), room)| {

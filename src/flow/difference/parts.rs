@@ -4,6 +4,7 @@ use std::fmt::{Display, Write as _};
 
 use indexmap::IndexMap;
 
+use crate::flow::heading::Heading;
 use crate::flow::model::{Act, Branch, Danger, Fact, FactType, Flow, Measure, Range, Source, Step};
 use crate::flow::name::ChoiceKey;
 use crate::flow::template::Template;
@@ -255,7 +256,14 @@ fn fact_text(fact: &Fact) -> String {
         let stays = format!("{stays:?}").to_lowercase();
         format!(", stays known as {stays}")
     });
-    format!("{}, {holds}{held}{stays}", fact.label)
+    let first_page = match fact.first_page {
+        None => "",
+        Some(Heading::Found) => ", on the first page as found",
+        Some(Heading::Done) => ", on the first page as done",
+        Some(Heading::Gained) => ", on the first page as gained",
+        Some(Heading::Open) => ", on the first page as open",
+    };
+    format!("{}, {holds}{held}{stays}{first_page}", fact.label)
 }
 
 /// Several things on one line.

@@ -3,13 +3,14 @@
 use indexmap::IndexMap;
 
 use super::super::expression::{Expression, Type};
+use super::super::heading::Heading;
 use super::super::model::{Fact, FactType, Located, LookAgain, Role, Source, SourceKind, Stays};
 use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName};
 use super::super::tree::{Shape, Tree};
 use super::fields::{Fields, Report, did_you_mean};
 use super::scope::FlowScope;
 use super::step::{role, seconds};
-use super::tables::{SOURCE_KINDS, STAYS};
+use super::tables::{HEADINGS, SOURCE_KINDS, STAYS};
 use crate::trade::quantity::{Kind, Unit};
 
 /// Words that YAML or the expression language takes for something else.
@@ -91,6 +92,9 @@ fn fact(report: &mut Report<'_>, name: &Located<String>, tree: &Tree) -> Option<
         .map(|tree| held(report, tree, holds.as_ref()))
         .unwrap_or_default();
     let stays = fields.take("stays").and_then(|tree| stays(report, tree));
+    let first_page = fields
+        .take("first_page")
+        .and_then(|tree| first_page(report, tree, holds.as_ref()));
     fields.finish(report);
     Some(Fact {
         at: name.at,
@@ -98,6 +102,7 @@ fn fact(report: &mut Report<'_>, name: &Located<String>, tree: &Tree) -> Option<
         holds: holds?,
         held,
         stays,
+        first_page,
     })
 }
 
@@ -113,6 +118,27 @@ fn stays(report: &mut Report<'_>, tree: &Tree) -> Option<Stays> {
         );
     }
     found.map(|(_, stays)| *stays)
+}
+
+/// The heading on the report's first page.
+fn first_page(report: &mut Report<'_>, tree: &Tree, holds: Option<&FactType>) -> Option<Heading> {
+    let said = report.text(tree, "`first_page`")?;
+    let heading = HEADINGS.iter().find(|(word, _)| *word == said);
+    if heading.is_none() {
+        report.add(
+            tree.at,
+            format!("`{said}` is no heading of the report's first page."),
+            "It can be `found`, `done`, `gained` or `open`.",
+        );
+    }
+    if matches!(holds, Some(FactType::Photo { .. })) {
+        report.add(
+            tree.at,
+            "A photo does not stand on the report's first page.",
+            "Photos follow behind it by themselves.",
+        );
+    }
+    heading.map(|(_, heading)| *heading)
 }
 
 /// Keys with the role that has to release what follows.

@@ -1,5 +1,6 @@
 //! The closed lists of words that the loader takes; the schema of flows is made from them too.
 
+use super::super::heading::Heading;
 use super::super::model::{Duty, Leads, Setting, SourceKind, Stays};
 
 /// The keys that name a step's kind.
@@ -26,6 +27,14 @@ pub(in crate::flow) const FACT_TYPES: &[&str] = &[
 /// As what a fact stays known of the evaporator.
 pub(in crate::flow) const STAYS: &[(&str, Stays)] =
     &[("nameplate", Stays::Nameplate), ("setting", Stays::Setting)];
+
+/// The words of `first_page`.
+pub(in crate::flow) const HEADINGS: &[(&str, Heading)] = &[
+    ("found", Heading::Found),
+    ("done", Heading::Done),
+    ("gained", Heading::Gained),
+    ("open", Heading::Open),
+];
 
 /// The kinds of energy sources.
 pub(in crate::flow) const SOURCE_KINDS: &[(&str, SourceKind)] = &[

@@ -1,14 +1,14 @@
 //! The wording of one line of a checklist.
 
 use super::{
-    Around, Line, PhotoLine, ReadingLine, SourceLine, Weight, WorkingLine, Writer, second,
+    Around, Line, PhotoLine, ReadingLine, Scale, SourceLine, Weight, WorkingLine, Writer, second,
 };
 use crate::flow::model::{Setting, SourceKind, Step};
 use crate::flow::name::{SourceName, StepName};
 use crate::record::entry::{Answer, Band, Entry, TypedReading, What};
 use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results, Value};
-use crate::trade::quantity::{Unit, plain_number};
+use crate::trade::quantity::{Quantity, Unit, plain_number};
 use crate::walk::state::{Mode, SourceState};
 use crate::walk::{State, proof_failure, void_reason};
 
@@ -235,7 +235,17 @@ fn judge(line: &mut Line, reading: &TypedReading, band: Option<Band>) {
         value: value.trim_end().to_owned(),
         unit: unit.symbol.to_owned(),
         as_expected,
+        scale: band.map(|band| Scale {
+            value: drawn(reading.value, unit),
+            low: drawn(band.low, unit),
+            high: drawn(band.high, unit),
+        }),
     });
+}
+
+/// A number to draw, without the dust of its conversion.
+fn drawn(quantity: Quantity, unit: &Unit) -> f64 {
+    (quantity.in_unit(unit) * 1e6).round() / 1e6
 }
 
 /// How the job ended, in words.
@@ -378,7 +388,7 @@ fn spaced(name: &str) -> String {
     name.replace('_', " ")
 }
 
-fn value_words(value: &Value) -> String {
+pub(super) fn value_words(value: &Value) -> String {
     match value {
         Value::Quantity(quantity) => quantity.to_string(),
         Value::Quantities(several) => several

@@ -7,6 +7,7 @@ use tera::{Context, Kwargs, State, Tera, TeraResult, Value};
 
 use super::Checklist;
 use crate::report::chart;
+use crate::report::verify_code::VerifyCode;
 use crate::trade::chart::Chart;
 
 /// The name of the template; its ending is what makes tera escape texts.
@@ -54,6 +55,10 @@ pub struct Links {
     pub record: String,
     /// The readings as a file.
     pub readings: String,
+    /// The report as a PDF, without its paper.
+    pub pdf: String,
+    /// The square code to check the record by.
+    pub code: Option<VerifyCode>,
 }
 
 impl Checklist {

@@ -64,7 +64,7 @@ impl JobNumbers {
 /// its title. Pauses, stops and the way through review are no work.
 fn walked(edition: &Edition, entries: &[Entry]) -> Option<(State, BTreeMap<String, u64>)> {
     let mut entries = entries.iter();
-    let mut state = State::fold(entries.next().into_iter())?;
+    let mut state = State::fold(entries.next())?;
     let mut parts: BTreeMap<String, SignedDuration> = BTreeMap::new();
     for entry in entries {
         if state.mode == Mode::Walking {

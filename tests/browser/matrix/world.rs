@@ -21,6 +21,8 @@ const FLOW: &str = include_str!("flow.yaml");
 
 const SIGN: &str = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 2 2\"/>";
 
+const PASSWORD: &str = "coil drips on my boots";
+
 /// The people of a crew: the word of their column, and their roles. Whoever `worked` began every
 /// job and handed it over to the `holder`; the `spare` is there to be changed.
 const PEOPLE: [(&str, &[Role]); 7] = [
@@ -42,6 +44,8 @@ pub(super) struct Crew {
     /// What a job with a photo shows.
     pub(super) photo: String,
     pub(super) trial: String,
+    /// With what the spare person signs in, beside the password.
+    login: String,
 }
 
 /// A server with both.
@@ -64,6 +68,7 @@ impl Crew {
             "person" => self.actor("spare").person.0.to_string(),
             "trial" => self.trial.clone(),
             "photo" => self.photo.clone(),
+            "login" => self.login.clone(),
             _ => return None,
         })
     }
@@ -238,12 +243,24 @@ async fn found(server: &PagesServer, name: &str, inputs: &mut u32) -> Crew {
     };
     let by = &people["supervisor"];
     let evaporator = server.desk.add_evaporator(next(inputs), by, new).await;
+    let (spare, here) = (
+        &people["spare"],
+        ChannelAddress::Terminal {
+            account: name.to_owned(),
+        },
+    );
+    let set = server
+        .desk
+        .set_password(next(inputs), spare, &here, PASSWORD);
+    set.await.unwrap();
+    let password = server.desk.password(spare).await.unwrap().unwrap();
     Crew {
         evaporator: evaporator.unwrap().id,
         people,
         jobs: HashMap::new(),
         photo: String::new(),
         trial: String::new(),
+        login: password.login,
     }
 }
 

@@ -1,12 +1,16 @@
 //! Conversations: what comes to whom until it is done.
 
+use std::sync::Arc;
+
+use fanwright::desk::Rules;
 use fanwright::desk::hours::typed::{Wish, Zone};
+use fanwright::flow::library::Sources;
 use fanwright::flow::model::Role;
 use fanwright::walk::input::Input;
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
 
-use super::super::{World, chat, press};
+use super::super::{World, chat, desk_walking, press};
 use super::{AT, times};
 
 #[tokio::test]
@@ -188,6 +192,53 @@ async fn a_job_left_locked_out_asks_for_its_owner_on_the_agreed_day() {
     world.does(&tess, job, Input::Resume).await;
     let told = world.told_until("2031-05-20T12:00:00Z").await;
     assert_eq!(told, Vec::<String>::new(), "taken up");
+}
+
+#[tokio::test]
+async fn locks_that_a_finished_job_left_on_ask_for_whoever_comes_back() {
+    let mut world = World::new();
+    let mut sources = Sources::default();
+    let locked = include_str!("../locked.yaml").to_owned();
+    sources
+        .files
+        .insert("lock-and-leave.yaml".to_owned(), locked);
+    let store = Arc::new(world.memory.clone());
+    let (clock, chance) = (&world.clock, &world.chance);
+    world.desk = desk_walking(sources, store, clock, chance, Rules::default());
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let on = world.corner(&tess).await;
+    let job = world.begins(&tess, on, "lock-and-leave").await;
+    let screen = world.desk.screen(&tess, job).await.unwrap();
+    world.presses(&tess, &screen, "go").await;
+    for words in ["lock 7", "The night shift", "Wednesday"] {
+        world.says(&tess, job, words).await;
+    }
+    let told = world.told_until("2031-05-07T12:00:00Z").await;
+    assert_eq!(
+        told,
+        [format!(
+            "Wed 7 06:00 to 2: Reminder: {AT} is left locked out, since Sun 4 May, 08:00. Owner: \
+             The night shift. Looked at again: Wednesday."
+        )]
+    );
+    // Without the lock the promise is still one.
+    let off = Input::TakeLockOff {
+        source: "fan_circuit".into(),
+        owner: tess.person,
+        not_here: true,
+        tried_to_reach: true,
+        will_know: true,
+    };
+    world.does(&sam, job, off).await;
+    let told = world.told_until("2031-05-08T12:00:00Z").await;
+    assert_eq!(
+        told,
+        [format!(
+            "Wed 7 18:00 to 2: Reminder: {AT} was to be looked at again after the job of Sun 4 \
+             May, 08:00. Promised by The night shift: Wednesday. No later job there is done."
+        )]
+    );
 }
 
 #[tokio::test]

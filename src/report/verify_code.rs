@@ -1,0 +1,109 @@
+//! What the square code on a report says: enough to tell whether a record is the one on paper.
+//!
+//! It is read without a network. Where the server's public address is known it is one address, so
+//! that a phone opens the page that checks records, and everything else stands in that address;
+//! where it is not, the same four things stand on four lines. It holds no secret and no name.
+
+use qrcode::render::svg;
+use qrcode::{EcLevel, QrCode};
+use serde::Serialize;
+
+use super::checklist::Checklist;
+
+/// The side of the drawing, in pixels.
+const SIDE: u32 = 200;
+
+/// A square code, what it says, and the address to type where no camera is at hand.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct VerifyCode {
+    /// What the code holds.
+    pub text: String,
+    /// The page that checks records, if its address is known.
+    pub page: Option<String>,
+    /// What to know the key of the last seal by; none before the first seal.
+    pub key: Option<String>,
+    /// The drawing, as SVG; empty if the text did not fit, which a test rules out.
+    pub svg: String,
+}
+
+impl VerifyCode {
+    /// The code of a report; `public_url` is the address under which people reach this server.
+    pub fn of(list: &Checklist, public_url: Option<&str>) -> VerifyCode {
+        let key = list.seals.last().map(|seal| seal.key.to_string());
+        let page = public_url.map(|url| format!("{}/verify", url.trim_end_matches('/')));
+        let (job, entry, hash) = (&list.job, list.head.seq, list.head.hash);
+        let text = match (&page, &key) {
+            (Some(page), Some(key)) => {
+                format!("{page}?job={job}&entry={entry}&hash={hash}&key={key}")
+            }
+            (Some(page), None) => format!("{page}?job={job}&entry={entry}&hash={hash}"),
+            (None, key) => {
+                let key = key.as_deref().unwrap_or("not sealed");
+                format!("job {job}\nlast entry {entry}\nhash {hash}\nkey {key}")
+            }
+        };
+        VerifyCode {
+            svg: drawn(&text),
+            text,
+            page,
+            key,
+        }
+    }
+}
+
+fn drawn(text: &str) -> String {
+    let Ok(code) = QrCode::with_error_correction_level(text, EcLevel::M) else {
+        return String::new();
+    };
+    let drawn = code
+        .render::<svg::Color<'_>>()
+        .min_dimensions(SIDE, SIDE)
+        .dark_color(svg::Color("#000000"))
+        .light_color(svg::Color("#ffffff"))
+        .build();
+    // What stands before the element has no place inside a page.
+    drawn
+        .find("<svg")
+        .and_then(|start| drawn.get(start..))
+        .unwrap_or_default()
+        .to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn list() -> Checklist {
+        serde_json::from_str(include_str!("../../tests/record/report.json")).unwrap()
+    }
+
+    #[test]
+    fn with_an_address_it_is_one_address_that_holds_all() {
+        let code = VerifyCode::of(&list(), Some("https://fans.example.org/"));
+        let expected = format!(
+            "https://fans.example.org/verify?job=0190a6f2-7d3c-7c44-8000-000000000007&entry=174\
+             &hash={}&key=KLBX-RDNP-CFGH-JKLM-NPRS-TXBC",
+            "09".repeat(32)
+        );
+        assert_eq!(code.text, expected);
+        assert!(code.svg.starts_with("<svg"), "{}", code.svg);
+    }
+
+    #[test]
+    fn without_an_address_it_stands_on_its_own() {
+        let mut list = list();
+        let code = VerifyCode::of(&list, None);
+        assert_eq!(code.text.lines().count(), 4);
+        assert!(code.text.starts_with("job 0190a6f2-"), "{}", code.text);
+        list.seals.clear();
+        let code = VerifyCode::of(&list, None);
+        assert!(code.text.ends_with("key not sealed"), "{}", code.text);
+    }
+
+    #[test]
+    fn the_longest_address_still_fits() {
+        let url = format!("https://{}.example.org", "a".repeat(180));
+        let code = VerifyCode::of(&list(), Some(&url));
+        assert!(code.svg.starts_with("<svg") && code.svg.ends_with("</svg>"));
+    }
+}
