@@ -149,6 +149,7 @@ impl Desk {
             at: now,
             who: Some(whose.person),
             channel: address.channel(),
+            token: None,
         };
         let what = (PersonWhat::PasswordUsed, index);
         self.note_by(key, hand, whose.person, what).await?;

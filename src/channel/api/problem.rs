@@ -272,9 +272,10 @@ impl From<DeskError> for Problem {
                 return Problem::new(Kind::NotFound, sentence);
             }
             DeskError::NotAllowed(_) => Kind::OutOfScope,
-            DeskError::NotUnderstood(_) | DeskError::BadCode | DeskError::Refused(_) => {
-                Kind::NotUnderstood
-            }
+            DeskError::NotUnderstood(_)
+            | DeskError::BadCode
+            | DeskError::BadPassword
+            | DeskError::Refused(_) => Kind::NotUnderstood,
             DeskError::Busy | DeskError::Store(_) | DeskError::Unsure(_) => Kind::TryAgain,
             DeskError::Fault(_) => Kind::Fault,
         };

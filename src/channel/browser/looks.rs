@@ -52,6 +52,7 @@ impl Look {
                 Channel::Telegram => "in the chat",
                 Channel::Browser => "on the page",
                 Channel::Terminal => "at the terminal",
+                Channel::Api => "by another program",
                 Channel::Server => "on the server",
             },
             what,
