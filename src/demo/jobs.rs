@@ -230,7 +230,14 @@ impl Made<'_> {
                 self.gives(Input::HandIn).await?;
                 let remark = "Please say which breaker it was.".to_owned();
                 self.walker
-                    .gives(supervisor, self.job, Input::SendBack { remark })
+                    .gives(
+                        supervisor,
+                        self.job,
+                        Input::SendBack {
+                            remark,
+                            steps: Vec::new(),
+                        },
+                    )
                     .await?;
             }
         }

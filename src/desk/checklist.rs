@@ -14,14 +14,15 @@ use crate::record::chain::{Hash, Head, Stored};
 use crate::record::entry::{Answer, Entry, PhotoRef, What};
 use crate::record::export::{Export, Photo};
 use crate::record::person::PersonId;
+use crate::record::stands_out::Known;
 use crate::record::stream::Seq;
 use crate::report::checklist::{Around, Checklist};
 
 /// A job's record as it stands, with everything that is needed to show it.
 pub(super) struct Record {
-    work: Work,
+    pub(super) work: Work,
     stored: Vec<Stored>,
-    entries: Vec<Entry>,
+    pub(super) entries: Vec<Entry>,
     /// The names of the people in it; none where a name was erased.
     names: BTreeMap<PersonId, Option<String>>,
 }
@@ -70,6 +71,7 @@ impl Desk {
         self.file_of(&self.record(job).await?, photos).await
     }
 
+    /// A job's record, for somebody of its crew.
     pub(super) async fn record_for(&self, actor: &Actor, job: JobId) -> Result<Record, DeskError> {
         self.present(actor).await?;
         let record = self.record(job).await?;
@@ -106,20 +108,40 @@ impl Desk {
 
     pub(super) async fn checklist_of(&self, record: &Record) -> Result<Checklist, DeskError> {
         let Record { work, entries, .. } = record;
-        let evaporator = self.evaporator_label(work.evaporator).await?;
+        let names = self.shown_names(record).await?;
+        let known = self.known_besides(work, entries).await?;
+        let around = self.around(record, &names, &known).await?;
+        Checklist::of(&work.edition, entries, &around).ok_or(DeskError::NotFound("job"))
+    }
+
+    /// The names to show for everybody in a record.
+    pub(super) async fn shown_names(
+        &self,
+        record: &Record,
+    ) -> Result<BTreeMap<PersonId, String>, DeskError> {
         let mut names = BTreeMap::new();
         for person in record.names.keys() {
             names.insert(*person, self.name_of(*person).await?);
         }
-        let around = Around {
+        Ok(names)
+    }
+
+    /// What a record does not say by itself.
+    pub(super) async fn around<'n>(
+        &self,
+        record: &Record,
+        names: &'n BTreeMap<PersonId, String>,
+        known: &'n Known,
+    ) -> Result<Around<'n>, DeskError> {
+        let work = &record.work;
+        Ok(Around {
             job: work.job.to_string(),
-            evaporator: evaporator.line(),
+            evaporator: self.evaporator_label(work.evaporator).await?.line(),
             status: phase(&work.state).words().to_owned(),
-            names: &names,
+            names,
             head: record.stored.last().map_or(Head::NONE, Stored::head),
-            known: &self.known_besides(work, entries).await?,
-        };
-        Checklist::of(&work.edition, entries, &around).ok_or(DeskError::NotFound("job"))
+            known,
+        })
     }
 
     async fn file_of(&self, record: &Record, photos: bool) -> Result<String, DeskError> {

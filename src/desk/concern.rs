@@ -172,8 +172,13 @@ impl Happened<'_> {
                 let sentence = format!("{name} accepted the job at {line}.");
                 News::sentence(About::Accepted, holder(), sentence)
             }
-            What::SentBack { remark } => {
-                let sentence = format!("{name} sent the job at {line} back: {remark}");
+            What::SentBack { remark, steps } => {
+                let again = match steps.len() {
+                    0 => String::new(),
+                    1 => ", one step to be done again".to_owned(),
+                    many => format!(", {many} steps to be done again"),
+                };
+                let sentence = format!("{name} sent the job at {line} back{again}: {remark}");
                 News::screen(About::SentBack, holder(), sentence)
             }
             _ => return None,

@@ -132,7 +132,8 @@ impl Desk {
         Ok(lines)
     }
 
-    /// The crew's jobs that wait for review, the longest waiting first.
+    /// The crew's jobs that wait for review: those in which something stands out before the
+    /// others, and among them the longest waiting first.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -142,7 +143,7 @@ impl Desk {
             .listed(list::CREW_REVIEW, actor.crew.0.as_bytes())
             .await?;
         let mut lines = self.lines(jobs).await?;
-        lines.sort_by_key(|line| line.last);
+        lines.sort_by_key(|line| (line.stands_out == 0, line.last));
         Ok(lines)
     }
 

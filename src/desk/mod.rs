@@ -49,7 +49,7 @@ mod queues;
 pub mod rehearsals;
 pub mod reminders;
 mod report;
-mod review;
+pub mod review;
 pub mod screen;
 pub mod seal_keys;
 mod sealing;

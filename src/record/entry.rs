@@ -17,10 +17,12 @@ use crate::trade::formula::{Arguments, Results, Value};
 use crate::trade::quantity::{Quantity, is_within};
 
 pub use super::answer::{Answer, PhotoRef, TypedReading};
+pub use super::step_ref::StepRef;
 
 /// The version of the entry format that this program writes.
 ///
-/// Since 2 a record also holds its seals; since 3 a photo also says how it looks.
+/// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
+/// sent back with the steps that are to be done again, and the walk may go to one of them.
 pub const ENTRY_FORMAT: u16 = 3;
 
 /// One entry of a job's record.
@@ -282,6 +284,24 @@ pub enum What {
     SentBack {
         /// Why.
         remark: String,
+        /// The steps that are to be done again, in the order in which they were walked; none
+        /// means that the technician finds out from the remark.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        steps: Vec<StepRef>,
+    },
+    /// The walk went to one answered step, to do it again by itself. What was walked after it
+    /// is kept aside until the answer shows whether it still stands.
+    WentTo {
+        /// How many walked steps were stepped over, this one too; at least 1.
+        over: u16,
+        /// Whether the present state of the sources must be asked for.
+        ask_state: bool,
+    },
+    /// The step was done again, and nothing follows from it but what was walked before: what was
+    /// kept aside stands.
+    WayStands {
+        /// Whether no other step is left to do again, so that the job is at its end as before.
+        at_end: bool,
     },
     /// The server sealed the record as it stood before this entry, at the time of this entry.
     Sealed {

@@ -10,5 +10,6 @@ pub mod person;
 pub mod scope;
 pub mod seal;
 pub mod stands_out;
+pub mod step_ref;
 pub mod stream;
 pub mod verify;

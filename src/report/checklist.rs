@@ -7,6 +7,7 @@
 mod first_page;
 mod line;
 mod page;
+pub mod review;
 
 pub use first_page::{FirstPage, Signed, SignedUnder, Told};
 pub use page::{Links, PageError};

@@ -1,5 +1,6 @@
 //! What is shown on paper and pages: charts of a job's numbers, and its checklist.
 
+pub mod band;
 pub mod chart;
 pub mod checklist;
 pub mod diagram;

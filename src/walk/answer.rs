@@ -42,10 +42,7 @@ impl Draft<'_> {
                     .is_some_and(|worked| worked.results.is_err());
                 if failed {
                     self.record(step, Answer::Done, None, None);
-                    self.push(What::Went {
-                        step: work.unable.it.clone(),
-                    });
-                    return Ok(());
+                    return self.go(step, &work.unable.it);
                 }
                 self.done(step)
             }
@@ -133,7 +130,7 @@ impl Draft<'_> {
             role,
         });
         self.set_sources(step)?;
-        self.branch(step)
+        self.go_on(step)
     }
 
     fn done(&mut self, step: &Step) -> Result<(), Refusal> {
@@ -150,7 +147,7 @@ impl Draft<'_> {
     ) -> Result<(), Refusal> {
         self.record(step, answer, fact, band);
         self.set_sources(step)?;
-        self.branch(step)
+        self.go_on(step)
     }
 
     fn record(&mut self, step: &Step, answer: Answer, fact: Option<FactName>, band: Option<Band>) {
@@ -163,7 +160,9 @@ impl Draft<'_> {
             beside: self.state.doing.beside,
             band,
         });
-        if amends && !self.state.ahead.is_empty() {
+        // Of a step done by itself it is not known yet whether anything follows from it.
+        let by_itself = self.alone_at(step).is_some();
+        if amends && !by_itself && !self.state.ahead.is_empty() {
             self.push(What::Unconfirmed {
                 facts: self.state.ahead.clone(),
             });

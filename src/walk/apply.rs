@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::redo;
 use super::state::{
     Call, Doing, Known, Mode, Offer, Proof, Review, Room, SourceState, State, Told, Visit, Worked,
 };
@@ -55,6 +56,7 @@ impl State {
             offer: None,
             mode: Mode::Walking,
             review: Review::None,
+            redo: None,
             stack: Vec::new(),
             rooms: BTreeMap::new(),
             sources: sources.collect(),
@@ -83,6 +85,7 @@ pub fn apply(state: &mut State, entry: &Entry) {
         | What::CameBack { .. }
         | What::WentBack { .. }
         | What::Unconfirmed { .. } => apply_move(state, entry),
+        What::WentTo { .. } | What::WayStands { .. } => redo::apply(state, &entry.what),
         What::Answered { .. }
         | What::ReadAgain { .. }
         | What::WorkedOut { .. }
@@ -123,6 +126,7 @@ fn note_since(state: &mut State, what: &What) {
 fn apply_move(state: &mut State, entry: &Entry) {
     match &entry.what {
         What::Went { step } => {
+            redo::left_alone(state);
             if let Some(call) = state.stack.last_mut() {
                 call.step = step.clone();
             }
@@ -191,6 +195,7 @@ fn set_facts(room: &mut Room, facts: &BTreeMap<FactName, Value>, entry: &Entry) 
 }
 
 fn go_back(state: &mut State, over: usize, ask_state: bool) {
+    redo::walk_on(state, over);
     let keep = state.trail.len().saturating_sub(over);
     let cut = state.trail.split_off(keep);
     if let Some(first) = cut.first() {
@@ -309,6 +314,7 @@ fn visit(state: &mut State, step: &StepName, fact: Option<FactName>) {
         set: false,
         proved: Vec::new(),
     });
+    redo::done(state);
 }
 
 fn apply_energy(state: &mut State, entry: &Entry) {
@@ -453,14 +459,14 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
                 outcome: outcome.clone(),
                 label: label.clone(),
             };
+            state.redo = None;
         }
-        What::HandedIn => state.review = Review::HandedIn,
+        What::HandedIn => {
+            state.review = Review::HandedIn;
+            state.redo = None;
+        }
         What::Accepted { .. } => state.review = Review::Accepted,
-        What::SentBack { remark } => {
-            state.review = Review::SentBack {
-                remark: remark.clone(),
-            }
-        }
+        What::SentBack { remark, steps } => redo::sent_back(state, remark, steps),
         _ => {}
     }
 }

@@ -5,6 +5,7 @@ use super::answer::clean;
 use super::decide::not_now;
 use super::draft::Draft;
 use super::input::Input;
+use super::redo;
 use super::refusal::Refusal;
 use super::state::{Mode, Review};
 use crate::flow::model::Role;
@@ -13,6 +14,10 @@ use crate::record::entry::{VoidReason, What};
 
 /// The most characters of a remark or a reason.
 const WORDS_MAX: usize = 500;
+
+/// A sent-back job is not handed in before its steps are done again.
+const REDO_FIRST: &str =
+    "Steps of this job were sent back. Go on with the job: you are led to them.";
 
 impl Draft<'_> {
     pub(super) fn stopped(&mut self, input: &Input) -> Result<(), Refusal> {
@@ -71,6 +76,7 @@ impl Draft<'_> {
 
     pub(super) fn left(&mut self, input: &Input) -> Result<(), Refusal> {
         match input {
+            Input::Resume if redo::is_wanted(&self.state) => self.take_up(),
             Input::Resume if self.state.review != Review::Accepted => {
                 self.only_holder()?;
                 self.void_all(VoidReason::LongPause);
@@ -85,6 +91,8 @@ impl Draft<'_> {
 
     pub(super) fn finished(&mut self, input: &Input) -> Result<(), Refusal> {
         match (input, &self.state.review) {
+            (Input::Resume, _) if redo::is_wanted(&self.state) => self.take_up(),
+            _ if redo::is_wanted(&self.state) => Err(not_now(REDO_FIRST)),
             (Input::Back, Review::SentBack { .. }) => {
                 self.only_holder()?;
                 let Some(last) = self.state.trail.last().cloned() else {
@@ -229,10 +237,11 @@ impl Draft<'_> {
                 });
                 Ok(())
             }
-            Input::SendBack { remark } => {
+            Input::SendBack { remark, steps } => {
                 self.may_review()?;
                 let remark = words(remark)?;
-                self.push(What::SentBack { remark });
+                let steps = self.chosen_steps(steps)?;
+                self.push(What::SentBack { remark, steps });
                 Ok(())
             }
             _ => Err(Refusal::Stale),
@@ -248,6 +257,9 @@ impl Draft<'_> {
         }
         if self.state.pins.training {
             return Err(not_now("This is a TRAINING walk. It cannot be handed in."));
+        }
+        if redo::is_wanted(&self.state) {
+            return Err(not_now(REDO_FIRST));
         }
         match self.state.review {
             Review::None | Review::SentBack { .. } => {

@@ -3,6 +3,7 @@
 use super::context::Context;
 use super::draft::Draft;
 use super::input::Input;
+use super::redo;
 use super::refusal::Refusal;
 use super::state::{Mode, State};
 use crate::flow::edition::Edition;
@@ -252,6 +253,12 @@ impl Draft<'_> {
 
     fn back(&mut self) -> Result<(), Refusal> {
         self.only_holder()?;
+        if redo::no_step_back(&self.state) {
+            return Err(not_now(
+                "Only the steps that were sent back are open here. If an earlier one is wrong \
+                 too, ask your supervisor to send it back.",
+            ));
+        }
         let Some(last) = self.state.trail.last().cloned() else {
             return Err(Refusal::NoWayBack);
         };

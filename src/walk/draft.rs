@@ -17,6 +17,8 @@ pub(super) struct Draft<'a> {
     pub(super) context: &'a Context<'a>,
     pub(super) state: State,
     pub(super) entries: Vec<Entry>,
+    /// Only to see where the walk would go: no proof is asked for on the way.
+    pub(super) looks_ahead: bool,
 }
 
 impl<'a> Draft<'a> {
@@ -26,6 +28,7 @@ impl<'a> Draft<'a> {
             context,
             state: state.clone(),
             entries: Vec::new(),
+            looks_ahead: false,
         }
     }
 

@@ -153,7 +153,7 @@ pub(super) fn is_stale(edition: &Edition, state: &State, now: Timestamp) -> bool
 }
 
 /// Whether a source is proved and carries the person's own lock where it takes one.
-fn is_protected(state: &State, name: &SourceName, person: PersonId) -> bool {
+pub(super) fn is_protected(state: &State, name: &SourceName, person: PersonId) -> bool {
     state.sources.get(name).is_some_and(|source| {
         let locked = source.declared.kind != SourceKind::Electrical
             || (source.is_isolated() && source.locks.contains(&person));

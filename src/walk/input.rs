@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use crate::flow::name::{ChoiceKey, SourceName};
-use crate::record::entry::PhotoRef;
+use crate::record::entry::{PhotoRef, StepRef};
 use crate::record::person::PersonId;
 
 /// One thing that a person, or time, does to a job.
@@ -89,5 +89,7 @@ pub enum Input {
     SendBack {
         /// Why.
         remark: String,
+        /// The steps that are to be done again; none leaves it to the remark.
+        steps: Vec<StepRef>,
     },
 }

@@ -17,17 +17,21 @@ mod progress;
 pub mod prompt;
 pub mod proof;
 pub mod reading;
+mod redo;
 pub mod refusal;
 pub mod rehearsal;
 mod settle;
 mod show;
 pub mod state;
+mod twice;
 
 pub use apply::apply;
 pub use decide::{begin, decide};
 pub use notes::{proof_failure, void_reason};
+pub use redo::step_label;
 pub use show::prompt;
 pub use state::State;
+pub use twice::looks_twice;
 
 /// The key of a button that only goes on.
 pub const GO: &str = "go";

@@ -296,7 +296,7 @@ impl Draft<'_> {
             sources,
             instrument,
         });
-        self.branch(step)
+        self.go_on(step)
     }
 }
 

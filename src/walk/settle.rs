@@ -10,7 +10,7 @@ use super::refusal::Refusal;
 use super::state::Mode;
 use crate::flow::expression::{Facts, Missing};
 use crate::flow::model::{Act, Branch, Flow, Run, Source, Step, WorkOut};
-use crate::flow::name::{FactName, FlowName, SourceName};
+use crate::flow::name::{FactName, FlowName, SourceName, StepName};
 use crate::record::entry::What;
 use crate::trade::formula::{Arguments, Value};
 
@@ -46,6 +46,9 @@ impl Draft<'_> {
             return Ok(true);
         }
         if let Some(source) = self.unprotected(step, self.state.holder) {
+            if self.looks_ahead {
+                return Ok(false);
+            }
             return self.protect(flow, &source);
         }
         match &step.act {
@@ -70,14 +73,23 @@ impl Draft<'_> {
     }
 
     /// Takes the first branch of `step` whose condition holds.
-    pub(super) fn branch(&mut self, step: &Step) -> Result<(), Refusal> {
+    fn branch(&mut self, step: &Step) -> Result<(), Refusal> {
+        let step = self.way_on(step)?;
+        self.push(What::Went { step });
+        Ok(())
+    }
+
+    /// Goes on after `step` was answered, by its first branch whose condition holds.
+    pub(super) fn go_on(&mut self, step: &Step) -> Result<(), Refusal> {
+        let to = self.way_on(step)?;
+        self.go(step, &to)
+    }
+
+    fn way_on(&self, step: &Step) -> Result<StepName, Refusal> {
         for Branch { when, go } in &step.then {
             let taken = when.as_ref().map_or(Ok(true), |when| self.holds(when))?;
             if taken {
-                self.push(What::Went {
-                    step: go.it.clone(),
-                });
-                return Ok(());
+                return Ok(go.it.clone());
             }
         }
         Err(Refusal::NotNow(

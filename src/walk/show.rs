@@ -8,7 +8,7 @@ use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
 use super::state::{Mode, Review, State, Worked};
-use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes};
+use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
@@ -99,6 +99,7 @@ impl<'a> Screen<'a> {
         };
         prompt.to_go = progress::to_go(self.edition, self.state);
         prompt.notes = notes::told(self);
+        self.sent_back(prompt);
         self.step_texts(prompt, step);
         if self.state.offer.is_some() {
             self.offered(prompt);
@@ -116,6 +117,29 @@ impl<'a> Screen<'a> {
             self.ask(prompt, flow, step);
         }
         self.step_actions(prompt, step);
+    }
+
+    /// Above everything else: what the supervisor wants, and how far that is.
+    fn sent_back(&self, prompt: &mut Prompt) {
+        let Review::SentBack { remark } = &self.state.review else {
+            return;
+        };
+        let Some(told) = redo::told(self.edition, self.state) else {
+            return;
+        };
+        let remark = Note {
+            tone: Tone::Warning,
+            text: format!("Sent back: {remark}"),
+        };
+        let told = Note {
+            tone: Tone::Plain,
+            text: told,
+        };
+        prompt.notes.splice(0..0, [remark, told]);
+        if self.state.alone().is_some() {
+            // What follows may stand as it is: nothing can be counted.
+            prompt.to_go = None;
+        }
     }
 
     /// Whether hands would go in on a proof that is too old.
@@ -184,7 +208,7 @@ impl<'a> Screen<'a> {
             actions.push(Action::StandBeside);
         }
         if self.is_holder() {
-            if !self.state.trail.is_empty() {
+            if !self.state.trail.is_empty() && !redo::no_step_back(self.state) {
                 actions.push(Action::Back);
             }
             actions.extend([Action::Pause, Action::HandOver, Action::LeaveLockedOut]);
@@ -359,7 +383,10 @@ impl<'a> Screen<'a> {
             tone: Tone::Plain,
             text: format!("How it ended: {label}."),
         });
-        if self.is_holder() && matches!(self.state.review, Review::SentBack { .. }) {
+        let sent_back = matches!(self.state.review, Review::SentBack { .. });
+        if self.is_holder() && redo::is_wanted(self.state) {
+            prompt.actions.push(Action::Resume);
+        } else if self.is_holder() && sent_back {
             prompt.actions.push(Action::Back);
         }
         self.over(prompt);
@@ -378,6 +405,10 @@ impl<'a> Screen<'a> {
             Review::None => "It is not handed in yet.".into(),
             Review::HandedIn => "It is handed in. A supervisor reads it.".into(),
             Review::SentBack { remark } => {
+                if redo::is_wanted(self.state) {
+                    self.sent_back(prompt);
+                    return;
+                }
                 if holder {
                     prompt.actions.push(Action::HandIn);
                 }

@@ -9,7 +9,7 @@ use crate::flow::expression::Facts;
 use crate::flow::model::{Setting, SourceKind};
 use crate::flow::name::{FactName, FlowName, OutcomeName, SourceName, StepName};
 use crate::record::entry::{
-    Answer, Band, FactRef, Pins, ProofFailure, SourceEntry, TypedReading, VoidReason,
+    Answer, Band, FactRef, Pins, ProofFailure, SourceEntry, StepRef, TypedReading, VoidReason,
 };
 use crate::record::person::PersonId;
 use crate::trade::formula::{Arguments, Results, Value};
@@ -41,6 +41,8 @@ pub struct State {
     pub mode: Mode,
     /// Where it stands in review.
     pub review: Review,
+    /// What is to be done again, while a sent-back job names steps.
+    pub redo: Option<Redo>,
     /// The flow on top is the last.
     pub stack: Vec<Call>,
     /// What each walk through each flow has collected.
@@ -110,6 +112,36 @@ pub enum Review {
     },
     /// Accepted.
     Accepted,
+}
+
+/// The steps of a sent-back job that are to be done again.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Redo {
+    /// All of them, in the order in which they were walked.
+    pub steps: Vec<StepRef>,
+    /// Those that are left to do.
+    pub left: Vec<StepRef>,
+    /// How the job had ended.
+    pub end: Mode,
+    /// The step that is done by itself, while what was walked after it is kept aside.
+    pub alone: Option<Alone>,
+}
+
+/// A step that is done again by itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Alone {
+    /// How many steps were walked before it.
+    pub at: usize,
+    /// It and what was walked after it.
+    pub aside: Vec<Visit>,
+    /// The flows as they stood at the end of the job.
+    pub stack: Vec<Call>,
+    /// What was ahead at the end of the job.
+    pub ahead: Vec<FactRef>,
+    /// The facts of its flow before it was done again.
+    pub facts: BTreeMap<FactName, Known>,
+    /// The sources before it was done again.
+    pub sources: BTreeMap<SourceName, SourceState>,
 }
 
 /// An offer of the job to somebody else.
@@ -280,6 +312,21 @@ impl State {
             .clone()
     }
 
+    /// The step that is done again by itself, if one is.
+    pub fn alone(&self) -> Option<&Alone> {
+        self.redo.as_ref()?.alone.as_ref()
+    }
+
+    /// The steps that were walked and stand, each once, where it was last answered.
+    pub fn walked(&self) -> Vec<StepRef> {
+        let mut steps: Vec<StepRef> = Vec::new();
+        for step in self.trail.iter().filter_map(Visit::step_ref) {
+            steps.retain(|earlier| *earlier != step);
+            steps.push(step);
+        }
+        steps
+    }
+
     /// Whether anybody's lock hangs.
     pub fn has_locks(&self) -> bool {
         self.sources.values().any(|source| !source.locks.is_empty())
@@ -299,7 +346,35 @@ impl State {
     }
 }
 
+impl Visit {
+    /// Which step it was.
+    pub fn step_ref(&self) -> Option<StepRef> {
+        let call = self.stack.last()?;
+        Some(StepRef {
+            flow: call.flow.clone(),
+            instance: call.instance,
+            step: self.step.clone(),
+        })
+    }
+}
+
 impl SourceState {
+    /// Whether power is on and nobody holds it off, as far as the record says.
+    pub fn is_in_service(&self) -> bool {
+        let off = [Setting::Opened, Setting::Locked, Setting::Unlocked];
+        let is_off = matches!(self.setting, Some((setting, _)) if off.contains(&setting));
+        let is_held = matches!(self.setting, Some((Setting::Blocked, _)));
+        self.locks.is_empty() && !is_off && !is_held
+    }
+
+    /// Whether it stands as it stood at another time, whenever that was brought about.
+    pub fn stands_as(&self, other: &SourceState) -> bool {
+        let setting = |source: &SourceState| source.setting.map(|(setting, _)| setting);
+        setting(self) == setting(other)
+            && self.locks == other.locks
+            && self.proof.is_some() == other.proof.is_some()
+    }
+
     /// How to treat it while it is not proved: a blade turns, a wire is live.
     pub fn unproved(&self) -> &'static str {
         match self.declared.kind {

@@ -41,6 +41,7 @@ async fn a_job_is_walked_handed_in_and_accepted_without_scripts() {
     page.press("Hand the job in").await;
     assert!(page.shows("handed in"), "{}", page.text);
 
+    send_back_and_do_again(&mut supervisor, &mut page, &job).await;
     accept(&mut supervisor, &job).await;
     look_at_the_checklist(&mut page, &server.base, &job).await;
 }
@@ -93,6 +94,69 @@ async fn read_and_photograph(page: &mut Page) {
     assert!(page.shows("What else did you see?"), "{}", page.text);
     page.say("<b>rust</b> & \"ice\"").await;
     assert!(page.shows("Waiting for"), "{}", page.text);
+}
+
+/// On the page to review: a decision needs what belongs to it, and what was sent back is done
+/// again alone.
+async fn send_back_and_do_again(supervisor: &mut Page, page: &mut Page, job: &str) {
+    supervisor.open(&format!("{job}/review")).await;
+    assert!(supervisor.status.is_success(), "{}", supervisor.text);
+    assert!(supervisor.shows("within"), "{}", supervisor.text);
+    assert!(supervisor.source.contains("<svg class=\"band\""));
+    let remark = [("remark", "Say what else you saw.")];
+    supervisor
+        .fill_and_press(&remark, "Send the ticked steps back")
+        .await;
+    assert!(supervisor.shows("Tick the steps"), "{}", supervisor.text);
+    assert!(
+        supervisor.source.contains("Say what else you saw."),
+        "nothing typed is lost"
+    );
+    let marked = "name=\"step\" value=\"";
+    let steps: Vec<&str> = supervisor.source.split(marked).skip(1).collect();
+    let steps = steps.iter().filter_map(|rest| rest.split('"').next());
+    let step = steps
+        .clone()
+        .find(|step| step.ends_with("/remark"))
+        .unwrap()
+        .to_owned();
+    let ticked = [
+        ("step", step.as_str()),
+        ("remark", "Say what else you saw."),
+    ];
+    supervisor.fill_and_press(&ticked, "Accept this job").await;
+    assert!(supervisor.shows("Steps are ticked"), "{}", supervisor.text);
+    supervisor
+        .fill_and_press(&ticked, "Send the ticked steps back")
+        .await;
+    assert!(supervisor.shows("sent back"), "{}", supervisor.text);
+
+    page.again().await;
+    assert!(
+        page.shows("Sent back: Say what else you saw."),
+        "{}",
+        page.text
+    );
+    page.press("Go on with the job").await;
+    assert!(
+        page.shows("This is the one step sent back."),
+        "{}",
+        page.text
+    );
+    page.say("Rust on the guard").await;
+    assert!(
+        page.shows("How it ended: The fan stands still."),
+        "{}",
+        page.text
+    );
+    page.press("Hand the job in").await;
+
+    supervisor.open(&format!("{job}/review")).await;
+    assert!(supervisor.shows("Changed since it was handed in before"));
+    assert!(supervisor.shows("Rust on the guard"), "{}", supervisor.text);
+    page.open(&format!("{job}/review")).await;
+    assert_eq!(page.status.as_u16(), 403, "only supervisors review");
+    page.open(job).await;
 }
 
 async fn accept(supervisor: &mut Page, job: &str) {

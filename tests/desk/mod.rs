@@ -10,6 +10,7 @@ mod open_codes;
 mod outbox;
 mod proposal;
 mod reminders;
+mod review;
 mod sealing;
 mod search;
 mod sign_in;

@@ -41,7 +41,16 @@ async fn every_hand_in_and_decision_is_sealed_in_the_same_breath() {
     let job = world.at_the_end(&tess).await;
     world.does(&tess, job, Input::HandIn).await;
     let remark = "Read the volts again.".to_owned();
-    world.does(&sam, job, Input::SendBack { remark }).await;
+    world
+        .does(
+            &sam,
+            job,
+            Input::SendBack {
+                remark,
+                steps: Vec::new(),
+            },
+        )
+        .await;
     let stream = StreamId::new(StreamKind::Job, job.0);
     let record = world.record(stream).await;
     let mut sealed = Vec::new();

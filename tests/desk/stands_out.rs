@@ -119,7 +119,7 @@ async fn reviewers_hear_how_much_stands_out() {
     );
     let waiting = world.desk.jobs_to_review(sam).await.unwrap();
     let counts: Vec<usize> = waiting.iter().map(|line| line.stands_out).collect();
-    assert_eq!(counts, [0, 1]);
+    assert_eq!(counts, [1, 0], "trouble comes first");
     let shown = world.desk.screen(sam, screen.job).await.unwrap();
     let notes: Vec<&str> = shown
         .prompt

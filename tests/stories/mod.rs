@@ -101,6 +101,7 @@ stories! {
     second_live_check_fails,
     handover_in_lockout,
     stop_and_left_locked,
+    sent_back,
 }
 
 #[test]

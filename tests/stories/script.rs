@@ -73,6 +73,9 @@ pub(crate) enum Event {
     Back,
     /// The holder pauses; after so many minutes goes on.
     Pause(i64),
+    /// The holder hands the job in; this supervisor sends these steps back with this remark, and
+    /// the holder goes on.
+    SendBack(String, String, Vec<String>),
     /// The story ends here.
     End,
 }

@@ -119,6 +119,7 @@ async fn a_handed_in_job_is_reviewed_in_the_chat() {
     assert!(review.starts_with("Review: Corner Market"), "{review}");
     supervisor.press(&review).await;
     supervisor.press("Send it back").await;
+    supervisor.press("My remark says it").await;
     supervisor.reply("The photo shows another plate.").await;
     api.until("the technician hears", |api| {
         api.sent(2002)
@@ -126,6 +127,46 @@ async fn a_handed_in_job_is_reviewed_in_the_chat() {
             .any(|sent| sent.text.contains("The photo shows another plate."))
     })
     .await;
+    world.end().await;
+}
+
+#[tokio::test]
+async fn single_steps_are_sent_back_in_the_chat_and_done_again_there() {
+    let world = World::new().await;
+    let mut supervisor = world.chat(1001, "Sam");
+    let mut chat = world.at_work().await;
+    chat.press("Go on").await;
+    chat.press("It turns").await;
+    chat.press("That is all").await;
+    chat.say("208 V").await;
+    chat.photo(png()).await;
+    chat.say("All well").await;
+    chat.press("Hand the job in").await;
+    let list = supervisor.say("/jobs").await;
+    let review = labels(&list[0])[0].to_owned();
+    supervisor.press(&review).await;
+    supervisor.press("Send it back").await;
+    let steps = supervisor.press("Look at the fan, 6 steps").await;
+    assert_eq!(labels(&steps[0])[5], "☐ Remark");
+    supervisor.press("☐ Remark").await;
+    supervisor.press("These again, with a remark").await;
+    supervisor.reply("Say which fan.").await;
+    let api = world.api.clone();
+    api.until("the technician hears", |api| {
+        let told = "back, one step to be done again: Say which fan.";
+        api.sent(2002).iter().any(|sent| sent.text.contains(told))
+    })
+    .await;
+    let again = chat.press("Go on with the job").await;
+    assert!(
+        again[0].text.contains("This is the one step sent back."),
+        "{again:?}"
+    );
+    let done = chat.say("The left one, all well").await;
+    assert!(
+        done[0].text.contains("How it ended: The fan turns."),
+        "{done:?}"
+    );
     world.end().await;
 }
 

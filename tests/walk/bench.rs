@@ -61,7 +61,7 @@ pub(crate) fn crew() -> [Person; 4] {
 
 /// A job on the bench.
 pub(crate) struct Bench {
-    edition: Edition,
+    pub(crate) edition: Edition,
     pub(crate) state: State,
     pub(crate) entries: Vec<Entry>,
     pub(crate) now: Timestamp,

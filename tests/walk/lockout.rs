@@ -11,7 +11,7 @@ use fanwright::walk::{AS_RECORDED, GO};
 
 use super::bench::{Bench, Person, crew};
 
-fn edition() -> Edition {
+pub(super) fn edition() -> Edition {
     let mut sources = Sources::default();
     for (name, text) in [
         ("small.yaml", include_str!("small.yaml")),

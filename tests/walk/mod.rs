@@ -6,4 +6,5 @@ pub(crate) use bench::EDITION;
 mod lockout;
 mod random;
 mod reading;
+mod redo;
 mod rules;

@@ -1,6 +1,7 @@
 //! Random people, random answers: the engine never panics, always shows a way on, keeps its
 //! state a fold of its entries, and lets nobody past a touching step without proof and lock.
 
+use fanwright::flow::edition::Edition;
 use fanwright::flow::model::{Act, Danger, SourceKind};
 use fanwright::flow::name::ChoiceKey;
 use fanwright::record::entry::{PhotoRef, What};
@@ -62,7 +63,7 @@ const TEXTS: &[&str] = &[
     "100000000000 V",
 ];
 
-fn input(dice: &mut Dice, prompt: &Prompt) -> Input {
+pub(super) fn input(dice: &mut Dice, prompt: &Prompt) -> Input {
     let revision = if dice.roll(20) == 0 {
         prompt.revision.wrapping_sub(1)
     } else {
@@ -123,9 +124,9 @@ fn photo() -> Input {
 }
 
 /// Whether hands would go in at the step at hand without proof or own lock.
-fn assert_protected(state: &State, person: &Person) {
+pub(super) fn assert_protected(edition: &Edition, state: &State, person: &Person) {
     let Some(call) = state.top() else { return };
-    let Some(step) = EDITION.step(&call.flow, &call.step) else {
+    let Some(step) = edition.step(&call.flow, &call.step) else {
         return;
     };
     let Danger::Touches(sources) = &step.danger else {
@@ -134,7 +135,7 @@ fn assert_protected(state: &State, person: &Person) {
     for local in sources {
         let name = state.root_source(&local.it);
         let source = &state.sources[&name];
-        let condition = EDITION.root_flow().unwrap().energy[&name]
+        let condition = edition.root_flow().unwrap().energy[&name]
             .exists_when
             .as_ref();
         let absent = condition.is_some_and(|c| c.holds(&state.root_facts()) == Ok(false));
@@ -187,7 +188,7 @@ fn walk(seed: u64, moves: usize) -> Bench {
                     .iter()
                     .any(|entry| matches!(entry.what, What::ProofVoided { .. }));
                 if answered && !voided {
-                    assert_protected(&before, person);
+                    assert_protected(&EDITION, &before, person);
                 }
             }
             Err(refusal) => {

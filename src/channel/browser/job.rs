@@ -126,7 +126,14 @@ pub(super) async fn answer(
         }
         Some(Meant::SendBack) => {
             let remark = sent.fields.text("remark").to_owned();
-            handled(&browser, &signed_in, sent, Input::SendBack { remark }).await
+            let steps = Vec::new();
+            handled(
+                &browser,
+                &signed_in,
+                sent,
+                Input::SendBack { remark, steps },
+            )
+            .await
         }
         Some(Meant::Row(decision)) => {
             let desk = browser.desk();

@@ -31,6 +31,7 @@ mod people;
 mod photo;
 mod programs;
 mod quiet;
+mod review;
 mod routes;
 mod session;
 mod trouble;
@@ -192,6 +193,8 @@ fn of_a_job() -> Routes {
     Routes::default()
         .get("/job/{job}", job::show)
         .post("/job/{job}", job::answer)
+        .get("/job/{job}/review", review::show)
+        .post("/job/{job}/review", review::decide)
         .get("/job/{job}/hand-over", job::choose_person)
         .get("/job/{job}/lock-off", lock_off::show)
         .post("/job/{job}/lock-off", lock_off::confirm)
@@ -212,6 +215,7 @@ fn others() -> Routes {
     Routes::default()
         .get("/news", news::of_crew)
         .get("/job/{job}/news", news::of_job)
+        .get("/job/{job}/review/news", news::of_job)
         .get("/assets/{name}", assets::show)
         .get("/healthz", lives)
         .get("/readyz", is_ready)

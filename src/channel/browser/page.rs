@@ -36,6 +36,10 @@ const TEMPLATES: &[(&str, &str)] = &[
         "new-job.html",
         include_str!("../../../templates/new-job.html"),
     ),
+    (
+        "review.html",
+        include_str!("../../../templates/review.html"),
+    ),
     ("job.html", include_str!("../../../templates/job.html")),
     (
         "hand-over.html",

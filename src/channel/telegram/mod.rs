@@ -6,10 +6,13 @@
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
 
+mod again;
+pub mod again_press;
 mod attempt;
 mod begin;
 pub mod decode;
 mod flow;
+pub mod flow_mark;
 mod intake;
 mod outbox;
 pub mod pace;

@@ -1,11 +1,12 @@
 //! Pressed buttons. Every press is answered, whatever becomes of it.
 
+use super::again::asked_about;
 use super::decode::Press;
 use super::rich::{Rich, Style};
 use super::screen::{self, BUTTONS_MAX, Rows, View, button};
 use super::sender::{Kind, What};
 use super::talk::Turn;
-use super::token::{Choice, On, Token};
+use super::token::{AgainPress, Choice, On, Token};
 use super::words;
 use crate::channel::lines::{person as person_line, told_on_request};
 use crate::desk::id::JobId;
@@ -75,6 +76,9 @@ impl Turn<'_> {
                     .await?;
             }
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
+            Token::Again(on, again) => {
+                return self.again(&actor, on, (again, press.message)).await;
+            }
         }
         Ok(None)
     }
@@ -268,13 +272,7 @@ impl Turn<'_> {
                     .await?;
                 Ok(self.became(actor, handled).await)
             }
-            Closing::SendBack => {
-                let line = shown.evaporator.line();
-                let reference = reference(on.job);
-                let question = format!("{} {reference}: {line}.", words::SEND_BACK);
-                self.ask(&question, "what is to be put right");
-                Ok(None)
-            }
+            Closing::SendBack => self.again(actor, on, (AgainPress::Parts, None)).await,
         }
     }
 
@@ -298,18 +296,19 @@ impl Turn<'_> {
     }
 
     async fn send_back(&self, actor: &Actor, rest: &str, remark: &str) -> Result<(), DeskError> {
-        let wanted = rest.trim_start().split(':').next().unwrap_or_default();
+        let head = rest.split(':').next().unwrap_or_default();
+        let wanted = head.split(words::STEPS).next().unwrap_or_default().trim();
         let waiting = self.talk.desk.jobs_to_review(actor).await?;
         let job = waiting.iter().find(|line| reference(line.job) == wanted);
         let Some(job) = job else {
             self.say(words::NO_SUCH_REVIEW);
             return Ok(());
         };
-        let key = self.key.clone();
-        let handled = self
-            .talk
-            .desk
-            .send_back(key, actor, job.job, remark)
+        let (key, desk) = (self.key.clone(), &self.talk.desk);
+        let walked = desk.steps_to_send_back(actor, job.job).await?;
+        let steps = asked_about(head, &walked);
+        let handled = desk
+            .send_steps_back(key, actor, job.job, (remark, steps))
             .await?;
         self.became(actor, handled).await;
         Ok(())
@@ -326,7 +325,7 @@ pub(super) fn stale_press() -> Input {
 }
 
 /// A short name of a job for a person to see: the end of its id, which is random.
-fn reference(job: JobId) -> String {
+pub(super) fn reference(job: JobId) -> String {
     let text = job.0.simple().to_string();
     text.get(20..).unwrap_or_default().to_owned()
 }
@@ -337,4 +336,9 @@ fn keys(options: &[Button], ticked: u128) -> Vec<ChoiceKey> {
     all.filter(|(at, _)| is_ticked(at))
         .map(|(_, option)| option.key.clone())
         .collect()
+}
+
+/// The places of the ticked among so many.
+pub(super) fn keys_ticked(count: usize, ticked: u64) -> impl Iterator<Item = usize> {
+    (0..count.min(64)).filter(move |at| ticked >> at & 1 == 1)
 }

@@ -4,6 +4,17 @@ use std::collections::BTreeSet;
 
 use crate::flow::model::Role;
 
+/// What a button about roles does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RolesPress {
+    /// Ask which roles.
+    Ask,
+    /// Show these as ticked.
+    Tick(TickedRoles),
+    /// Give these.
+    Give(TickedRoles),
+}
+
 /// A set of roles in four bits, one for each role for good.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TickedRoles(u8);

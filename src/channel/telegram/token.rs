@@ -8,10 +8,12 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use uuid::Uuid;
 
+pub use super::again_press::AgainPress;
+pub use super::flow_mark::FlowMark;
+pub use super::ticked_roles::RolesPress;
 use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
-use crate::desk::screen::{Closing, FlowChoice, RowDecision};
-use crate::flow::name::FlowName;
+use crate::desk::screen::{Closing, RowDecision};
 use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
 
@@ -65,17 +67,8 @@ pub enum Token {
     HandOver(On, Option<PersonId>),
     /// About the roles of this person, or of somebody new.
     Roles(Option<PersonId>, RolesPress),
-}
-
-/// What a button about roles does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RolesPress {
-    /// Ask which roles.
-    Ask,
-    /// Show these as ticked.
-    Tick(TickedRoles),
-    /// Give these.
-    Give(TickedRoles),
+    /// About the steps of a job that are to be done again.
+    Again(On, AgainPress),
 }
 
 /// What is to be begun: a flow, as a job or as a training walk.
@@ -85,24 +78,6 @@ pub struct Plan {
     pub flow: FlowMark,
     /// A training walk.
     pub training: bool,
-}
-
-/// A flow by the check sum of its name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct FlowMark(pub u32);
-
-impl FlowMark {
-    /// The mark of this flow.
-    pub fn of(flow: &FlowName) -> FlowMark {
-        FlowMark(crc32fast::hash(flow.as_str().as_bytes()))
-    }
-
-    /// The flow that it means, if a job can still begin with it.
-    pub fn find(self, flows: &[FlowChoice]) -> Option<&FlowChoice> {
-        flows
-            .iter()
-            .find(|choice| FlowMark::of(&choice.flow) == self)
-    }
 }
 
 /// One choice: its place, and a check that the place still means the same.
@@ -192,6 +167,10 @@ impl Token {
                 }
                 bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
             }
+            Token::Again(screen, press) => {
+                on(&mut bytes, screen);
+                bytes.extend(press.bytes());
+            }
         }
         URL_SAFE_NO_PAD.encode(bytes)
     }
@@ -252,6 +231,7 @@ impl Token {
                 Token::Roles(fields.person_or_nobody()?, press)
             }
             14 => Token::Diagram(fields.flow()?),
+            15 => Token::Again(fields.on()?, fields.again_press()?),
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -274,6 +254,7 @@ impl Token {
             Token::Which(_) => 12,
             Token::Roles(..) => 13,
             Token::Diagram(_) => 14,
+            Token::Again(..) => 15,
         }
     }
 }
@@ -313,6 +294,11 @@ impl Fields<'_> {
             true => Some(None),
             false => Some(Some(PersonId(self.id()?))),
         }
+    }
+
+    /// What the rest says about steps to be done again.
+    fn again_press(&mut self) -> Option<AgainPress> {
+        AgainPress::from_bytes(std::mem::take(&mut self.0))
     }
 
     fn roles_press(&mut self) -> Option<RolesPress> {
@@ -417,6 +403,16 @@ mod tests {
         ]
     }
 
+    fn again_press() -> impl Strategy<Value = AgainPress> {
+        let some = || (any::<u8>(), any::<u64>());
+        prop_oneof![
+            Just(AgainPress::Parts),
+            Just(AgainPress::Whole),
+            some().prop_map(|(part, ticked)| AgainPress::Tick { part, ticked }),
+            some().prop_map(|(part, ticked)| AgainPress::Send { part, ticked }),
+        ]
+    }
+
     fn token() -> impl Strategy<Value = Token> {
         let choice = (any::<u8>(), any::<u16>());
         prop_oneof![
@@ -434,6 +430,7 @@ mod tests {
             on().prop_map(|on| Token::Close(on, Closing::Row(RowDecision::Decline))),
             on().prop_map(|on| Token::Show(on.job)),
             (on(), plan()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
+            (on(), again_press()).prop_map(|(on, press)| Token::Again(on, press)),
             plan().prop_map(Token::Add),
             plan().prop_map(Token::Which),
             plan().prop_map(|it| Token::Diagram(it.flow)),

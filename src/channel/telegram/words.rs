@@ -111,6 +111,43 @@ pub(super) fn more_people(count: usize) -> String {
 /// The reply to this is the remark to a job that is sent back; the job's reference follows.
 pub(super) const SEND_BACK: &str = "Reply to this with what is to be put right. Job";
 
+/// Before the places of the steps that a remark is about.
+pub(super) const STEPS: &str = ", steps ";
+
+/// The places of steps, as the question for the remark names them.
+pub(super) fn steps(places: &[usize]) -> String {
+    let places: Vec<String> = places.iter().map(usize::to_string).collect();
+    match places.is_empty() {
+        true => String::new(),
+        false => format!("{STEPS}{}", places.join(", ")),
+    }
+}
+
+pub(super) const WHICH_STEPS: &str = "What is to be done again?";
+
+pub(super) const WHICH_STEPS_HOW: &str =
+    "Pick a part, then tick its steps. The page can take steps of several parts at once.";
+
+pub(super) const WHOLE_JOB: &str = "My remark says it";
+
+pub(super) const TICK_STEPS: &str = "Tick what is to be done again.";
+
+pub(super) const THESE_AGAIN: &str = "These again, with a remark";
+
+pub(super) const OTHER_PART: &str = "Another part";
+
+/// `Mount the assembly, 7 steps`.
+pub(super) fn part_of(title: &str, steps: usize) -> String {
+    match steps {
+        1 => format!("{title}, 1 step"),
+        _ => format!("{title}, {steps} steps"),
+    }
+}
+
+pub(super) fn parts_left_out(count: usize) -> String {
+    format!("{count} earlier parts have no room here. Open the job on the page for them.")
+}
+
 pub(super) const NO_SUCH_REVIEW: &str =
     "That job does not wait for review any more. /jobs shows those that do.";
 

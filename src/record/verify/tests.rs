@@ -101,7 +101,12 @@ fn written() -> String {
     });
     record.says(What::HandedIn).seals(&key(1));
     let remark = "Read again".to_owned();
-    record.says(What::SentBack { remark }).seals(&key(2));
+    record
+        .says(What::SentBack {
+            remark,
+            steps: Vec::new(),
+        })
+        .seals(&key(2));
     record.keep(vec![0xff, 0xfe, b'{', 0]);
     let photo = |stored, bytes| Photo {
         stored,

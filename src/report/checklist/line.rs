@@ -5,12 +5,12 @@ use super::{
 };
 use crate::flow::model::{Setting, SourceKind, Step};
 use crate::flow::name::{SourceName, StepName};
-use crate::record::entry::{Answer, Band, Entry, TypedReading, What};
+use crate::record::entry::{Answer, Band, Entry, StepRef, TypedReading, What};
 use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results, Value};
 use crate::trade::quantity::{Quantity, Unit, plain_number};
 use crate::walk::state::{Mode, SourceState};
-use crate::walk::{State, proof_failure, void_reason};
+use crate::walk::{self, State, proof_failure, void_reason};
 
 impl Writer<'_> {
     /// The line of an entry; moves of the walk itself have none.
@@ -198,10 +198,29 @@ impl Writer<'_> {
             }
             What::HandedIn => "Handed in".to_owned(),
             What::Accepted { remark } => with_remark("Accepted", remark),
-            What::SentBack { remark } => with_remark("Sent back", remark),
+            What::SentBack { remark, steps } => {
+                with_remark("Sent back", remark) + &self.to_do_again(steps)
+            }
+            What::WentTo { .. } => "Went to a step that was sent back".to_owned(),
+            What::WayStands { at_end: true } => {
+                "What was walked after it stands. Every step sent back is done again".to_owned()
+            }
+            What::WayStands { at_end: false } => "What was walked after it stands".to_owned(),
             _ => return None,
         };
         Some(self.blank(entry, weight, said))
+    }
+
+    /// The steps of a job that was sent back, as the end of a line.
+    fn to_do_again(&self, steps: &[StepRef]) -> String {
+        let names = steps
+            .iter()
+            .map(|step| walk::step_label(self.edition, step));
+        let names: Vec<String> = names.collect();
+        match names.is_empty() {
+            true => String::new(),
+            false => format!(" (to be done again: {})", names.join(" · ")),
+        }
     }
 
     fn label(&self, source: &SourceName) -> String {
@@ -317,7 +336,7 @@ fn with_remark(what: &str, remark: &str) -> String {
     }
 }
 
-fn photo(answer: &Answer) -> Option<PhotoLine> {
+pub(super) fn photo(answer: &Answer) -> Option<PhotoLine> {
     let Answer::Photo { photo } = answer else {
         return None;
     };
@@ -328,7 +347,7 @@ fn photo(answer: &Answer) -> Option<PhotoLine> {
     })
 }
 
-fn unit_of(reading: &TypedReading) -> &'static Unit {
+pub(super) fn unit_of(reading: &TypedReading) -> &'static Unit {
     let kind = reading.value.kind;
     let typed = kind.units().find(|unit| unit.symbol == reading.unit);
     typed.unwrap_or_else(|| kind.usual_unit())

@@ -173,8 +173,9 @@ impl World {
                 match state {
                     "accepted" => self.does(&supervisor, job, Input::Accept { remark }).await,
                     "sent-back" => {
-                        self.does(&supervisor, job, Input::SendBack { remark })
-                            .await
+                        let steps = Vec::new();
+                        let input = Input::SendBack { remark, steps };
+                        self.does(&supervisor, job, input).await
                     }
                     _ => {}
                 }

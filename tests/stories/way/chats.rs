@@ -217,7 +217,8 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Do(on, _)
         | Token::More(on, _)
         | Token::HandOver(on, _)
-        | Token::Close(on, _) => Some(on),
+        | Token::Close(on, _)
+        | Token::Again(on, _) => Some(on),
         Token::Show(_)
         | Token::Begin(..)
         | Token::Add(_)
