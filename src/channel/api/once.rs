@@ -40,8 +40,9 @@ impl UnderWay {
     /// Says that this one is being handled, until the answer is dropped; none if it already is.
     fn begin(&self, request: (Uuid, String)) -> Option<Handling<'_>> {
         let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        // Made only if it is new: dropping one that is not would end the other.
         all.insert(request.clone())
-            .then_some(Handling { all: self, request })
+            .then(|| Handling { all: self, request })
     }
 }
 
