@@ -283,6 +283,11 @@ async fn the_document_is_served_and_every_type_of_problem_has_a_page() {
     let answer = world.ask(get("/openapi.json", "")).await;
     assert_eq!(&answer.json(), document());
     assert_eq!(document()["openapi"], "3.1.0");
+    let ids: std::collections::BTreeSet<String> = Operation::all()
+        .iter()
+        .map(|one| one.says["operationId"].to_string())
+        .collect();
+    assert_eq!(ids.len(), Operation::all().len(), "{ids:?}");
     let text = document().to_string();
     for scope in Scope::ALL {
         assert!(text.contains(scope.word()), "{scope:?} is not described");

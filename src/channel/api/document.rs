@@ -88,6 +88,10 @@ fn schema<T: ToSchema + PartialSchema>() -> Value {
 /// Adds to an operation what holds for all of its kind: the header that names it, and every
 /// problem that it can answer with.
 fn complete((path, method): (&str, &str), operation: &mut Value) {
+    // Handlers of one name in several files would share an id.
+    let words = path.trim_start_matches("/api/v1/").replace(['/', '-'], "_");
+    let id = format!("{method}_{}", words.replace(['{', '}'], ""));
+    operation["operationId"] = Value::String(id);
     let changes = matches!(method, "post" | "put");
     if changes {
         let named = json!({
