@@ -1,13 +1,20 @@
 //! Review of finished jobs.
 
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+
 use super::Desk;
 use super::actor::Actor;
-use super::card::phase;
+use super::card::{awaited, phase};
 use super::checklist::Record;
 use super::error::DeskError;
+use super::floor::Work;
 use super::id::JobId;
 use super::proposal::may_decide;
 use super::screen::{Handled, Phase};
+use super::tables::PersonRow;
+use crate::flow::model::{Act, Role};
 use crate::record::step_ref::StepRef;
 use crate::report::checklist::review::Review;
 use crate::store::InputKey;
@@ -101,6 +108,7 @@ impl Desk {
         let around = self.around(&record, &names, &known).await?;
         let sheet = Review::of(&work.edition, entries, &around);
         let decides = may_decide(work, actor, &actor.roles);
+        let waits = self.waits_at(work).await?;
         let phase = phase(&work.state);
         Ok(Reviewed {
             revision: work.state.revision,
@@ -108,7 +116,26 @@ impl Desk {
             sheet: sheet.ok_or(DeskError::NotFound("job"))?,
             may_decide: decides && phase == Phase::HandedIn,
             is_own: !decides,
+            waits,
         })
+    }
+
+    /// The hold point that the job waits at; none where its holder can go on by themselves.
+    async fn waits_at(&self, work: &Work) -> Result<Option<WaitsAt>, DeskError> {
+        let state = &work.state;
+        let call = state.top();
+        let step = call.and_then(|call| work.edition.step(&call.flow, &call.step));
+        if !step.is_some_and(|step| matches!(step.act, Act::Hold { .. })) {
+            return Ok(None);
+        }
+        let roles = awaited(&work.edition, state);
+        let holder = self.row::<PersonRow>(state.holder.0).await?;
+        let holder = holder.map(|row| row.roles).unwrap_or_default();
+        let waits = !roles.is_empty() && roles.is_disjoint(&holder);
+        Ok(waits.then_some(WaitsAt {
+            roles,
+            since: state.stands_since,
+        }))
     }
 }
 
@@ -125,4 +152,15 @@ pub struct Reviewed {
     pub may_decide: bool,
     /// Whether the reader worked on it: nobody reviews their own job.
     pub is_own: bool,
+    /// The hold point that it waits at.
+    pub waits: Option<WaitsAt>,
+}
+
+/// A hold point that a job waits at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WaitsAt {
+    /// Who may release it: somebody in one of these roles.
+    pub roles: BTreeSet<Role>,
+    /// Since when.
+    pub since: Timestamp,
 }

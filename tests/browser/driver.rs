@@ -91,6 +91,17 @@ impl Driver {
         self.connect(profile, phone).await
     }
 
+    /// A phone with a screen this wide, which keeps what is saved in this folder.
+    pub(super) async fn keeping(&self, profile: &Path, width: u32, folder: &Path) -> Client {
+        let options = json!({
+            "mobileEmulation": {
+                "deviceMetrics": { "width": width, "height": 844, "pixelRatio": 1.0 }
+            },
+            "prefs": { "download.default_directory": folder, "download.prompt_for_download": false },
+        });
+        self.connect(profile, options).await
+    }
+
     /// A browser that runs no scripts. It is no phone: the driver presses nothing on a phone
     /// without them.
     pub(super) async fn without_scripts(&self, profile: &Path) -> Client {

@@ -15,6 +15,8 @@ mod matrix;
 mod numbers;
 mod quiet;
 mod real;
+mod review;
+mod round;
 mod screens;
 mod sign_in;
 mod usable;

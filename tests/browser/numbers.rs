@@ -83,7 +83,8 @@ async fn the_numbers_of_the_demo_say_what_its_jobs_say() {
     supervisor.open("/").await;
     let job = supervisor.source.split("To review").nth(1).unwrap();
     let job = job.split("href=\"").nth(1).unwrap();
-    let job = job.split('"').next().unwrap().to_owned();
+    let job = job.split('"').next().unwrap();
+    let job = job.strip_suffix("/review").unwrap().to_owned();
     supervisor.open(&format!("{job}/checklist")).await;
     let saved = supervisor.text.split("→ saved = ").nth(1);
     let saved = saved.unwrap_or_else(|| panic!("no gain: {}", supervisor.text));

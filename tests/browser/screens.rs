@@ -28,7 +28,7 @@ const SCREENS: [(&str, &str, &[&str]); 6] = [
     (
         "checklist",
         "supervisor",
-        &["/", "Pelican Pantry · South", "Read the checklist first"],
+        &["/", "Pelican Pantry · South", "The checklist, to print"],
     ),
 ];
 

@@ -68,7 +68,7 @@ fn axe() -> String {
 }
 
 /// Signs in as this person of the demo; as nobody, signs out.
-async fn sign_in(client: &Client, server: &PagesServer, who: &str) {
+pub(super) async fn sign_in(client: &Client, server: &PagesServer, who: &str) {
     client.goto(&format!("{}/hurt", server.base)).await.unwrap();
     client.delete_all_cookies().await.unwrap();
     if who == "nobody" {
@@ -248,7 +248,7 @@ const TAB: char = '\u{e004}';
 const ENTER: char = '\u{e007}';
 
 /// Goes with the tab key to what begins with this text and presses Enter on it.
-async fn go_to(client: &Client, text: &str) {
+pub(super) async fn go_to(client: &Client, text: &str) {
     let at = "const at = document.activeElement; \
         const style = getComputedStyle(at); \
         return { text: at.textContent.trim(), outline: style.outlineStyle };";
@@ -268,7 +268,7 @@ async fn go_to(client: &Client, text: &str) {
 }
 
 /// Waits for a page that shows this.
-async fn sees(client: &Client, text: &str) {
+pub(super) async fn sees(client: &Client, text: &str) {
     let path = format!("//main[contains(normalize-space(.), '{text}')]");
     let shown = client.wait().for_element(Locator::XPath(&path)).await;
     shown.unwrap_or_else(|error| panic!("the page never shows “{text}”: {error}"));
@@ -287,9 +287,10 @@ async fn a_keyboard_alone_signs_in_reviews_and_accepts() {
     go_to(&client, "Come in").await;
     sees(&client, "Your jobs").await;
     go_to(&client, "Pelican Pantry · South").await;
-    sees(&client, "Accept the job").await;
-    go_to(&client, "Accept the job").await;
-    sees(&client, "accepted").await;
+    sees(&client, "Your decision").await;
+    go_to(&client, "Go to the decision").await;
+    go_to(&client, "Accept this job").await;
+    sees(&client, "Accepted by").await;
     client.close().await.unwrap();
 }
 
@@ -307,9 +308,12 @@ async fn without_scripts_a_job_is_reviewed_and_accepted() {
         ("//button[normalize-space(.)='Come in']", "Your jobs"),
         (
             "//a[starts-with(normalize-space(.), 'Pelican Pantry · South')]",
-            "Accept the job",
+            "Accept this job",
         ),
-        ("//button[normalize-space(.)='Accept the job']", "accepted"),
+        (
+            "//button[normalize-space(.)='Accept this job']",
+            "Accepted by",
+        ),
     ] {
         let there = client.wait().for_element(Locator::XPath(press)).await;
         let there = there.unwrap_or_else(|error| panic!("no {press}: {error}"));

@@ -14,15 +14,16 @@ mod stage;
 mod told;
 mod way;
 
+use fanwright::walk::State;
 use script::{Event, Script};
-use serde_json::Value;
+use serde_json::{Value, json};
 use stage::Stage;
 use way::Way;
 
 pub(crate) use way::chats::on as screen_of;
 
 /// More moves than this mean that a story goes round in circles.
-const MOVES_MAX: usize = 450;
+const MOVES_MAX: usize = 700;
 
 async fn play<W: Way>(name: &str) -> Stage<W> {
     let script = Script::read(name);
@@ -102,6 +103,51 @@ stories! {
     handover_in_lockout,
     stop_and_left_locked,
     sent_back,
+    sent_back_hands_in,
+}
+
+/// Finds each of these in the record, one after the other, in this order.
+fn come_in_order(record: &[Value], wanted: &[(&str, Value)]) {
+    let mut rest = record.iter();
+    for (called, holds) in wanted {
+        let fits = |entry: &&Value| {
+            let what = &entry["what"];
+            let mut keys = holds.as_object().unwrap().iter();
+            what["what"] == *called && keys.all(|(key, value)| what[key] == *value)
+        };
+        assert!(
+            rest.any(|entry| fits(&entry)),
+            "{called} {holds} is missing or too early"
+        );
+    }
+}
+
+#[tokio::test]
+async fn a_step_with_hands_in_sent_back_leads_through_lock_and_proof_back_to_service() {
+    let stage = Box::pin(play::<way::desk::AtTheDesk>("sent_back_hands_in")).await;
+    let record = stage.record().await;
+    let is = |entry: &Value, what: &str| entry["what"]["what"] == what;
+    let sent_back = record.iter().position(|entry| is(entry, "sent_back"));
+    let again = &record[sent_back.unwrap()..];
+    come_in_order(
+        again,
+        &[
+            ("entered", json!({ "flow": "make-safe", "reproof": true })),
+            ("source_set", json!({ "setting": "opened" })),
+            ("source_set", json!({ "setting": "locked" })),
+            ("proved", json!({})),
+            ("answered", json!({ "step": "strain_relief" })),
+            ("entered", json!({ "flow": "put-back-in-service" })),
+            ("source_set", json!({ "setting": "unlocked" })),
+            ("source_set", json!({ "setting": "closed" })),
+            ("entered", json!({ "flow": "prove-it" })),
+            ("finished", json!({ "outcome": "replaced" })),
+            ("handed_in", json!({})),
+        ],
+    );
+    let state = State::fold(&stage.entries().await).unwrap();
+    assert!(!state.has_locks(), "nothing stays locked");
+    stage.close().await;
 }
 
 #[test]

@@ -99,7 +99,8 @@ struct List {
 /// One job in a list.
 #[derive(Serialize)]
 pub(super) struct JobCard {
-    id: String,
+    /// Where it leads.
+    address: String,
     evaporator: String,
     title: String,
     /// Whose hands it is in.
@@ -126,7 +127,7 @@ impl JobCard {
             None => None,
         };
         JobCard {
-            id: line.job.to_string(),
+            address: format!("/job/{}", line.job),
             evaporator: line.evaporator.line(),
             title: line.title,
             hands: if line.holder.person == actor.person {
@@ -141,6 +142,15 @@ impl JobCard {
             last: Moment::of(line.last),
             stands_out: count(line.stands_out),
             remark,
+        }
+    }
+
+    /// A job that waits for this viewer's review: it leads there.
+    fn to_review(line: JobLine, actor: &Actor) -> JobCard {
+        let address = format!("/job/{}/review", line.job);
+        JobCard {
+            address,
+            ..JobCard::of(line, actor)
         }
     }
 
@@ -181,7 +191,10 @@ pub(super) async fn show(
         more_open: open.next.is_some(),
         only_supervises: alone && desk.is_alone(&actor).await?,
         offered: JobCard::all(offered, &actor),
-        review: JobCard::all(review, &actor),
+        review: review
+            .into_iter()
+            .map(|line| JobCard::to_review(line, &actor))
+            .collect(),
         kinds,
         crew,
     };

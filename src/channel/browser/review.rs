@@ -12,8 +12,9 @@ use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::id::JobId;
-use crate::desk::review::Reviewed;
+use crate::desk::review::{Reviewed, WaitsAt};
 use crate::desk::screen::{Outcome, Phase};
+use crate::flow::model::Role;
 use crate::record::step_ref::StepRef;
 use crate::report::checklist::Weight;
 use crate::report::checklist::review::{Item, Part, Review};
@@ -34,8 +35,27 @@ struct Page {
     twice: Vec<Twice>,
     may_decide: bool,
     is_own: bool,
+    waits: Option<Waits>,
     sentence: Option<String>,
     remark: String,
+}
+
+/// The hold point that an open job waits at.
+#[derive(Serialize)]
+struct Waits {
+    /// Who must release it.
+    who: String,
+    since: Moment,
+}
+
+impl Waits {
+    fn of(waits: WaitsAt) -> Waits {
+        let roles: Vec<&str> = waits.roles.into_iter().map(Role::with_article).collect();
+        Waits {
+            who: roles.join(" or "),
+            since: Moment::of(waits.since),
+        }
+    }
 }
 
 #[derive(Serialize)]
@@ -146,6 +166,7 @@ async fn page(
         sheet: mut review,
         may_decide,
         is_own,
+        waits,
     } = browser.desk().review(actor, job).await?;
     let sections = std::mem::take(&mut review.sections);
     let page = Page {
@@ -163,6 +184,7 @@ async fn page(
             .collect(),
         may_decide,
         is_own,
+        waits: waits.map(Waits::of),
         sentence: filled.sentence,
         remark: filled.remark,
     };

@@ -1,7 +1,9 @@
-//! An answer that changed after the job was handed in.
+//! An answer that changed after the job was handed in, without having been sent back.
 
 use super::super::entry::What;
+use super::super::step_ref::StepRef;
 use super::super::stream::Seq;
+use super::answers::Given;
 use super::words::quoted;
 use super::{Finding, Look, Rule};
 
@@ -23,6 +25,9 @@ pub(super) fn look(look: &Look<'_>) -> Vec<Finding> {
         if !given.amends && before.answer.value() == given.answer.value() {
             continue;
         }
+        if asked_for(look, given) {
+            continue;
+        }
         let (was, is) = (before.answer.words(), given.answer.words());
         let change = match was == is {
             true => "was answered anew".to_owned(),
@@ -36,4 +41,21 @@ pub(super) fn look(look: &Look<'_>) -> Vec<Finding> {
         findings.push(Finding::new(Rule::ChangedAfterHandIn, entries, sentence));
     }
     findings
+}
+
+/// Whether this step was sent back since the last hand-in: then another answer is what the
+/// reviewer wanted.
+fn asked_for(look: &Look<'_>, given: &Given<'_>) -> bool {
+    let before = look.moments.iter().filter(|it| it.seq < given.seq);
+    let last = before.rev().find_map(|moment| match &moment.entry.what {
+        What::SentBack { steps, .. } => Some(steps.as_slice()),
+        What::HandedIn => Some(&[][..]),
+        _ => None,
+    });
+    let is_it = |step: &StepRef| {
+        step.flow == given.place.flow.name
+            && step.instance == given.place.instance
+            && step.step == given.place.step.name
+    };
+    last.is_some_and(|steps| steps.iter().any(is_it))
 }

@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::{Around, Line, PhotoLine, SealLine, SourceLine, Weight, Writer, line, seal, second};
+use super::{
+    Around, FirstPage, Line, PhotoLine, SealLine, SourceLine, Weight, Writer, line, seal, second,
+};
 use crate::flow::edition::Edition;
-use crate::flow::model::FactType;
 use crate::record::entry::{Answer, Entry, StepRef, What};
 use crate::record::stands_out::Finding;
 use crate::record::stream::Seq;
@@ -15,9 +16,6 @@ use crate::report::band::{self, Mark};
 use crate::report::stands_out;
 use crate::trade::quantity::Quantity;
 use crate::walk::{self, State};
-
-/// A text of so many characters or more is told first: it is what somebody wrote about the job.
-const LONG_TEXT: u32 = 200;
 
 /// What a reviewer reads of one job.
 #[derive(Clone, Debug, Serialize)]
@@ -38,8 +36,9 @@ pub struct Review {
     pub began: Timestamp,
     /// When something last happened.
     pub last: Timestamp,
-    /// What people wrote about it: the label and the words.
-    pub words: Vec<(String, String)>,
+    /// What it came to, as the report's first page has it; its course is left empty, because the
+    /// sections tell it.
+    pub first_page: FirstPage,
     /// How often it was handed in.
     pub hand_ins: usize,
     /// Why it was last sent back.
@@ -127,7 +126,6 @@ impl Review {
             parts: Vec::new(),
             answers: BTreeMap::new(),
             changed: Vec::new(),
-            words: Vec::new(),
             sent_back: None,
             hand_ins: Vec::new(),
         };
@@ -146,7 +144,6 @@ struct Reader<'a> {
     answers: BTreeMap<StepRef, (u64, Said)>,
     /// Every step that was answered again, with its answer before and after and their places.
     changed: Vec<(StepRef, Option<(u64, Said)>, (u64, Said))>,
-    words: Vec<(StepRef, String, String)>,
     sent_back: Option<String>,
     hand_ins: Vec<u64>,
 }
@@ -182,7 +179,6 @@ impl Reader<'_> {
             self.put(item);
         }
         if let (Some(step), Some(said)) = (step, said) {
-            self.note_words(&step, entry, &said);
             let after = (seq, said);
             let before = self.answers.insert(step.clone(), after.clone());
             self.changed.push((step, before, after));
@@ -237,33 +233,10 @@ impl Reader<'_> {
         })
     }
 
-    /// Keeps what somebody wrote at length.
-    fn note_words(&mut self, step: &StepRef, entry: &Entry, said: &Said) {
-        let What::Answered {
-            answer: Answer::Text { .. },
-            fact: Some(fact),
-            ..
-        } = &entry.what
-        else {
-            return;
-        };
-        let flow = self.writer.edition.flow(&step.flow);
-        let Some(fact) = flow.and_then(|flow| flow.facts.get(fact)) else {
-            return;
-        };
-        if !matches!(fact.holds, FactType::Text { characters_max } if characters_max >= LONG_TEXT) {
-            return;
-        }
-        self.words.retain(|(other, _, _)| other != step);
-        let words = (step.clone(), fact.label.clone(), said.words.clone());
-        self.words.push(words);
-    }
-
     fn finish(mut self, entries: &[Entry]) -> Option<Review> {
         let state = self.writer.state.as_ref()?;
         let (edition, around) = (self.writer.edition, self.writer.around);
         let stands = state.walked();
-        self.words.retain(|(step, _, _)| stands.contains(step));
         let since = match self.hand_ins.as_slice() {
             [.., before, _] => Some(*before),
             _ => None,
@@ -296,11 +269,7 @@ impl Reader<'_> {
             training: state.pins.training,
             began: second(state.began_at),
             last: second(state.last_at),
-            words: self
-                .words
-                .into_iter()
-                .map(|(_, label, words)| (label, words))
-                .collect(),
+            first_page: FirstPage::of(edition, entries, state, around),
             hand_ins: self.hand_ins.len(),
             sent_back: self.sent_back,
             stands_out: stands_out::findings(edition, entries, around.known),
