@@ -100,10 +100,33 @@ mod tests {
         assert!(code.text.ends_with("key not sealed"), "{}", code.text);
     }
 
+    /// What a reader of square codes sees in the drawing; it shares nothing with what drew it.
+    fn read(svg: &str) -> String {
+        let drawn = crate::report::picture::sheet(svg).unwrap();
+        let drawn = image::load_from_memory(&drawn.bytes).unwrap().into_luma8();
+        let (width, height) = (drawn.width() as usize, drawn.height() as usize);
+        let mut seen = rqrr::PreparedImage::prepare_from_greyscale(width, height, |x, y| {
+            drawn.get_pixel(x as u32, y as u32).0[0]
+        });
+        let codes = seen.detect_grids();
+        assert_eq!(codes.len(), 1);
+        codes[0].decode().unwrap().1
+    }
+
     #[test]
-    fn the_longest_address_still_fits() {
-        let url = format!("https://{}.example.org", "a".repeat(180));
-        let code = VerifyCode::of(&list(), Some(&url));
-        assert!(code.svg.starts_with("<svg") && code.svg.ends_with("</svg>"));
+    fn a_reader_reads_the_very_text_off_the_drawing() {
+        let mut list = list();
+        let longest = format!("https://{}.example.org", "a".repeat(180));
+        for url in [
+            None,
+            Some("https://fans.example.org/"),
+            Some(longest.as_str()),
+        ] {
+            let code = VerifyCode::of(&list, url);
+            assert_eq!(read(&code.svg), code.text);
+        }
+        list.seals.clear();
+        let code = VerifyCode::of(&list, None);
+        assert_eq!(read(&code.svg), code.text);
     }
 }

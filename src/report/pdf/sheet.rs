@@ -291,7 +291,7 @@ impl<'a> Writer<'a, '_> {
             verdict: match reading.as_expected {
                 Some(true) => "as expected",
                 Some(false) => "outside",
-                None => "nothing expected",
+                None => "",
             },
             scale: reading.scale,
             who: &line.who,

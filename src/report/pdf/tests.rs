@@ -210,9 +210,11 @@ fn within_the_page(pdf: &[u8]) {
 
 #[test]
 fn a_large_photo_is_made_small_and_keeps_its_shape() {
-    let made = small("", &photo(1_200, 3)).unwrap();
-    let picture = image::load_from_memory(&made.jpeg).unwrap();
-    assert_eq!((picture.width(), picture.height()), (800, 600));
+    for (width, expected) in [(1_200, (600, 450)), (2_560, (853, 640))] {
+        let made = small("", &photo(width, 3)).unwrap();
+        let picture = image::load_from_memory(&made.jpeg).unwrap();
+        assert_eq!((picture.width(), picture.height()), expected);
+    }
     let left = small("", &photo(160, 3)).unwrap();
     let picture = image::load_from_memory(&left.jpeg).unwrap();
     assert_eq!((picture.width(), picture.height()), (160, 120));
