@@ -8,6 +8,7 @@
 //! Every story is told four times: at the desk itself, in terminals, on pages and in chats. A
 //! channel decides nothing, so all four leave the same record.
 
+mod first_page;
 mod golden;
 mod script;
 mod stage;

@@ -23,6 +23,21 @@ pub(crate) struct Script {
     pub(crate) events: Vec<Happening>,
     /// How the job ends.
     pub(crate) ends: String,
+    /// What the first page of its report says.
+    pub(crate) first_page: Option<FirstPage>,
+}
+
+/// The first page of a report, line by line: `Failed part: Motor`.
+#[derive(Debug, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(crate) struct FirstPage {
+    pub(crate) found: Vec<String>,
+    pub(crate) done: Vec<String>,
+    pub(crate) gained: Vec<String>,
+    pub(crate) open: Vec<String>,
+    pub(crate) signed: Vec<String>,
+    /// How the parts of the job ended.
+    pub(crate) course: Vec<String>,
 }
 
 /// One answer, or several for as many visits.

@@ -17,6 +17,7 @@ use fanwright::record::chain::verify_chain;
 use fanwright::record::entry::Entry;
 use fanwright::record::stands_out::Rule;
 use fanwright::record::stream::Seq;
+use fanwright::report::checklist::Checklist;
 use fanwright::server;
 use fanwright::store::{InputKey, Memory, Store};
 use fanwright::walk::input::Input;
@@ -103,6 +104,12 @@ impl<W: Way> Stage<W> {
             clock.1 += Duration::try_from(time).unwrap();
         }
         self.floor.desk.end_waits().await.unwrap();
+    }
+
+    /// The checklist, as a supervisor gets it.
+    pub(crate) async fn checklist(&self) -> Checklist {
+        let list = self.floor.desk.checklist(&self.cast["Sue"], self.job);
+        list.await.unwrap()
     }
 
     /// The record with everybody by name: nothing of it may depend on the way of talking.

@@ -110,7 +110,7 @@ mod tests {
             "Supply, V",
             "206.5 V",
             "260 V, outside the expected range",
-            ">260<",
+            ">\n260\n<",
         ] {
             assert!(svg.contains(text), "{text}: {svg}");
         }

@@ -88,7 +88,7 @@ impl FirstPage {
         around: &Around<'_>,
     ) -> FirstPage {
         let mut page = FirstPage {
-            open: open(state, around),
+            open: open(entries, state, around),
             signed: signed(entries, around),
             ..FirstPage::default()
         };
@@ -103,6 +103,7 @@ impl FirstPage {
                 under.push(told);
             }
         }
+        page.open.extend(review(state));
         page
     }
 }
@@ -124,7 +125,12 @@ fn marked(edition: &Edition, state: &State) -> Vec<(Heading, Told)> {
             let own = flow.needs.iter().all(|need| need.it != *fact);
             let known = room.facts.get(fact).filter(|known| known.confirmed);
             if let (true, Some(heading), Some(known)) = (own, declared.first_page, known) {
-                let told = Told::new(in_round(&declared.label, *instance), words(declared, known));
+                let label = begun_large(&in_round(&declared.label, *instance));
+                let mut said = words(declared, known);
+                if heading == Heading::Open {
+                    said = with_its_day(&said, known.at);
+                }
+                let told = Told::new(label, said);
                 all.push(((known.at, place), heading, told));
             }
         }
@@ -142,6 +148,41 @@ fn in_round(label: &str, instance: u32) -> String {
     }
 }
 
+/// A label as a line begins. A fact without a label goes by its name.
+fn begun_large(label: &str) -> String {
+    let mut signs = label.chars();
+    let first = signs.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(signs).collect()
+}
+
+/// Words that name a day only together with the day on which they were said.
+const COUNTED_FROM: [&str; 14] = [
+    "today",
+    "tonight",
+    "tomorrow",
+    "morning",
+    "afternoon",
+    "evening",
+    "week",
+    "monday",
+    "tuesday",
+    "wednesday",
+    "thursday",
+    "friday",
+    "saturday",
+    "sunday",
+];
+
+/// What somebody said of a day to come, with the day on which it was said where that is needed:
+/// whoever reads a report reads it later.
+fn with_its_day(said: &str, at: Timestamp) -> String {
+    let lower = said.to_lowercase();
+    if !COUNTED_FROM.iter().any(|word| lower.contains(word)) {
+        return said.to_owned();
+    }
+    format!("{said} (said on {})", at.strftime("%Y-%m-%d at %H:%M UTC"))
+}
+
 /// The value of a fact as its flow shows it.
 fn words(declared: &Fact, known: &Known) -> String {
     if let (Some(answer), false) = (&known.answer, counts(&declared.holds)) {
@@ -150,7 +191,9 @@ fn words(declared: &Fact, known: &Known) -> String {
     match (&declared.holds, &known.value) {
         (FactType::Measures { show_in, .. }, Value::Quantity(quantity)) => quantity.show(show_in),
         (FactType::Counts { noun, .. } | FactType::Number { noun }, value) => {
-            format!("{} {noun}", value_words(value))
+            let number = value_words(value);
+            let one = noun.strip_suffix('s').filter(|_| number == "1");
+            format!("{number} {}", one.unwrap_or(noun))
         }
         (FactType::OneOf(labels), Value::Word(key)) => labels
             .get(key.as_str())
@@ -170,7 +213,7 @@ fn counts(holds: &FactType) -> bool {
 }
 
 /// What is open by how the job stands.
-fn open(state: &State, around: &Around<'_>) -> Vec<Told> {
+fn open(entries: &[Entry], state: &State, around: &Around<'_>) -> Vec<Told> {
     let mut open = Vec::new();
     for source in state.sources.values().filter(|it| !it.locks.is_empty()) {
         let owners: Vec<String> = source.locks.iter().map(|it| around.name(*it)).collect();
@@ -184,7 +227,10 @@ fn open(state: &State, around: &Around<'_>) -> Vec<Told> {
         }
         Mode::Left { owner, again } => {
             open.push(Told::new("It belongs to", owner.as_str()));
-            open.push(Told::new("Looked at again", again.as_str()));
+            let mut left = entries.iter().rev();
+            let left = left.find(|it| matches!(it.what, What::LeftLockedOut { .. }));
+            let again = left.map_or_else(|| again.clone(), |it| with_its_day(again, it.at));
+            open.push(Told::new("Looked at again", again));
         }
         Mode::Paused => open.push(Told::new("The job", "is paused")),
         Mode::Walking | Mode::Leaving { .. } => {
@@ -192,18 +238,20 @@ fn open(state: &State, around: &Around<'_>) -> Vec<Told> {
         }
         Mode::Finished { .. } => {}
     }
+    open
+}
+
+/// What is open by how far the review is.
+fn review(state: &State) -> Option<Told> {
     match &state.review {
         Review::SentBack { remark } if remark.is_empty() => {
-            open.push(Told::new("Sent back", "not handed in again yet"));
+            Some(Told::new("Sent back", "not handed in again yet"))
         }
-        Review::SentBack { remark } => open.push(Told::new("Sent back", remark.as_str())),
-        Review::HandedIn => open.push(Told::new("Review", "nobody accepted it yet")),
-        Review::None if !state.is_open() => {
-            open.push(Told::new("Review", "it is not handed in yet"));
-        }
-        Review::None | Review::Accepted => {}
+        Review::SentBack { remark } => Some(Told::new("Sent back", remark.as_str())),
+        Review::HandedIn => Some(Told::new("Review", "nobody accepted it yet")),
+        Review::None if !state.is_open() => Some(Told::new("Review", "it is not handed in yet")),
+        Review::None | Review::Accepted => None,
     }
-    open
 }
 
 /// Hand-ins and decisions, each with the seal that follows it.
