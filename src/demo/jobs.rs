@@ -68,6 +68,18 @@ const IN_DEFROST: &[(&str, &str)] = &[
     ("delay_reason", "over"),
     ("fans_back", "all_turn"),
     ("which_part", "nothing_changed"),
+    (
+        "why_somebody_called",
+        "Somebody saw the fans stand still and did not know of the defrost",
+    ),
+    (
+        "what_was_wrong",
+        "Nothing. The fans waited for the end of a defrost.",
+    ),
+    (
+        "what_was_done",
+        "Watched the defrost end. All fans turn again.",
+    ),
 ];
 
 /// No voltage comes to the motor.

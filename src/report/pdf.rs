@@ -101,3 +101,27 @@ pub fn small(_: &str, _: &[u8]) -> Option<SmallPhoto> {
 
 #[cfg(all(test, feature = "pdf"))]
 mod tests;
+
+#[cfg(all(test, not(feature = "pdf")))]
+mod tests_without {
+    use super::*;
+
+    #[test]
+    fn a_build_without_it_says_so_and_what_to_do() {
+        let list: Checklist =
+            serde_json::from_str(include_str!("../../tests/record/report.json")).unwrap();
+        let code = VerifyCode::of(&list, None);
+        let report = Report {
+            list: &list,
+            photos: &[],
+            code: &code,
+            paper: Paper::A4,
+        };
+        let told = pdf(&report).unwrap_err().to_string();
+        assert!(
+            told.ends_with("Save the page instead, or print it."),
+            "{told}"
+        );
+        assert!(small("", b"no picture").is_none());
+    }
+}

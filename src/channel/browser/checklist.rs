@@ -44,7 +44,11 @@ pub(super) async fn show(
         job: format!("/job/{job}"),
         record: format!("/job/{job}/record.json"),
         readings: format!("/job/{job}/readings.csv"),
-        pdf: format!("/job/{job}/report.pdf"),
+        pdf: if crate::report::pdf::IS_BUILT {
+            format!("/job/{job}/report.pdf")
+        } else {
+            String::new()
+        },
         code: Some(browser.desk().verify_code(&checklist, None)),
     };
     let html = checklist.to_html(&links).map_err(|error| {
