@@ -99,10 +99,12 @@ pub fn small(_: &str, _: &[u8]) -> Option<SmallPhoto> {
     None
 }
 
-#[cfg(all(test, feature = "pdf"))]
+#[cfg(test)]
+#[cfg(feature = "pdf")]
 mod tests;
 
-#[cfg(all(test, not(feature = "pdf")))]
+#[cfg(test)]
+#[cfg(not(feature = "pdf"))]
 mod tests_without {
     use super::*;
 
