@@ -125,7 +125,7 @@ impl Review {
             },
             parts: Vec::new(),
             answers: BTreeMap::new(),
-            changed: Vec::new(),
+            given: Vec::new(),
             sent_back: None,
             hand_ins: Vec::new(),
         };
@@ -136,14 +136,24 @@ impl Review {
     }
 }
 
+/// An answer with its place in the record.
+type Placed = (u64, Said);
+
+/// An answer with the one that the same step had before.
+struct Given {
+    step: StepRef,
+    before: Option<Placed>,
+    after: Placed,
+}
+
 /// Reads entry after entry while it folds them.
 struct Reader<'a> {
     writer: Writer<'a>,
     parts: Vec<Part>,
     /// The last answer of every step.
-    answers: BTreeMap<StepRef, (u64, Said)>,
-    /// Every step that was answered again, with its answer before and after and their places.
-    changed: Vec<(StepRef, Option<(u64, Said)>, (u64, Said))>,
+    answers: BTreeMap<StepRef, Placed>,
+    /// Every answer that was given.
+    given: Vec<Given>,
     sent_back: Option<String>,
     hand_ins: Vec<u64>,
 }
@@ -181,7 +191,11 @@ impl Reader<'_> {
         if let (Some(step), Some(said)) = (step, said) {
             let after = (seq, said);
             let before = self.answers.insert(step.clone(), after.clone());
-            self.changed.push((step, before, after));
+            self.given.push(Given {
+                step,
+                before,
+                after,
+            });
         }
         match &entry.what {
             What::HandedIn => self.hand_ins.push(seq),
@@ -257,7 +271,7 @@ impl Reader<'_> {
                 .filter(|item| item.line.weight == Weight::Warning)
                 .count();
         }
-        let changes = since.map(|since| changes(edition, &self.changed, since));
+        let changes = since.map(|since| changes(edition, &self.given, since));
         Some(Review {
             title: edition
                 .root_flow()
@@ -283,13 +297,14 @@ impl Reader<'_> {
 
 /// What was answered again after this place in the record, each step once: as it was at that
 /// place, and as it is.
-fn changes(
-    edition: &Edition,
-    changed: &[(StepRef, Option<(u64, Said)>, (u64, Said))],
-    since: u64,
-) -> Vec<Change> {
+fn changes(edition: &Edition, given: &[Given], since: u64) -> Vec<Change> {
     let mut changes: Vec<(StepRef, Change)> = Vec::new();
-    for (step, before, (seq, after)) in changed {
+    for Given {
+        step,
+        before,
+        after: (seq, after),
+    } in given
+    {
         if *seq <= since {
             continue;
         }
