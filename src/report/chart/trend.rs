@@ -82,7 +82,7 @@ fn draw(sheet: &Sheet<'_>, points: &[Point]) -> Result<(), CannotDraw> {
             sheet.line((x - 14, y - 14), (x + 14, y + 14), &MARK, 3)?;
             sheet.line((x - 14, y + 14), (x + 14, y - 14), &MARK, 3)?;
         }
-        if (points.len() - 1 - at) % named == 0 {
+        if (points.len() - 1 - at).is_multiple_of(named) {
             let value = plain_number(point.value);
             sheet.text(&value, (x, y - 28), At::Middle, LETTERS, &INK)?;
             sheet.text(&point.when, (x, foot + 24), At::Middle, LETTERS, &INK)?;
