@@ -14,7 +14,7 @@ pub mod rhythm;
 mod rows;
 mod wording;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -97,9 +97,11 @@ impl Desk {
     pub async fn remind(&self) -> Result<Option<Timestamp>, DeskError> {
         let now = self.now();
         let due = self.due(now).await?;
+        // A job may be due for several matters at once; one look finds all of them.
+        let jobs: BTreeSet<JobId> = due.iter().map(|(_, job)| *job).collect();
         let mut wanted: BTreeMap<PersonId, Vec<Of>> = BTreeMap::new();
-        for (_, job) in &due {
-            for (person, of) in self.look_or_later(*job, now).await.now {
+        for job in jobs {
+            for (person, of) in self.look_or_later(job, now).await.now {
                 wanted.entry(person).or_default().push(of);
             }
         }

@@ -329,3 +329,28 @@ async fn what_is_due_at_once_comes_in_one_message_the_most_pressing_first() {
         ]
     );
 }
+
+#[tokio::test]
+async fn what_became_due_several_times_while_the_server_was_away_is_told_once() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let screen = world.begin(&tess).await;
+    let screen = world.presses(&tess, &screen, "go").await.screen;
+    world.presses(&tess, &screen, "turns").await;
+    for remark in ["Which fan was it?", "Which one?"] {
+        world.does(&tess, screen.job, Input::HandIn).await;
+        let sent = world.desk.send_back(world.key(), &sam, screen.job, remark);
+        sent.await.unwrap();
+        world.after(SignedDuration::from_hours(1));
+    }
+    world.does(&tess, screen.job, Input::HandIn).await;
+    world.after(SignedDuration::from_hours(5 * 24));
+    let told = world.told_until("2031-05-09T12:00:00Z").await;
+    assert_eq!(
+        told,
+        [format!(
+            "Fri 9 10:00 to 1: Reminder: The job at {AT} waits for review, since Sun 4 May, 10:00."
+        )]
+    );
+}
