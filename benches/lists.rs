@@ -199,7 +199,7 @@ impl Crew {
             .screen
             .job;
         let is_live = number < LIVE;
-        if is_live && number % 4 == 0 {
+        if is_live && number.is_multiple_of(4) {
             return job;
         }
         let volts = Input::Text(format!("{} V", 200 + number % 40));

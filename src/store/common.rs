@@ -47,11 +47,11 @@ struct Walker<'a> {
     at: Option<Vec<u8>>,
 }
 
-/// Answers with the help of `first`, which gives a list's first end from one on.
-pub(super) fn common(
-    ask: &Common,
-    first: &mut dyn FnMut(&List, &[u8]) -> Result<Option<Vec<u8>>, StoreError>,
-) -> Result<Ends, StoreError> {
+/// Gives a list's first end from one on.
+type First<'a> = dyn FnMut(&List, &[u8]) -> Result<Option<Vec<u8>>, StoreError> + 'a;
+
+/// Answers with the help of `first`.
+pub(super) fn common(ask: &Common, first: &mut First<'_>) -> Result<Ends, StoreError> {
     let mut found = Ends::default();
     let mut looks = 0;
     let mut target = ask.from.clone();
@@ -103,7 +103,7 @@ fn leap(
     group: &mut Vec<Walker<'_>>,
     target: &[u8],
     looks: &mut usize,
-    first: &mut dyn FnMut(&List, &[u8]) -> Result<Option<Vec<u8>>, StoreError>,
+    first: &mut First<'_>,
 ) -> Result<Option<Vec<u8>>, StoreError> {
     for walker in group.iter_mut() {
         if walker.at.as_deref().is_some_and(|at| at < target) {

@@ -178,7 +178,7 @@ async fn a_call_that_nobody_takes_is_given_up_and_can_be_sent_again() {
     let world = World::new().await;
     let receiver = Receiver::new().await;
     let webhook = listening(&world, &receiver).await;
-    receiver.will(&vec![Mood::Answers(500); TRIES_MAX]);
+    receiver.will(&[Mood::Answers(500); TRIES_MAX]);
     let begun = world.clock.now();
     let job = there_and_back(&world).await;
     let caller = world.caller();

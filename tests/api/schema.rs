@@ -48,9 +48,8 @@ fn hold(document: &Value, schema: &Value, (at, value): (&str, &Value), found: &m
                         .filter_map(Value::as_str)
                         .collect(),
                 };
-                if !kinds.contains(&kind(value))
-                    && !(kinds.contains(&"number") && value.is_number())
-                {
+                let is_number = kinds.contains(&"number") && value.is_number();
+                if !is_number && !kinds.contains(&kind(value)) {
                     found.push(format!("{at} is {} and not {says}", kind(value)));
                 }
             }
