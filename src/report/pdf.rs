@@ -99,12 +99,12 @@ pub fn small(_: &str, _: &[u8]) -> Option<SmallPhoto> {
     None
 }
 
-#[cfg(test)]
 #[cfg(feature = "pdf")]
+#[cfg(test)]
 mod tests;
 
-#[cfg(test)]
 #[cfg(not(feature = "pdf"))]
+#[cfg(test)]
 mod tests_without {
     use super::*;
 

@@ -449,6 +449,8 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
             }
         }
         What::LeftLockedOut { owner, again } => {
+            // What nobody took is not on offer any more: it has an owner.
+            state.offer = None;
             state.mode = Mode::Left {
                 owner: owner.clone(),
                 again: again.clone(),

@@ -39,6 +39,10 @@ impl Phone {
         let found = self.client.wait().at_most(PATIENCE);
         let button = found.for_element(Locator::XPath(&path)).await;
         let button = button.unwrap_or_else(|error| panic!("no button “{label}”: {error}"));
+        // Out from under the bar of the emergency, as a thumb would scroll it.
+        let center = "arguments[0].scrollIntoView({ block: 'center' });";
+        let it = serde_json::to_value(&button).unwrap();
+        self.client.execute(center, vec![it]).await.unwrap();
         button.click().await.unwrap();
     }
 

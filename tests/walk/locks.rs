@@ -120,3 +120,17 @@ fn nobody_reviews_a_job_that_they_worked_on() {
     let other = bench.give(&people[3], &accept).unwrap_err().to_string();
     assert!(other.contains("not waiting for review"), "{other}");
 }
+
+#[test]
+fn a_job_that_is_left_with_an_owner_is_not_on_offer_any_more() {
+    let (mut bench, people) = locked();
+    let [_, holder, next, _] = &people;
+    bench.give(holder, &Input::HandOver(Some(next.id))).unwrap();
+    bench.give(holder, &Input::LeaveLockedOut).unwrap();
+    for text in ["Ann, telephone 555 0100", "Friday"] {
+        bench.give(holder, &Input::Text(text.to_owned())).unwrap();
+    }
+    assert_eq!(bench.state.offer, None);
+    let late = bench.give(next, &Input::TakeOver);
+    assert!(matches!(late, Err(Refusal::NotNow(_))), "{late:?}");
+}
