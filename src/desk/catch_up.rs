@@ -10,7 +10,6 @@ use uuid::Uuid;
 
 use super::Desk;
 use super::error::DeskError;
-use super::floor::Work;
 use super::id::JobId;
 use super::photos_seen::photo_rows;
 use super::stands_out::StandsOutRow;
@@ -84,11 +83,7 @@ impl Desk {
     }
 
     async fn catch_up_job(&self, job: JobId, reached: CaughtUpRow) -> Result<(), DeskError> {
-        let work: Work = {
-            let place = self.inner.floor.place(job);
-            let mut place = place.lock().await;
-            self.folded(job, &mut place).await?.clone()
-        };
+        let work = self.work_at_hand(job).await?;
         let entries = self.entries_up_to(&work).await?;
         let mut batch = Batch::new(self.now());
         batch.index.push(put(KEY, &reached)?);

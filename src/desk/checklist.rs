@@ -84,11 +84,7 @@ impl Desk {
     }
 
     pub(super) async fn record(&self, job: JobId) -> Result<Record, DeskError> {
-        let place = self.inner.floor.place(job);
-        let work = {
-            let mut place = place.lock().await;
-            self.folded(job, &mut place).await?.clone()
-        };
+        let work = self.work_at_hand(job).await?;
         let mut stored = self.stored(job, Seq::FIRST).await?;
         // What was added since is not shown.
         stored.retain(|entry| entry.seq <= work.seq());

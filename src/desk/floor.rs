@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::Mutex as Queue;
 
 use super::Desk;
+use super::actor::Actor;
 use super::error::DeskError;
 use super::goods::GoodsAtHand;
 use super::id::{CrewId, EvaporatorId, JobId};
@@ -113,6 +114,34 @@ impl Desk {
             }
         }
         place.as_mut().ok_or(DeskError::NotFound("job"))
+    }
+
+    /// The same for somebody of the crew whose job it is; for anybody else it is not there.
+    pub(super) async fn folded_for<'p>(
+        &self,
+        actor: &Actor,
+        job: JobId,
+        place: &'p mut Option<Work>,
+    ) -> Result<&'p mut Work, DeskError> {
+        let work = self.folded(job, place).await?;
+        match work.crew == actor.crew {
+            true => Ok(work),
+            false => Err(DeskError::NotFound("job")),
+        }
+    }
+
+    /// A job as it stands, to keep after its place is free again.
+    pub(super) async fn work_at_hand(&self, job: JobId) -> Result<Work, DeskError> {
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        Ok(self.folded(job, &mut place).await?.clone())
+    }
+
+    /// The same for somebody of the crew whose job it is.
+    pub(super) async fn work_for(&self, actor: &Actor, job: JobId) -> Result<Work, DeskError> {
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        Ok(self.folded_for(actor, job, &mut place).await?.clone())
     }
 
     async fn fold(&self, job: JobId) -> Result<Work, DeskError> {

@@ -256,10 +256,7 @@ impl Desk {
         self.must_be_of_crew(actor, &input).await?;
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
-        let work = self.folded(job, &mut place).await?;
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.folded_for(actor, job, &mut place).await?;
         let by = By {
             actor: Some((actor, &person)),
             seen,
@@ -457,10 +454,7 @@ impl Desk {
         let person = self.present(actor).await?;
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
-        let work = self.folded(job, &mut place).await?;
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.folded_for(actor, job, &mut place).await?;
         self.make_screen(actor, &person, work).await
     }
 

@@ -34,10 +34,7 @@ impl Desk {
         let person = self.present(actor).await?;
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
-        let work = self.folded(job, &mut place).await?;
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.folded_for(actor, job, &mut place).await?;
         if !person.roles.contains(&Role::Supervisor) {
             return Err(DeskError::NotAllowed(
                 "Only a supervisor may take off another person's lock. Call yours.".to_owned(),

@@ -108,14 +108,7 @@ impl Desk {
     ) -> Result<Handled, DeskError> {
         self.must_be_supervisor(actor, "decide about a row of the speed book")
             .await?;
-        let work = {
-            let place = self.inner.floor.place(job);
-            let mut place = place.lock().await;
-            self.folded(job, &mut place).await?.clone()
-        };
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.work_for(actor, job).await?;
         let outcome = self.decided(key, actor, &work, decision).await?;
         if outcome == Outcome::Advanced {
             self.tell(&work);

@@ -82,10 +82,7 @@ impl Desk {
         self.present(actor).await?;
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
-        let work = self.folded(job, &mut place).await?;
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.folded_for(actor, job, &mut place).await?;
         let walked = work.state.walked().into_iter();
         let named = walked.map(|step| {
             let label = step_label(&work.edition, &step);

@@ -15,7 +15,7 @@ use super::error::DeskError;
 use super::finds::{Find, words};
 use super::id::{CrewId, EvaporatorId, JobId};
 use super::lists::JOBS_A_PAGE;
-use super::screen::{EvaporatorLabel, FlowChoice, JobLine, Named, Phase};
+use super::screen::{FlowChoice, JobLine, Named, Phase};
 use super::tables::{PersonRow, id_at_end, latest_first, list, time_of};
 use crate::flow::name::FlowName;
 use crate::record::hex::Hex;
@@ -150,20 +150,6 @@ impl Desk {
             jobs: self.lines(jobs.collect()).await?,
             next: found.next.map(SearchCursor),
         })
-    }
-
-    /// One evaporator of the crew.
-    ///
-    /// # Errors
-    /// When the crew has no such evaporator.
-    pub async fn evaporator_named(
-        &self,
-        actor: &Actor,
-        id: EvaporatorId,
-    ) -> Result<EvaporatorLabel, DeskError> {
-        self.present(actor).await?;
-        let row = self.evaporator_of(actor.crew, id).await?;
-        Ok(super::evaporators::label(id, row))
     }
 
     /// What the filters can be set to.

@@ -58,14 +58,7 @@ impl Desk {
         job: JobId,
     ) -> Result<Vec<Finding>, DeskError> {
         self.present(actor).await?;
-        let work = {
-            let place = self.inner.floor.place(job);
-            let mut place = place.lock().await;
-            self.folded(job, &mut place).await?.clone()
-        };
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.work_for(actor, job).await?;
         let entries = self.entries_up_to(&work).await?;
         self.findings_of(&work, &entries).await
     }

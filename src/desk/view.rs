@@ -34,8 +34,6 @@ impl Desk {
         let mut closing = Vec::new();
         if reviewer && phase == Phase::HandedIn {
             closing.extend([Closing::Accept, Closing::SendBack]);
-        }
-        if reviewer && phase == Phase::HandedIn {
             prompt.notes.extend(self.shown_findings(work).await?);
         }
         let shown = self.shown_proposal(work, reviewer).await?;
@@ -63,10 +61,7 @@ impl Desk {
         self.present(actor).await?;
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
-        let work = self.folded(job, &mut place).await?;
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.folded_for(actor, job, &mut place).await?;
         let top = work.state.top();
         Ok(top.map(|call| (call.flow.clone(), call.step.clone())))
     }
@@ -84,10 +79,7 @@ impl Desk {
         self.present(actor).await?;
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
-        let work = self.folded(job, &mut place).await?;
-        if work.crew != actor.crew {
-            return Err(DeskError::NotFound("job"));
-        }
+        let work = self.folded_for(actor, job, &mut place).await?;
         let picture = work.edition.picture(name).map(str::to_owned);
         picture.ok_or(DeskError::NotFound("picture"))
     }

@@ -66,7 +66,7 @@ impl Job {
             evaporator: EvaporatorRef::of(&line.evaporator),
             flow: line.flow.to_string(),
             title: line.title,
-            phase: words::phase_word(line.phase),
+            phase: line.phase.word(),
             outcome: line.outcome.filter(|_| tells),
             training: line.training,
             holder: PersonRef::of(&line.holder, names),
@@ -189,10 +189,7 @@ pub(super) fn linked(link: Option<String>, answer: impl IntoResponse) -> Respons
 /// The filters as the address of a next page repeats them.
 fn filters(asked: &JobsAsked) -> String {
     let pairs = [
-        (
-            "phase",
-            asked.phase.map(words::phase_word).map(str::to_owned),
-        ),
+        ("phase", asked.phase.map(Phase::word).map(str::to_owned)),
         ("evaporator", asked.evaporator.map(|id| id.to_string())),
         ("holder", asked.holder.map(|id| id.to_string())),
         ("flow", asked.flow.clone()),

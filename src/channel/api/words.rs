@@ -8,32 +8,6 @@ use crate::flow::model::Role;
 use crate::record::around::WebhookEvent;
 use crate::record::scope::Scope;
 
-/// Every phase of a job.
-pub(super) const PHASES: [Phase; 8] = [
-    Phase::Open,
-    Phase::Paused,
-    Phase::Stopped,
-    Phase::Finished,
-    Phase::LockedOut,
-    Phase::HandedIn,
-    Phase::SentBack,
-    Phase::Accepted,
-];
-
-/// The stable word of a phase.
-pub(super) fn phase_word(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Open => "open",
-        Phase::Paused => "paused",
-        Phase::Stopped => "stopped",
-        Phase::Finished => "finished",
-        Phase::LockedOut => "locked_out",
-        Phase::HandedIn => "handed_in",
-        Phase::SentBack => "sent_back",
-        Phase::Accepted => "accepted",
-    }
-}
-
 fn one_of(words: impl IntoIterator<Item = &'static str>) -> Object {
     ObjectBuilder::new()
         .schema_type(Type::String)
@@ -42,7 +16,7 @@ fn one_of(words: impl IntoIterator<Item = &'static str>) -> Object {
 }
 
 pub(super) fn phase() -> Object {
-    one_of(PHASES.map(phase_word))
+    one_of(Phase::ALL.map(Phase::word))
 }
 
 pub(super) fn roles() -> Array {
@@ -74,8 +48,8 @@ mod tests {
 
     #[test]
     fn a_phase_has_the_word_that_it_is_written_with() {
-        for phase in PHASES {
-            assert_eq!(serde_json::to_value(phase).unwrap(), phase_word(phase));
+        for phase in Phase::ALL {
+            assert_eq!(serde_json::to_value(phase).unwrap(), phase.word());
         }
     }
 }

@@ -212,7 +212,7 @@ async fn set(
         let chosen = offered.iter().find(|choice| choice.chosen);
         let evaporator = value.parse().ok().filter(|_| name == "evaporator");
         let in_words = match (evaporator, chosen) {
-            (Some(id), _) => browser.desk().evaporator_named(actor, id).await?.line(),
+            (Some(id), _) => browser.desk().one_evaporator(actor, id).await?.0.line(),
             (None, Some(choice)) => choice.label.clone(),
             (None, None) => value.to_owned(),
         };

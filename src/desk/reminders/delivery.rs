@@ -9,7 +9,6 @@ use crate::desk::Desk;
 use crate::desk::error::DeskError;
 use crate::desk::floor::Work;
 use crate::desk::hours::Hours;
-use crate::desk::id::JobId;
 use crate::desk::notice::{About, Notice, Outgoing};
 use crate::desk::tables::PersonRow;
 use crate::record::person::PersonId;
@@ -108,13 +107,6 @@ impl Desk {
             waiting,
             work,
         }))
-    }
-
-    /// A job as it stands, folded.
-    pub(super) async fn work_at_hand(&self, job: JobId) -> Result<Work, DeskError> {
-        let place = self.inner.floor.place(job);
-        let mut place = place.lock().await;
-        Ok(self.folded(job, &mut place).await?.clone())
     }
 }
 
