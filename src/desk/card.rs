@@ -150,13 +150,18 @@ fn places(job: JobId, crew: CrewId, state: &State) -> Vec<(Table, Vec<u8>)> {
     if !phase.is_open() {
         places.push((list::CREW_OVER, row_key(&[crew, &last, job])));
     }
-    if phase != Phase::Accepted {
+    if is_held(state) {
         places.push((list::HELD, row_key(&[state.holder.0.as_bytes(), job])));
     }
     if let Some(until) = state.next_deadline() {
         places.push((list::WAITS, wait_key(until, job)));
     }
     places
+}
+
+/// Whether somebody still has something to do with a job.
+pub(super) fn is_held(state: &State) -> bool {
+    phase(state) != Phase::Accepted
 }
 
 /// One stable byte for keys; a code is never given to another phase.

@@ -5,30 +5,23 @@
 //! page by page reading gives everything that was there when it began, and nothing twice.
 
 use jiff::Timestamp;
-use uuid::Uuid;
 
 use super::Desk;
 use super::actor::Actor;
 use super::card::CardRow;
 use super::error::DeskError;
 use super::evaporators::label;
-use super::id::{EvaporatorId, JobId};
+use super::id::{CrewId, EvaporatorId, JobId};
 use super::screen::{EvaporatorLabel, JobLine, Phase};
 use super::tables::{EvaporatorRow, id_at_end, key as row_key, list};
 use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
-use crate::store::{Batch, Cursor, IndexChange, Page, Table};
+use crate::store::{Cursor, IndexChange, Page};
 
 /// The most items on one page.
 pub const ITEMS_A_PAGE_MAX: usize = 200;
 /// So many jobs are looked at for one page; with a narrow question it may hold fewer than asked.
 const LOOKED_AT_MAX: usize = 1_000;
-/// So many streams are listed in one batch when an old folder is brought up.
-const LISTED_AT_ONCE: usize = 512;
-
-/// Says that every job of the folder is listed.
-const BROUGHT_UP: Table = Table::named("catalog_whole");
-const WHOLE: &[u8] = b"jobs";
 
 /// Which jobs are wanted: those that fit all that is given.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -152,44 +145,10 @@ impl Desk {
         let added = row.added;
         Ok((label(id, row), added))
     }
+}
 
-    /// The change that lists a job among all of its crew.
-    pub(super) fn list_among_all(crew: Uuid, job: Uuid) -> IndexChange {
-        let key = row_key(&[crew.as_bytes(), job.as_bytes()]);
-        IndexChange::put(list::CREW_JOBS, key, [])
-    }
-
-    /// Lists the jobs of a folder that was kept before there was this list.
-    pub(super) async fn bring_up_catalog(&self) -> Result<(), DeskError> {
-        if self
-            .store()
-            .get(BROUGHT_UP, WHOLE.to_vec())
-            .await?
-            .is_some()
-        {
-            return Ok(());
-        }
-        let table = <CardRow as super::tables::Row>::TABLE;
-        let mut after = None;
-        loop {
-            let scan = self
-                .store()
-                .scan(table.clone(), Vec::new(), after, LISTED_AT_ONCE);
-            let page = scan.await?;
-            let mut batch = Batch::new(self.now());
-            for row in &page.items {
-                let card: CardRow = super::tables::read(&row.value)?;
-                let listed = id_at_end(&row.key).map(|job| Desk::list_among_all(card.crew.0, job));
-                batch.index.extend(listed);
-            }
-            after = page.next;
-            if after.is_none() {
-                batch.index.push(IndexChange::put(BROUGHT_UP, WHOLE, []));
-            }
-            self.keep(batch).await?;
-            if after.is_none() {
-                return Ok(());
-            }
-        }
-    }
+/// The change that lists a job among all of its crew.
+pub(super) fn listed_among_all(crew: CrewId, job: JobId) -> IndexChange {
+    let key = row_key(&[crew.0.as_bytes(), job.0.as_bytes()]);
+    IndexChange::put(list::CREW_JOBS, key, [])
 }

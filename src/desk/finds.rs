@@ -7,7 +7,6 @@
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
-use serde::{Deserialize, Serialize};
 
 use super::Desk;
 use super::card::{CardRow, card_of, phase_code};
@@ -16,32 +15,14 @@ use super::evaporators::label as evaporator_label;
 use super::floor::Work;
 use super::id::{CrewId, EvaporatorId, JobId};
 use super::screen::{EvaporatorLabel, Phase};
-use super::tables::{EvaporatorRow, Row, id_at_end, key as row_key, latest_first, list, put};
+use super::tables::{EvaporatorRow, id_at_end, key as row_key, latest_first, list};
 use crate::flow::name::FlowName;
 use crate::record::chain::Hash;
 use crate::record::person::PersonId;
-use crate::store::{Batch, IndexChange, List, Table};
+use crate::store::{Batch, IndexChange, List};
 
 /// How a job ended that was left with an owner. Who that is stays out of the lists.
 pub const LEFT_WITH_AN_OWNER: &str = "Left with an owner";
-
-/// Raised when keys are added or change; jobs kept before are listed anew at the next start.
-const FINDS_LAYOUT: u32 = 1;
-
-/// So many jobs are listed anew in one batch.
-const JOBS_AT_ONCE: usize = 256;
-
-/// Which lists of jobs are complete for jobs that were kept by an older program.
-#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
-struct ListedRow {
-    layout: u32,
-}
-
-impl Row for ListedRow {
-    const TABLE: Table = Table::named("listed");
-}
-
-const FINDS: &[u8] = b"finds";
 
 /// One list of jobs of a crew.
 #[derive(Clone, Copy, Debug)]
@@ -170,16 +151,8 @@ fn evaporator_words(of: &EvaporatorLabel) -> BTreeSet<String> {
 
 /// The changes that bring a job's places in the lists from one state of it to the next.
 pub(super) fn moved(before: Option<&Work>, after: &Work, of: &EvaporatorLabel) -> Vec<IndexChange> {
-    let (old, new) = (before.map(card_of), card_of(after));
-    find_moves(after.job, (old.as_ref(), &new), of)
-}
-
-/// The changes that bring a job's places in the lists from one card to the next.
-fn find_moves(
-    job: JobId,
-    (before, after): (Option<&CardRow>, &CardRow),
-    of: &EvaporatorLabel,
-) -> Vec<IndexChange> {
+    let (before, card) = (before.map(card_of), card_of(after));
+    let (job, before, after) = (after.job, before.as_ref(), &card);
     let old = before.map(|card| keys(job, card, of)).unwrap_or_default();
     let new = keys(job, after, of);
     let gone = old.difference(&new).cloned();
@@ -221,55 +194,18 @@ pub(super) fn listed_evaporator(crew: CrewId, of: &EvaporatorLabel) -> Vec<Index
 }
 
 impl Desk {
-    /// Lists everything that was kept before these lists were.
-    pub(super) async fn list_older_jobs(&self) -> Result<(), DeskError> {
-        let listed = self.row::<ListedRow>(FINDS).await?;
-        if listed.is_some_and(|row| row.layout == FINDS_LAYOUT) {
-            return Ok(());
-        }
+    /// Lists the evaporators that an older program kept.
+    pub(super) async fn list_older_evaporators(&self) -> Result<(), DeskError> {
         for (key, row) in self.rows::<EvaporatorRow>(&[]).await? {
+            let Some(id) = id_at_end(&key).map(EvaporatorId) else {
+                continue;
+            };
             let mut batch = Batch::new(self.now());
             let crew = row.crew;
-            let id = id_at_end(&key).map(EvaporatorId);
-            let label = id.map(|id| evaporator_label(id, row));
-            batch.index = label
-                .map(|label| listed_evaporator(crew, &label))
-                .unwrap_or_default();
+            batch.index = listed_evaporator(crew, &evaporator_label(id, row));
             self.keep(batch).await?;
         }
-        self.list_older_codes().await?;
-        let mut after = None;
-        loop {
-            let jobs = self.store();
-            let jobs = jobs.scan(CardRow::TABLE, Vec::new(), after, JOBS_AT_ONCE);
-            let page = jobs.await?;
-            let mut batch = Batch::new(self.now());
-            for row in &page.items {
-                let card: CardRow = super::tables::read(&row.value)?;
-                let label = self.evaporator_label(card.evaporator).await?;
-                let job = id_at_end(&row.key).map(JobId);
-                if let Some(job) = job {
-                    let moves = find_moves(job, (None, &card), &label);
-                    batch.index.extend(moves);
-                    match self.older_notes(job).await {
-                        Ok(notes) => batch.index.extend(notes),
-                        Err(error) => {
-                            let error = error.for_the_log();
-                            tracing::warn!(%job, error, "a job left no notes on its evaporator");
-                        }
-                    }
-                }
-            }
-            after = page.next;
-            if after.is_none() {
-                let layout = FINDS_LAYOUT;
-                batch.index.push(put(FINDS, &ListedRow { layout })?);
-            }
-            self.keep(batch).await?;
-            if after.is_none() {
-                return Ok(());
-            }
-        }
+        Ok(())
     }
 }
 

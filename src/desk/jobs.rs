@@ -6,6 +6,7 @@ use jiff::Timestamp;
 
 use super::actor::Actor;
 use super::card::moves;
+use super::catalog::listed_among_all;
 use super::chance::new_id;
 use super::concern::Happened;
 use super::error::DeskError;
@@ -182,9 +183,7 @@ impl Desk {
         batch.index.push(self.card_change(work)?);
         let label = self.evaporator_label(on).await?;
         batch.index.extend(moved(None, work, &label));
-        batch
-            .index
-            .push(Desk::list_among_all(work.crew.0, work.job.0));
+        batch.index.push(listed_among_all(work.crew, work.job));
         batch
             .index
             .push(Desk::list_under_evaporator(on, now, work.job.0));

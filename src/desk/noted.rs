@@ -13,7 +13,6 @@ use crate::flow::edition::Edition;
 use crate::flow::model::{Fact, Flow, Stays};
 use crate::flow::name::{FactName, FlowName};
 use crate::record::entry::{Answer, Band, Entry, TypedReading, What};
-use crate::record::stream::Seq;
 use crate::store::{IndexChange, IndexRow, Table};
 use crate::walk::{self, State};
 
@@ -198,16 +197,6 @@ fn was_read(
 }
 
 impl Desk {
-    /// What a job that an older program kept left on its evaporator.
-    pub(super) async fn older_notes(&self, job: JobId) -> Result<Vec<IndexChange>, DeskError> {
-        let entries = self.entries(job, Seq::FIRST).await?;
-        let Some(state) = State::fold(&entries) else {
-            return Ok(Vec::new());
-        };
-        let work = self.work_of(job, state, None).await?;
-        noted((work.evaporator, job), &work.edition, None, &entries)
-    }
-
     /// What stays known of an evaporator as this, by the facts' names.
     pub(super) async fn what_stays(
         &self,

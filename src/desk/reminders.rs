@@ -26,7 +26,7 @@ use super::hours::Hours;
 use super::id::JobId;
 use super::keep::Kept;
 use super::notice::{About, Notice};
-use super::tables::{InboxRow, PersonRow, id_at_end, list, put, read, remove, time_of};
+use super::tables::{InboxRow, PersonRow, id_at_end, put, read, remove, time_of};
 use super::webhooks::is_call;
 use crate::record::person::PersonId;
 use crate::store::{Batch, Delivery, DeliveryMark, IndexChange, InputKey, StreamAppend};
@@ -34,7 +34,7 @@ use audience::Standing;
 pub use delivery::Turn;
 use matter::{Kind, Waiting, waiting};
 use rhythm::{Told, next, paced, plus, still_counting};
-use rows::{BEGUN, BegunRow, DUE, Of, SentRow, ToldRow};
+use rows::{DUE, Of, SentRow, ToldRow};
 pub use wording::LINES_MAX;
 
 /// So many jobs are looked at in one round; the others come with the next, a moment later.
@@ -337,28 +337,10 @@ impl Desk {
         };
         Ok(new.into_iter().map(first).collect())
     }
-
-    /// Looks once at every job that was there before anybody was reminded of anything.
-    pub(super) async fn begin_reminding(&self) -> Result<(), DeskError> {
-        if self.row::<BegunRow>(BEGUN).await?.is_some() {
-            return Ok(());
-        }
-        let now = self.now();
-        let jobs = self.listed(list::HELD, &[]).await?;
-        for some in jobs.chunks(JOBS_A_ROUND) {
-            let mut batch = Batch::new(now);
-            batch.index = some.iter().map(|job| look_at(JobId(*job), now)).collect();
-            self.keep(batch).await?;
-        }
-        let mut batch = Batch::new(now);
-        batch.index.push(put(BEGUN, &BegunRow { since: now })?);
-        self.keep(batch).await?;
-        Ok(())
-    }
 }
 
 /// The row that has a job looked at.
-fn look_at(job: JobId, at: Timestamp) -> IndexChange {
+pub(super) fn look_at(job: JobId, at: Timestamp) -> IndexChange {
     IndexChange::put(DUE, wait_key(at, job.0.as_bytes()), [])
 }
 

@@ -45,8 +45,8 @@ impl ClockSeen {
 }
 
 impl Desk {
-    /// What has to be done once before the first input: jobs of an older version get the rows
-    /// that they lack, safety waits begin again, and people whose job is neither paused nor quiet
+    /// What has to be done once before the first input: what an older version kept gets the
+    /// rows that it lacks, safety waits begin again, and people whose job is neither paused nor quiet
     /// for 30 minutes get their screen again.
     ///
     /// # Errors
@@ -55,10 +55,7 @@ impl Desk {
         let (now, running) = (self.now(), self.inner.parts.clock.running());
         self.inner.clock_seen.jumped(now, running);
         self.catch_up().await?;
-        self.list_older_jobs().await?;
-        self.bring_up_catalog().await?;
         self.doubt_waits().await?;
-        self.begin_reminding().await?;
         for job in self.listed(list::HELD, &[]).await? {
             self.show_again(job, now).await?;
         }

@@ -189,7 +189,7 @@ async fn a_folder_from_before_the_list_gets_it_at_the_start() {
     let job = world.begins(&world.sam, "look-once").await;
     // As such a folder is: without the list and without the note that it is whole.
     let mut batch = Batch::new("2031-05-04T08:00:00Z".parse().unwrap());
-    for table in ["crew_jobs", "catalog_whole"] {
+    for table in ["crew_jobs", "caught_up"] {
         let table = Table::named(table);
         let rows = store
             .scan(table.clone(), Vec::new(), None, 10)

@@ -344,7 +344,7 @@ async fn what_an_older_program_kept_is_listed_at_the_next_start() {
     let mut crew = crew().await;
     let tables = ["found", "crew_flows", "crew_ends", "crew_sites"];
     let mut batch = Batch::new("2031-06-01T08:00:00Z".parse().unwrap());
-    for table in tables.into_iter().chain(["crew_words", "listed"]) {
+    for table in tables.into_iter().chain(["crew_words"]) {
         let table = Table::named(table);
         let memory = &crew.world.memory;
         let rows = memory.scan(table.clone(), vec![], None, 999).await.unwrap();

@@ -64,16 +64,3 @@ pub(super) struct Of {
     pub(super) kind: Kind,
     pub(super) since: Timestamp,
 }
-
-/// That every job of this data folder is looked at when it is due: under one key.
-#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
-pub(super) struct BegunRow {
-    pub(super) since: Timestamp,
-}
-
-impl Row for BegunRow {
-    const TABLE: Table = Table::named("reminders_begun");
-}
-
-/// The one key of that table.
-pub(super) const BEGUN: &[u8] = b"begun";

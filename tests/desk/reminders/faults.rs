@@ -58,8 +58,8 @@ async fn nobody_is_told_twice_after_a_restart() {
     for row in rows.await.unwrap().items {
         batch.index.push(IndexChange::remove(due.clone(), row.key));
     }
-    let begun = Table::named("reminders_begun");
-    batch.index.push(IndexChange::remove(begun, b"begun"));
+    let reached = Table::named("caught_up");
+    batch.index.push(IndexChange::remove(reached, b"jobs"));
     world.memory.append(batch).await.unwrap();
     world.restart().await;
     let told = world.told_until("2031-05-04T18:00:00Z").await;
