@@ -4,6 +4,7 @@ mod calls;
 mod document;
 mod goods;
 mod lists;
+mod matrix;
 mod once;
 mod receiver;
 mod schema;
