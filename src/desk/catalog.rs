@@ -15,6 +15,7 @@ use super::id::{CrewId, EvaporatorId, JobId};
 use super::screen::{EvaporatorLabel, JobLine, Phase};
 use super::tables::{EvaporatorRow, id_at_end, key as row_key, list};
 use crate::flow::name::FlowName;
+use crate::record::around::LookedAt;
 use crate::record::person::PersonId;
 use crate::store::{Cursor, IndexChange, Page};
 
@@ -51,7 +52,8 @@ impl JobsWanted {
 impl Desk {
     /// The crew's jobs that are wanted, the oldest first.
     ///
-    /// A page may hold fewer than `limit` and still have a next one.
+    /// A page may hold fewer than `limit` and still have a next one. It is written down that the
+    /// actor looked.
     ///
     /// # Errors
     /// When the store cannot be read or the cursor is not of this list.
@@ -62,6 +64,7 @@ impl Desk {
         (after, limit): (Option<Cursor>, usize),
     ) -> Result<Page<JobLine>, DeskError> {
         self.present(actor).await?;
+        self.note_look(actor, LookedAt::Jobs).await?;
         let limit = limit.clamp(1, ITEMS_A_PAGE_MAX);
         let prefix = actor.crew.0.as_bytes().to_vec();
         let (mut jobs, mut after, mut looked) = (Vec::new(), after, 0);
@@ -88,7 +91,7 @@ impl Desk {
         }
     }
 
-    /// One job as a list shows it.
+    /// One job as a list shows it. It is written down that the actor looked.
     ///
     /// # Errors
     /// When the crew has no such job.
@@ -98,6 +101,7 @@ impl Desk {
         if card.is_none_or(|card| card.crew != actor.crew) {
             return Err(DeskError::NotFound("job"));
         }
+        self.note_look(actor, LookedAt::Jobs).await?;
         let mut lines = self.lines(vec![job.0]).await?;
         lines.pop().ok_or(DeskError::NotFound("job"))
     }

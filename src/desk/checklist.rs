@@ -42,7 +42,8 @@ impl Desk {
     /// # Errors
     /// When there is no such job.
     pub async fn checklist_as_operator(&self, job: JobId) -> Result<Checklist, DeskError> {
-        self.checklist_of(&self.record(job).await?).await
+        self.checklist_of(&self.record_as_operator(job).await?)
+            .await
     }
 
     /// A job's record as one sealed file, with the photos in it if they are wanted.
@@ -68,7 +69,8 @@ impl Desk {
         job: JobId,
         photos: bool,
     ) -> Result<String, DeskError> {
-        self.file_of(&self.record(job).await?, photos).await
+        let record = self.record_as_operator(job).await?;
+        self.file_of(&record, photos).await
     }
 
     /// A job's record, for somebody of its crew.
@@ -79,6 +81,14 @@ impl Desk {
             return Err(DeskError::NotFound("job"));
         }
         self.note_look(actor, LookedAt::Record { job: job.0 })
+            .await?;
+        Ok(record)
+    }
+
+    /// Any job's record, for the operator.
+    pub(super) async fn record_as_operator(&self, job: JobId) -> Result<Record, DeskError> {
+        let record = self.record(job).await?;
+        self.note_operators_look(record.work.crew, LookedAt::Record { job: job.0 })
             .await?;
         Ok(record)
     }

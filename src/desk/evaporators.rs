@@ -14,7 +14,7 @@ use super::lists::JOBS_A_PAGE;
 use super::noted::Remembered;
 use super::screen::{EvaporatorLabel, EvaporatorPage};
 use super::tables::{EvaporatorRow, MadeRow, id_at_end, key as row_key, list, put};
-use crate::record::around::{CrewWhat, EvaporatorWhat};
+use crate::record::around::{CrewWhat, EvaporatorWhat, LookedAt};
 use crate::record::stream::Seq;
 use crate::store::{Batch, Cursor, IndexChange, InputKey};
 
@@ -130,7 +130,7 @@ impl Desk {
     }
 
     /// One evaporator with what is known of it and its jobs, the newest first,
-    /// [`JOBS_A_PAGE`] a page.
+    /// [`JOBS_A_PAGE`] a page. It is written down that the actor looked.
     ///
     /// # Errors
     /// When the crew has no such evaporator.
@@ -142,6 +142,9 @@ impl Desk {
     ) -> Result<EvaporatorPage, DeskError> {
         self.present(actor).await?;
         let row = self.evaporator_of(actor.crew, id).await?;
+        let evaporator = id.0;
+        self.note_look(actor, LookedAt::Evaporator { evaporator })
+            .await?;
         let prefix = || id.0.as_bytes().to_vec();
         let jobs = self.store();
         let jobs = jobs.scan(list::EVAPORATOR_JOBS, prefix(), after, JOBS_A_PAGE);

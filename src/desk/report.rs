@@ -39,8 +39,8 @@ impl Desk {
         paper: Paper,
         public_url: Option<&str>,
     ) -> Result<Vec<u8>, DeskError> {
-        self.pdf_of(&self.record(job).await?, paper, public_url)
-            .await
+        let record = self.record_as_operator(job).await?;
+        self.pdf_of(&record, paper, public_url).await
     }
 
     /// The square code for a report of this checklist; with this address of the page, or else

@@ -18,6 +18,7 @@ use super::lists::JOBS_A_PAGE;
 use super::screen::{FlowChoice, JobLine, Named, Phase};
 use super::tables::{PersonRow, id_at_end, latest_first, list, time_of};
 use crate::flow::name::FlowName;
+use crate::record::around::LookedAt;
 use crate::record::hex::Hex;
 use crate::record::person::PersonId;
 use crate::store::{Common, IndexRow, List, StoreError, Table};
@@ -117,7 +118,8 @@ pub struct SearchChoices {
 }
 
 impl Desk {
-    /// The crew's jobs that fit everything that is wanted.
+    /// The crew's jobs that fit everything that is wanted. It is written down that the actor
+    /// looked.
     ///
     /// # Errors
     /// When the crew has no such evaporator or person, or a word is the beginning of too many.
@@ -128,6 +130,8 @@ impl Desk {
         after: Option<SearchCursor>,
     ) -> Result<JobsFound, DeskError> {
         self.present(actor).await?;
+        let groups = self.groups(actor, wanted).await?;
+        self.note_look(actor, LookedAt::Jobs).await?;
         let latest = wanted.to.map(|day| start_of(day.tomorrow().unwrap_or(day)));
         let from = match (after, latest) {
             (Some(SearchCursor(place)), _) => place,
@@ -138,7 +142,7 @@ impl Desk {
         let earliest = wanted.from.map(start_of);
         let to = earliest.map(|start| [&latest_first(start)[..], &[u8::MAX; 16]].concat());
         let ask = Common {
-            groups: self.groups(actor, wanted).await?,
+            groups,
             from,
             to,
             limit: JOBS_A_PAGE,
@@ -152,12 +156,13 @@ impl Desk {
         })
     }
 
-    /// What the filters can be set to.
+    /// What the filters can be set to. It is written down that the actor looked.
     ///
     /// # Errors
     /// When the store cannot be read.
     pub async fn search_choices(&self, actor: &Actor) -> Result<SearchChoices, DeskError> {
         self.present(actor).await?;
+        self.note_look(actor, LookedAt::Jobs).await?;
         let crew = actor.crew;
         let sites = self
             .texts(list::CREW_SITES, crew, SITES_OFFERED_MAX)

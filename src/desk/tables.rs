@@ -82,12 +82,16 @@ impl Row for LoginRow {
 }
 
 /// Who looked at what: under the crew, the time with the latest first, and the person.
-#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct LookRow {
     pub(super) at: Timestamp,
-    pub(super) who: PersonId,
+    /// None is the operator.
+    pub(super) who: Option<PersonId>,
     pub(super) looked: LookedAt,
     pub(super) channel: Channel,
+    /// What the token is for through which it came.
+    #[serde(default)]
+    pub(super) program: Option<String>,
 }
 
 impl Row for LookRow {

@@ -331,6 +331,16 @@ impl Desk {
         }))
     }
 
+    /// What a token of a crew is for.
+    pub(super) async fn what_for(
+        &self,
+        crew: CrewId,
+        token: Uuid,
+    ) -> Result<Option<String>, DeskError> {
+        let row = self.row::<TokenRow>(under(crew, token)).await?;
+        Ok(row.map(|row| row.what_for))
+    }
+
     /// The supervisor behind a token that works.
     async fn stands_behind(
         &self,

@@ -23,8 +23,9 @@ use crate::flow::name::FlowName;
 /// server's stream names the keys that seal records; since 4 a crew's stream says its time zone,
 /// which codes were withdrawn, and of the tokens and addresses of other programs, and a person's
 /// tells of passwords, of ended sessions, and of what the person looked at; since then an entry
-/// names the token through which it came.
-pub const AROUND_FORMAT: u16 = 4;
+/// names the token through which it came. Since 5 a look may be at an evaporator or at the list of
+/// all jobs, and a crew's stream tells of looks of the operator.
+pub const AROUND_FORMAT: u16 = 5;
 
 /// One entry of a stream that is not a job's.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -165,6 +166,12 @@ pub enum CrewWhat {
         /// What the call was about.
         event: String,
     },
+    /// The operator looked at what names people of the crew; once for an hour of looking at the
+    /// same.
+    OperatorLooked {
+        /// At what.
+        at: LookedAt,
+    },
 }
 
 /// What another program can be told of.
@@ -248,6 +255,13 @@ pub enum LookedAt {
     },
     /// The list of who looked at what.
     Looks,
+    /// The page of an evaporator, whose jobs name people.
+    Evaporator {
+        /// The evaporator.
+        evaporator: Uuid,
+    },
+    /// The list of all jobs, which names people and is searched by their names.
+    Jobs,
 }
 
 /// What happened to an evaporator.

@@ -5,6 +5,7 @@ mod drafts;
 mod handover;
 mod jobs;
 mod joining;
+mod looks;
 mod noted;
 mod open_codes;
 mod outbox;

@@ -200,7 +200,7 @@ async fn a_look_is_written_down_once_an_hour_for_each_thing() {
     world.after(SignedDuration::from_hours(1));
     world.desk.checklist(&sam, job).await.unwrap();
     let looks = world.desk.who_looked(&sam, None).await.unwrap().items;
-    let told = |line: &LookLine| (line.who.person, line.looked);
+    let told = |line: &LookLine| (line.who.as_ref().unwrap().person, line.looked);
     let record = LookedAt::Record { job: job.0 };
     let mut told: Vec<_> = looks.iter().map(told).collect();
     // What came in the same moment has no order among itself.

@@ -25,38 +25,44 @@ struct Page {
 struct Look {
     at: Moment,
     who: String,
-    through: &'static str,
+    through: String,
     what: String,
-    /// The job, if it was one's record.
-    job: Option<String>,
+    /// Where it can be seen.
+    link: Option<String>,
 }
 
 impl Look {
     fn of(line: LookLine) -> Look {
-        let job = match line.looked {
-            LookedAt::Record { job } => Some(job.to_string()),
-            LookedAt::People | LookedAt::Looks => None,
+        let of = |evaporator: Option<String>| evaporator.map(|it| format!(": {it}"));
+        let of = of(line.evaporator).unwrap_or_default();
+        let (what, link) = match line.looked {
+            LookedAt::People => ("The people of the crew".to_owned(), None),
+            LookedAt::Looks => ("This list".to_owned(), None),
+            LookedAt::Jobs => ("The list of all jobs".to_owned(), None),
+            LookedAt::Record { job } => (
+                format!("The record of a job{of}"),
+                Some(format!("/job/{job}")),
+            ),
+            LookedAt::Evaporator { evaporator } => (
+                format!("An evaporator{of}"),
+                Some(format!("/evaporator/{evaporator}")),
+            ),
         };
-        let what = match line.looked {
-            LookedAt::People => "The people of the crew".to_owned(),
-            LookedAt::Looks => "This list".to_owned(),
-            LookedAt::Record { .. } => match line.evaporator {
-                Some(evaporator) => format!("The record of a job: {evaporator}"),
-                None => "The record of a job".to_owned(),
-            },
+        let through = match (line.channel, line.program) {
+            (Channel::Telegram, _) => "in the chat".to_owned(),
+            (Channel::Browser, _) => "on the page".to_owned(),
+            (Channel::Terminal, _) => "at the terminal".to_owned(),
+            (Channel::Api, Some(program)) => format!("by another program: {program}"),
+            (Channel::Api, None) => "by another program".to_owned(),
+            (Channel::Server, _) => "on the server".to_owned(),
         };
+        let operator = || "The operator of the server".to_owned();
         Look {
             at: Moment::of(line.at),
-            who: line.who.name,
-            through: match line.channel {
-                Channel::Telegram => "in the chat",
-                Channel::Browser => "on the page",
-                Channel::Terminal => "at the terminal",
-                Channel::Api => "by another program",
-                Channel::Server => "on the server",
-            },
+            who: line.who.map_or_else(operator, |who| who.name),
+            through,
             what,
-            job,
+            link,
         }
     }
 }
