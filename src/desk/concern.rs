@@ -248,7 +248,7 @@ impl Desk {
                 notices.push(Notice {
                     to,
                     about: one.about,
-                    job: work.job,
+                    job: Some(work.job),
                     revision: work.state.revision,
                     sentence: one.sentence.clone(),
                     show_screen: one.show_screen,

@@ -25,6 +25,7 @@ pub mod evaporators;
 pub mod finds;
 mod floor;
 pub mod goods;
+pub mod groups;
 pub mod hours;
 pub mod id;
 pub mod identity;

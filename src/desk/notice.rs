@@ -7,7 +7,7 @@ use super::id::JobId;
 use crate::record::person::PersonId;
 use crate::store::NoticeId;
 
-/// A message to one person about one job.
+/// A message to one person, about one job or none.
 ///
 /// A channel shows the sentence and, where `show_screen` says so, the job's screen after it, made
 /// anew with [`super::Desk::screen`].
@@ -17,8 +17,9 @@ pub struct Notice {
     pub to: PersonId,
     /// What it is about.
     pub about: About,
-    /// The job.
-    pub job: JobId,
+    /// The job; none for news of the crew.
+    #[serde(default)]
+    pub job: Option<JobId>,
     /// The revision of the job when it was written; with the job it makes the token that both
     /// copies of a message carry.
     pub revision: u64,
@@ -62,6 +63,8 @@ pub enum About {
     BackAgain,
     /// Something still waits for the person.
     Reminder,
+    /// Something about a group of the crew.
+    Group,
 }
 
 /// A notice that waits to be pushed to a Telegram chat.

@@ -173,10 +173,11 @@ fn inbox_key(notice: &Notice, at: Timestamp) -> Vec<u8> {
     let PersonId(person) = notice.to;
     let about = format!("{:?}", notice.about);
     let revision = notice.revision.to_be_bytes();
+    let job = notice.job.map_or([0; 16], |job| *job.0.as_bytes());
     let parts: [&[u8]; 5] = [
         person.as_bytes(),
         &earliest_first(at),
-        notice.job.0.as_bytes(),
+        job.as_slice(),
         &revision,
         about.as_bytes(),
     ];

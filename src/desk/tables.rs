@@ -246,6 +246,19 @@ impl Row for InboxRow {
     const TABLE: Table = Table::named("inbox");
 }
 
+/// A group of a chat that is a crew's: under the group's number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct GroupRow {
+    pub(super) crew: CrewId,
+    /// Who made it the crew's.
+    pub(super) by: PersonId,
+    pub(super) since: Timestamp,
+}
+
+impl Row for GroupRow {
+    const TABLE: Table = Table::named("group");
+}
+
 /// What an input made: under the input's key, the id.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct MadeRow {
@@ -276,6 +289,8 @@ pub(super) mod list {
     pub(crate) const CREW_ROLES: Table = Table::named("crew_roles");
     /// The codes to join a crew that were given out: crew, hash of the code.
     pub(crate) const CREW_CODES: Table = Table::named("crew_codes");
+    /// The groups of a chat that are a crew's: crew, number of the group.
+    pub(crate) const CREW_GROUPS: Table = Table::named("crew_groups");
     /// The evaporators of a crew: crew, evaporator.
     pub(crate) const CREW_EVAPORATORS: Table = Table::named("crew_evaporators");
     /// All jobs of a crew: crew, job.

@@ -73,7 +73,7 @@ impl Desk {
         let notice = Notice {
             to: card.holder,
             about: About::BackAgain,
-            job: JobId(job),
+            job: Some(JobId(job)),
             revision: card.revision,
             sentence: "The server was away for a moment. Nothing is lost. Here you were:"
                 .to_owned(),

@@ -24,7 +24,8 @@ use crate::flow::name::FlowName;
 /// which codes were withdrawn, and of the tokens and addresses of other programs, and a person's
 /// tells of passwords, of ended sessions, and of what the person looked at; since then an entry
 /// names the token through which it came. Since 5 a look may be at an evaporator or at the list of
-/// all jobs, and a crew's stream tells of looks of the operator.
+/// all jobs, and a crew's stream tells of looks of the operator, and which groups of a chat are
+/// the crew's.
 pub const AROUND_FORMAT: u16 = 5;
 
 /// One entry of a stream that is not a job's.
@@ -172,6 +173,35 @@ pub enum CrewWhat {
         /// At what.
         at: LookedAt,
     },
+    /// A group of a chat is the crew's from then on.
+    GroupBound {
+        /// Its number at the chat.
+        group: i64,
+    },
+    /// The chat gave a group of the crew another number.
+    GroupMoved {
+        /// The number that it had.
+        from: i64,
+        /// The number that it has.
+        to: i64,
+    },
+    /// A group is not the crew's any more.
+    GroupUnbound {
+        /// Its number.
+        group: i64,
+        /// Why.
+        why: GroupEnd,
+    },
+}
+
+/// Why a group is not a crew's any more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum GroupEnd {
+    /// A supervisor said so.
+    Unbound,
+    /// The bot was taken out of it.
+    BotRemoved,
 }
 
 /// What another program can be told of.
@@ -347,5 +377,26 @@ mod tests {
                 code: Hash([0; 32])
             }
         );
+    }
+
+    #[test]
+    fn an_entry_of_the_fourth_format_still_reads() {
+        let text = r#"{"v":4,"at":"2026-09-04T10:00:00Z","who":"01890000-0000-7000-8000-000000000000",
+            "channel":"telegram","what":{"what":"zone_set","zone":"America/Chicago"}}"#;
+        let read: Happening<CrewWhat> = serde_json::from_str(text).unwrap();
+        let zone = "America/Chicago".to_owned();
+        assert_eq!((read.v, read.what), (4, CrewWhat::ZoneSet { zone }));
+    }
+
+    #[test]
+    fn a_group_of_the_fifth_format_reads_back() {
+        let what = CrewWhat::GroupUnbound {
+            group: -1_001_234,
+            why: GroupEnd::BotRemoved,
+        };
+        let text = serde_json::to_string(&what).unwrap();
+        let kept = r#"{"what":"group_unbound","group":-1001234,"why":"bot_removed"}"#;
+        assert_eq!(text, kept);
+        assert_eq!(serde_json::from_str::<CrewWhat>(kept).unwrap(), what);
     }
 }

@@ -22,7 +22,7 @@ async fn the_outbox_drains_once_it_is_marked() {
         (out[0].chat, out[0].notice.about),
         (1, About::SupervisorCalled)
     );
-    assert_eq!(out[0].notice.job, screen.job);
+    assert_eq!(out[0].notice.job, Some(screen.job));
     assert!(out[0].notice.sentence.contains("Corner Market"));
 
     let later = world.desk.next_pending().await.unwrap().unwrap() + SignedDuration::from_secs(30);

@@ -24,6 +24,8 @@ const IN_VAIN: Duration = Duration::from_secs(120);
 pub(crate) struct Sent {
     /// Its number.
     pub(crate) id: i32,
+    /// The topic of the group that it stands in.
+    pub(crate) topic: Option<i64>,
     /// What it shows: the text, or the words under the picture.
     pub(crate) text: String,
     /// The HTML as sent.
@@ -296,8 +298,10 @@ impl BotApi {
             _ => "caption",
         };
         let html = body[words].as_str().unwrap_or_default().to_owned();
+        let topic = &body["message_thread_id"];
         let sent = Sent {
             id,
+            topic: topic.as_i64().or_else(|| topic.as_str()?.parse().ok()),
             text: read_html(&html).unwrap_or_else(|_| html.clone()),
             html,
             buttons: buttons(&body["reply_markup"]),
@@ -349,11 +353,22 @@ pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {
         .iter()
         .map(|(text, data)| json!([{ "text": text, "callback_data": data }]))
         .collect();
+    let of = match chat {
+        // The platform's numbers: people above, groups below nothing, large groups far below.
+        0.. => json!({ "id": chat, "type": "private", "first_name": "Somebody" }),
+        -999_999_999_999..0 => json!({ "id": chat, "type": "group", "title": "Crew talk" }),
+        _ => json!({ "id": chat, "type": "supergroup", "title": "Crew talk" }),
+    };
     let mut message = json!({
-        "message_id": sent.id, "date": 1_900_000_000,
-        "chat": { "id": chat, "type": "private", "first_name": "Somebody" },
-        "from": { "id": 77, "is_bot": true, "first_name": "Bench bot" },
+        "message_id": sent.id, "date": 1_900_000_000, "chat": of,
+        "from": {
+            "id": 77, "is_bot": true, "first_name": "Bench bot", "username": "bench_bot",
+        },
     });
+    if let Some(topic) = sent.topic {
+        message["message_thread_id"] = json!(topic);
+        message["is_topic_message"] = json!(true);
+    }
     if !rows.is_empty() {
         message["reply_markup"] = json!({ "inline_keyboard": rows });
     }

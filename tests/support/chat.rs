@@ -187,7 +187,8 @@ impl Chat {
         self.through(&mark, passed).await;
     }
 
-    fn from(&self) -> Value {
+    /// The person as the platform names them.
+    pub(crate) fn from(&self) -> Value {
         json!({ "id": self.user, "is_bot": false, "first_name": self.name })
     }
 

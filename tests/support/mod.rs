@@ -4,6 +4,7 @@
 pub(crate) mod bot_api;
 mod bot_api_limits;
 pub(crate) mod chat;
+pub(crate) mod group_chat;
 pub(crate) mod html;
 pub(crate) mod page;
 pub(crate) mod pages_server;

@@ -5,6 +5,7 @@ mod chart;
 mod dialogue;
 mod faults;
 mod flow;
+mod groups;
 mod oddities;
 mod people;
 mod proposal;
@@ -27,6 +28,7 @@ use tokio_util::sync::CancellationToken;
 
 use crate::support::bot_api::{BotApi, TOKEN};
 use crate::support::chat::Chat;
+use crate::support::group_chat::GroupChat;
 
 const PICTURE: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 40">
 <rect width="64" height="40" fill="#dfe5e1"/><text x="8" y="24">fan</text></svg>"##;
@@ -139,6 +141,23 @@ impl World {
         chat.say(&format!("/start {}", invitation.code.reveal()))
             .await;
         chat
+    }
+
+    /// A supervisor of another crew.
+    async fn of_another_crew(&self) -> Chat {
+        let invitation = self.desk.invite_new_crew().await.unwrap();
+        let mut chat = self.chat(7007, "Olga");
+        chat.say(&format!("/start {}", invitation.code.reveal()))
+            .await;
+        chat
+    }
+
+    /// A group that is the crew's of this supervisor.
+    async fn group_of(&self, supervisor: &Chat, number: i64) -> GroupChat {
+        let group = GroupChat::new(&self.api, number);
+        let told = group.says(supervisor, "/bind").await;
+        assert!(told[0].text.contains("the group of your crew from now on"));
+        group
     }
 
     /// A technician with a job at its first step.

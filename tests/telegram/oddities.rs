@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::{World, png};
+use crate::support::group_chat::GroupChat;
 
 fn file(kind: &str) -> Value {
     json!({
@@ -121,33 +122,27 @@ async fn a_picture_sent_as_a_file_is_a_photo_too() {
 async fn groups_get_a_sentence_and_bots_and_channels_nothing() {
     let world = World::new().await;
     let mut chat = world.at_work().await;
-    let group = |text: &str| {
-        let mut message = chat.message(json!({ "text": text }));
-        message["chat"] = json!({ "id": -50, "type": "group", "title": "Crew talk" });
-        message
-    };
-    let (command, talk) = (
-        group("/job@bench_bot"),
-        group("has anybody seen the ladder?"),
-    );
+    let group = GroupChat::new(&world.api, -50);
     let mut from_bot = chat.message(json!({ "text": "208 V" }));
     from_bot["from"]["is_bot"] = json!(true);
-    for message in [talk, from_bot, command] {
-        let update = world.api.update("message", message);
-        world.api.deliver(&update);
-    }
+    let update = world.api.update("message", from_bot);
+    world.api.deliver(&update);
+    assert_eq!(group.says(&chat, "has anybody seen the ladder?").await, []);
+    assert_eq!(group.says(&chat, "/job@another_bot").await, []);
+    let command = group.message(&chat, json!({ "text": "/new@bench_bot" }));
+    world.api.deliver(&world.api.update("message", command));
     world
         .api
         .until("the group hears", |api| !api.sent(-50).is_empty())
         .await;
-    let answer = chat.say("/job").await;
-    assert_eq!(answer.len(), 1);
     let said = world.api.sent(-50);
     assert_eq!(said.len(), 1);
     assert_eq!(
         said[0].text,
-        "I work in private chats only. Write to me directly."
+        "That works in a private chat with me: https://t.me/bench_bot."
     );
+    let answer = chat.say("/job").await;
+    assert_eq!(answer.len(), 1);
     world.end().await;
 }
 

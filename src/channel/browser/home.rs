@@ -56,6 +56,7 @@ struct News {
     keys: Vec<String>,
     at: Moment,
     sentence: String,
+    /// Empty if it is about none.
     job: String,
     /// How many earlier ones of the same kind about the same job it stands for.
     earlier: usize,
@@ -66,10 +67,11 @@ impl News {
     fn of(items: Vec<InboxItem>) -> Vec<News> {
         let mut met: Vec<(About, News)> = Vec::new();
         for item in items.into_iter().rev() {
-            let job = item.notice.job.to_string();
-            let same = met
-                .iter_mut()
-                .find(|(about, news)| *about == item.notice.about && news.job == job);
+            let job = item.notice.job.map_or(String::new(), |job| job.to_string());
+            let same = met.iter_mut().find(|(about, news)| {
+                let is_alike = !job.is_empty() || news.sentence == item.notice.sentence;
+                *about == item.notice.about && news.job == job && is_alike
+            });
             if let Some((_, news)) = same {
                 news.keys.push(item.key);
                 news.earlier += 1;

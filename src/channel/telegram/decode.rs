@@ -1,8 +1,10 @@
 //! What arrives, turned once into a closed set of things that can be meant.
 
+use super::group_decode;
+pub use super::group_decode::{GroupCommand, GroupNews, InGroup, Reply, Standing};
 use teloxide::types::{
-    CallbackQuery, FileMeta, MaybeInaccessibleMessage, MediaKind, Message, MessageKind, Update,
-    UpdateKind, User,
+    CallbackQuery, Document, FileMeta, MaybeInaccessibleMessage, MediaKind, Message, MessageKind,
+    Update, UpdateKind, User,
 };
 
 /// Where somebody speaks: answers go there, and what comes from there is handled in order.
@@ -14,23 +16,41 @@ pub struct Place {
     pub thread: Option<i32>,
 }
 
-/// One thing that somebody did.
+/// Somebody who did something, as the platform names them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Somebody {
+    /// Their number, which is that of their private chat with the bot too.
+    pub user: i64,
+    /// The first name that the person shows there.
+    pub first_name: String,
+}
+
+/// One thing that arrived.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Arrived {
     /// Where.
     pub place: Place,
-    /// Who.
-    pub user: i64,
-    /// The first name that the person shows there.
-    pub first_name: String,
     /// What tells it from everything else that this bot gets, and stays the same when it is
     /// delivered again.
     pub native: String,
     /// What.
-    pub inbound: Inbound,
+    pub came: Came,
 }
 
-/// What can be meant.
+/// What can arrive.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Came {
+    /// Somebody did something in their private chat.
+    Private(Somebody, Inbound),
+    /// Somebody did something in a group that is for the bot.
+    InGroup(Somebody, InGroup),
+    /// The same by somebody who writes in the group's own name, so that nobody can tell who.
+    Nameless(InGroup),
+    /// The platform tells of a group.
+    News(GroupNews),
+}
+
+/// What can be meant in a private chat.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Inbound {
     /// Typed words.
@@ -61,8 +81,6 @@ pub struct Press {
     pub under: Option<String>,
     /// What the button carries.
     pub data: String,
-    /// In a group, where nothing is shown.
-    pub private: bool,
 }
 
 /// A photo.
@@ -126,45 +144,61 @@ pub enum Unusable {
     Album,
     /// A command that is not known.
     Command,
-    /// A message to a group.
-    Group,
     /// Anything else.
     Something,
 }
 
-/// What an update means; `None` for what needs no answer: news about the chat itself, other
-/// bots, channels, and kinds that were not asked for.
-pub fn decode(update: &Update) -> Option<Arrived> {
+/// What an update means; `None` for what needs no answer: what people of a group say to each
+/// other, other bots, channels, and kinds that were not asked for. `me` is the bot's name, once
+/// the platform told it.
+pub fn decode(update: &Update, me: Option<&str>) -> Option<Arrived> {
     match &update.kind {
-        UpdateKind::Message(message) => said(message, false),
-        UpdateKind::EditedMessage(message) => said(message, true),
+        UpdateKind::Message(message) => said(message, false, me),
+        UpdateKind::EditedMessage(message) => said(message, true, me),
         UpdateKind::CallbackQuery(query) => pressed(query),
+        UpdateKind::MyChatMember(moved) => group_decode::moved(moved, update.id.0),
         _ => None,
     }
 }
 
-fn said(message: &Message, edited: bool) -> Option<Arrived> {
-    let from = message.from.as_ref().filter(|user| !user.is_bot)?;
-    if message.chat.is_channel() || message.sender_chat.is_some() {
+fn said(message: &Message, edited: bool, me: Option<&str>) -> Option<Arrived> {
+    if message.chat.is_channel() {
         return None;
     }
+    if !message.chat.is_private() {
+        return group_decode::said(message, edited, me);
+    }
+    let somebody = message.from.as_ref().and_then(somebody)?;
     let inbound = meant(message, edited)?;
-    let place = Place {
-        chat: message.chat.id.0,
-        thread: message.thread_id.map(|thread| thread.0.0),
-    };
-    let native = match message.media_group_id() {
-        // The photos of an album get one answer together.
-        Some(group) => format!("album:{}:{}", place.chat, group.0),
-        None if edited => format!("edited:{}:{}", place.chat, message.id.0),
-        None => format!("message:{}:{}", place.chat, message.id.0),
-    };
     Some(Arrived {
-        native,
-        place,
-        user: number(from)?,
-        first_name: from.first_name.clone(),
-        inbound,
+        native: native(message, edited),
+        place: Place {
+            chat: message.chat.id.0,
+            thread: message.thread_id.map(|thread| thread.0.0),
+        },
+        came: Came::Private(somebody, inbound),
+    })
+}
+
+/// What tells a message from every other.
+pub(super) fn native(message: &Message, edited: bool) -> String {
+    let (chat, number) = (message.chat.id.0, message.id.0);
+    match message.media_group_id() {
+        // The photos of an album get one answer together.
+        Some(group) => format!("album:{chat}:{}", group.0),
+        None if edited => format!("edited:{chat}:{number}"),
+        None => format!("message:{chat}:{number}"),
+    }
+}
+
+/// A person; none if it is a bot.
+pub(super) fn somebody(user: &User) -> Option<Somebody> {
+    if user.is_bot {
+        return None;
+    }
+    Some(Somebody {
+        user: i64::try_from(user.id.0).ok()?,
+        first_name: user.first_name.clone(),
     })
 }
 
@@ -173,11 +207,6 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
         // News about the chat: a pinned message, a new title.
         return None;
     };
-    if !message.chat.is_private() {
-        // A group talks among itself; only what is said to the bot gets an answer.
-        let to_us = message.text().is_some_and(|text| text.starts_with('/'));
-        return to_us.then_some(Inbound::Unusable(Unusable::Group));
-    }
     let unusable = |what| Some(Inbound::Unusable(what));
     if edited {
         return unusable(Unusable::Edited);
@@ -200,9 +229,7 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
             unusable(Unusable::Album)
         }
         MediaKind::Document(document) => {
-            let kind = document.document.mime_type.as_ref();
-            let is_picture = kind.is_some_and(|kind| kind.type_() == "image");
-            if is_picture {
+            if is_picture(&document.document) {
                 Some(picture(&document.document.file, document.caption.is_some()))
             } else {
                 unusable(Unusable::File)
@@ -217,12 +244,22 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
     }
 }
 
+/// Whether a file is a picture.
+pub(super) fn is_picture(document: &Document) -> bool {
+    let kind = document.mime_type.as_ref();
+    kind.is_some_and(|kind| kind.type_() == "image")
+}
+
 fn picture(file: &FileMeta, has_caption: bool) -> Inbound {
-    Inbound::Photo(Photo {
+    Inbound::Photo(photo(file, has_caption))
+}
+
+pub(super) fn photo(file: &FileMeta, has_caption: bool) -> Photo {
+    Photo {
         file: file.id.0.clone(),
         bytes: file.size,
         has_caption,
-    })
+    }
 }
 
 fn words(text: &str, message: &Message) -> Inbound {
@@ -241,7 +278,15 @@ fn commanded(text: &str) -> Inbound {
     let (word, rest) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
     // `/job@bot` is how a command from the menu of a group looks.
     let word = word.split('@').next().unwrap_or_default();
-    let command = match word.to_ascii_lowercase().as_str() {
+    match command(word) {
+        Some(command) => Inbound::Command(command, rest.trim().to_owned()),
+        None => Inbound::Unusable(Unusable::Command),
+    }
+}
+
+/// The command for a private chat that this word is.
+pub(super) fn command(word: &str) -> Option<Command> {
+    Some(match word.to_ascii_lowercase().as_str() {
         "start" => Command::Start,
         "job" => Command::Job,
         "new" => Command::New,
@@ -255,35 +300,36 @@ fn commanded(text: &str) -> Inbound {
         "quiet" => Command::Quiet,
         "invite" => Command::Invite,
         "help" => Command::Help,
-        _ => return Inbound::Unusable(Unusable::Command),
-    };
-    Inbound::Command(command, rest.trim().to_owned())
-}
-
-fn pressed(query: &CallbackQuery) -> Option<Arrived> {
-    let user = number(&query.from)?;
-    let message = query.message.as_ref();
-    let chat = message.map(MaybeInaccessibleMessage::chat);
-    let regular = message.and_then(MaybeInaccessibleMessage::regular_message);
-    let thread = regular.and_then(|message| message.thread_id);
-    Some(Arrived {
-        place: Place {
-            chat: chat.map_or(user, |chat| chat.id.0),
-            thread: thread.map(|thread| thread.0.0),
-        },
-        user,
-        first_name: query.from.first_name.clone(),
-        native: format!("press:{}", query.id.0),
-        inbound: Inbound::Press(Press {
-            query: query.id.0.clone(),
-            message: message.map(|message| message.id().0),
-            under: regular.and_then(Message::text).map(str::to_owned),
-            data: query.data.clone().unwrap_or_default(),
-            private: chat.is_none_or(|chat| chat.is_private()),
-        }),
+        _ => return None,
     })
 }
 
-fn number(user: &User) -> Option<i64> {
-    i64::try_from(user.id.0).ok()
+fn pressed(query: &CallbackQuery) -> Option<Arrived> {
+    let somebody = somebody(&query.from)?;
+    let message = query.message.as_ref();
+    let chat = message.map(MaybeInaccessibleMessage::chat);
+    let regular = message.and_then(MaybeInaccessibleMessage::regular_message);
+    let press = Press {
+        query: query.id.0.clone(),
+        message: message.map(|message| message.id().0),
+        under: regular.and_then(Message::text).map(str::to_owned),
+        data: query.data.clone().unwrap_or_default(),
+    };
+    let is_private = chat.is_none_or(|chat| chat.is_private());
+    let thread = regular.and_then(|message| message.thread_id);
+    let place = Place {
+        chat: chat.map_or(somebody.user, |chat| chat.id.0),
+        thread: match (is_private, regular) {
+            (true, _) => thread.map(|thread| thread.0.0),
+            (false, regular) => regular.and_then(group_decode::topic),
+        },
+    };
+    Some(Arrived {
+        place,
+        native: format!("press:{}", query.id.0),
+        came: match is_private {
+            true => Came::Private(somebody, Inbound::Press(press)),
+            false => Came::InGroup(somebody, InGroup::Press(press)),
+        },
+    })
 }

@@ -11,7 +11,7 @@ use tokio::sync::{Semaphore, watch};
 use tokio_util::task::TaskTracker;
 use tracing::Instrument;
 
-use super::decode::{Arrived, Inbound, Place, decode};
+use super::decode::{Arrived, Came, InGroup, Inbound, Place, decode};
 use super::talk::Talk;
 
 /// So many updates are handled at the same time.
@@ -107,7 +107,8 @@ impl Intake {
         if matches!(update.kind, UpdateKind::Error(_)) {
             tracing::warn!(update = id, "an update cannot be read and is passed over");
         }
-        match decode(update) {
+        let me = self.inner.talk.username.get().map(String::as_str);
+        match decode(update, me) {
             Some(arrived) => self.queue(id, arrived),
             None => self.inner.finish(id),
         }
@@ -177,8 +178,10 @@ impl Inner {
     /// Handles what waits at a place, in order, until nothing does.
     async fn empty(&self, place: Place) {
         while let Some((id, arrived)) = self.next(place) {
-            let permits = match arrived.inbound {
-                Inbound::Photo(_) => &self.photos_at_once,
+            let permits = match arrived.came {
+                Came::Private(_, Inbound::Photo(_)) | Came::InGroup(_, InGroup::Photo(..)) => {
+                    &self.photos_at_once
+                }
                 _ => &self.at_once,
             };
             // Nobody ever closes the semaphore.

@@ -1,8 +1,8 @@
-//! The Telegram channel: a bot in private chats.
+//! The Telegram channel: a bot in private chats and in groups of a crew.
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
 //! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`, `flow`,
-//! `people`, `quiet`, `photo`) and is
+//! `people`, `quiet`, `photo`; in a group `group`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
 
@@ -13,6 +13,8 @@ mod begin;
 pub mod decode;
 mod flow;
 pub mod flow_mark;
+mod group;
+pub mod group_decode;
 mod intake;
 mod outbox;
 pub mod pace;

@@ -159,8 +159,8 @@ impl Outbox {
         };
         let actor = self.talk.desk.who_is(&address).await?;
         let actor = actor.filter(|actor| actor.person == notice.to);
-        if let (Some(actor), true) = (&actor, notice.show_screen) {
-            match self.talk.desk.screen(actor, notice.job).await {
+        if let (Some(actor), Some(job), true) = (&actor, notice.job, notice.show_screen) {
+            match self.talk.desk.screen(actor, job).await {
                 Ok(shown) => {
                     let sentence = Some(notice.sentence.as_str());
                     return Ok(self.talk.screen(actor, &shown, sentence).await);
@@ -169,9 +169,11 @@ impl Outbox {
                 Err(_) => {}
             }
         }
-        let rows = vec![vec![button("Look at the job", Token::Show(notice.job))]];
-        let markup = ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows));
-        let markup = actor.map(|_| markup);
+        let look = notice.job.filter(|_| actor.is_some());
+        let markup = look.map(|job| {
+            let rows = vec![vec![button("Look at the job", Token::Show(job))]];
+            ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows))
+        });
         Ok(texts(&Rich::plain(&notice.sentence), markup))
     }
 }

@@ -25,6 +25,7 @@ pub(super) fn wanted() -> Vec<AllowedUpdate> {
         AllowedUpdate::Message,
         AllowedUpdate::EditedMessage,
         AllowedUpdate::CallbackQuery,
+        AllowedUpdate::MyChatMember,
     ]
 }
 

@@ -29,11 +29,6 @@ impl Turn<'_> {
 
     /// Does what the button says; the sentence is for the small answer to the press itself.
     async fn press(&self, press: &Press) -> Result<Option<String>, DeskError> {
-        if !press.private {
-            return Ok(Some(
-                words::unusable(super::decode::Unusable::Group).to_owned(),
-            ));
-        }
         let Some(actor) = self.actor().await? else {
             return Ok(None);
         };

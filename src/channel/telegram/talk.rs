@@ -6,7 +6,10 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use teloxide::Bot;
 use teloxide::types::{ForceReply, InlineKeyboardMarkup, ReplyMarkup};
 
-use super::decode::{Arrived, Command, Inbound, Place, Unusable};
+use super::decode::{
+    Arrived, Came, Command, GroupCommand, InGroup, Inbound, Place, Somebody, Unusable,
+};
+use super::group::GroupTurn;
 use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
 use super::screen::{self, View};
 use super::sender::{Kind, Sender, What};
@@ -78,31 +81,73 @@ pub(super) struct Turn<'a> {
 impl Talk {
     /// Handles one update; returns when what it does is durable and the answer is on its way.
     pub(super) async fn handle(&self, arrived: Arrived) {
-        let turn = Turn {
-            talk: self,
-            place: arrived.place,
-            user: arrived.user,
-            first_name: arrived.first_name,
-            key: InputKey(format!("telegram:{}:{}", self.number, arrived.native)),
-        };
-        let handled = match arrived.inbound {
-            Inbound::Unusable(Unusable::Album) if self.albums.put(arrived.native, ()).is_some() => {
+        let Arrived {
+            place,
+            native,
+            came,
+        } = arrived;
+        let key = InputKey(format!("telegram:{}:{native}", self.number));
+        let handled = match came {
+            Came::Private(somebody, inbound) => {
+                self.private(place, (somebody, key), native, inbound).await
+            }
+            Came::InGroup(somebody, meant) => {
+                let user = somebody.user;
+                let turn = GroupTurn {
+                    talk: self,
+                    place,
+                    user,
+                    key,
+                };
+                turn.handle(meant).await
+            }
+            Came::Nameless(InGroup::Command(GroupCommand::Hurt, _)) => {
+                self.emergency(place);
                 Ok(())
             }
+            Came::Nameless(InGroup::Press(press)) => {
+                self.sender.answer(&press.query, Some(words::NAMELESS));
+                Ok(())
+            }
+            Came::Nameless(_) => {
+                self.say(place, words::NAMELESS);
+                Ok(())
+            }
+            Came::News(news) => self.news_of_group(place, key, news).await,
+        };
+        if let Err(error) = handled {
+            if error.is_fault() {
+                tracing::error!(error = error.for_the_log(), "an update met a fault");
+            }
+            self.say(place, &error.to_string());
+        }
+    }
+
+    /// Handles what somebody did in their private chat.
+    async fn private(
+        &self,
+        place: Place,
+        (somebody, key): (Somebody, InputKey),
+        native: String,
+        inbound: Inbound,
+    ) -> Result<(), DeskError> {
+        let turn = Turn {
+            talk: self,
+            place,
+            user: somebody.user,
+            first_name: somebody.first_name,
+            key,
+        };
+        match inbound {
+            Inbound::Unusable(Unusable::Album) if self.albums.put(native, ()).is_some() => Ok(()),
             Inbound::Unusable(what) => {
-                self.say(arrived.place, words::unusable(what));
+                self.say(place, words::unusable(what));
                 Ok(())
             }
             Inbound::Press(press) => turn.pressed(press).await,
             Inbound::Command(command, rest) => turn.commanded(command, &rest).await,
             Inbound::Photo(photo) => turn.photo(photo).await,
             Inbound::Text { text, replies_to } => turn.typed(text, replies_to).await,
-        };
-        if let Err(error) = handled {
-            if error.is_fault() {
-                tracing::error!(error = error.for_the_log(), "an update met a fault");
-            }
-            self.say(arrived.place, &error.to_string());
         }
     }
 
@@ -111,6 +156,15 @@ impl Talk {
         let whats = texts(&Rich::plain(sentence), None);
         self.sender
             .send(place, Kind::Sentence(sentence.to_owned()), whats);
+    }
+
+    /// Says what to do in an emergency, before anything else that waits.
+    pub(super) fn emergency(&self, place: Place) {
+        let mut rich = Rich::default();
+        rich.push(Style::Bold, EMERGENCY);
+        for what in texts(&rich, None) {
+            self.sender.send_first(place, what);
+        }
     }
 
     /// A screen as messages: its picture and its text in one where they fit, else one after the
@@ -332,11 +386,7 @@ impl Turn<'_> {
 
     /// Says what to do in an emergency, before anything else that waits.
     pub(super) fn emergency(&self) {
-        let mut rich = Rich::default();
-        rich.push(Style::Bold, EMERGENCY);
-        for what in texts(&rich, None) {
-            self.talk.sender.send_first(self.place, what);
-        }
+        self.talk.emergency(self.place);
     }
 
     /// Typed words: a reply to one of the bot's own questions, or an answer to the job at hand.

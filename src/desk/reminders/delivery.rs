@@ -124,7 +124,7 @@ pub(super) fn written(to: PersonId, cases: &[Case], hours: &Hours) -> Option<Not
     Some(Notice {
         to,
         about: About::Reminder,
-        job: first.work.job,
+        job: Some(first.work.job),
         revision: first.work.state.revision,
         sentence: wording::message(&lines, &hours.zone),
         show_screen: false,

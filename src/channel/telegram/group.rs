@@ -1,0 +1,171 @@
+//! In a group: whose it is, what people of its crew do there, what the platform tells of it.
+//!
+//! Whoever is not of the group's crew changes nothing here and learns nothing, whatever they
+//! send; the desk says who is (`Desk::group_actor`).
+
+use super::decode::{GroupCommand, GroupNews, InGroup, Place, Standing};
+use super::talk::Talk;
+use super::words;
+use crate::desk::groups::Bound;
+use crate::desk::{Actor, ChannelAddress, DeskError};
+use crate::store::InputKey;
+use crate::walk::input::Input;
+
+/// Something that somebody did in a group, on its way through.
+pub(super) struct GroupTurn<'a> {
+    pub(super) talk: &'a Talk,
+    pub(super) place: Place,
+    pub(super) user: i64,
+    pub(super) key: InputKey,
+}
+
+impl GroupTurn<'_> {
+    /// Handles it; returns when what it does is durable and the answer is on its way.
+    pub(super) async fn handle(&self, meant: InGroup) -> Result<(), DeskError> {
+        match meant {
+            InGroup::Command(command, _) => self.commanded(command).await,
+            InGroup::PrivateCommand(_) => {
+                self.say(&words::only_privately(self.bot()));
+                Ok(())
+            }
+            InGroup::Press(press) => {
+                let sentence = Some(words::UNKNOWN_BUTTON);
+                self.talk.sender.answer(&press.query, sentence);
+                Ok(())
+            }
+            InGroup::Reply(_) | InGroup::Photo(..) => {
+                self.say(words::GROUP_NO_ANSWER);
+                Ok(())
+            }
+            InGroup::Mention => self.help().await,
+            InGroup::Unusable(what) => {
+                self.say(words::unusable(what));
+                Ok(())
+            }
+        }
+    }
+
+    async fn commanded(&self, command: GroupCommand) -> Result<(), DeskError> {
+        match command {
+            GroupCommand::Bind => self.bind().await,
+            GroupCommand::Unbind => self.unbind().await,
+            GroupCommand::Hurt => self.hurt().await,
+            GroupCommand::Help => self.help().await,
+        }
+    }
+
+    async fn bind(&self) -> Result<(), DeskError> {
+        // The group is no crew's yet, so it is the private chat that says who this is.
+        let address = ChannelAddress::Telegram {
+            chat: self.user,
+            user: self.user,
+        };
+        let Some(actor) = self.talk.desk.who_is(&address).await? else {
+            self.say(&words::group_unknown(self.bot()));
+            return Ok(());
+        };
+        let key = self.key.clone();
+        let bound = self
+            .talk
+            .desk
+            .bind_group(key, &actor, self.place.chat)
+            .await?;
+        self.say(match bound {
+            Bound::Fresh => words::GROUP_BOUND,
+            Bound::Already => words::GROUP_BOUND_ALREADY,
+        });
+        Ok(())
+    }
+
+    async fn unbind(&self) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            self.say(words::GROUP_NOT_BOUND);
+            return Ok(());
+        };
+        let key = self.key.clone();
+        let chat = self.place.chat;
+        let was_bound = self.talk.desk.unbind_group(key, &actor, chat).await?;
+        self.say(match was_bound {
+            true => words::GROUP_UNBOUND,
+            false => words::GROUP_NOT_BOUND,
+        });
+        Ok(())
+    }
+
+    /// The emergency screen first, whoever asks; then whoever has to know.
+    async fn hurt(&self) -> Result<(), DeskError> {
+        self.talk.emergency(self.place);
+        let Some(actor) = self.actor().await? else {
+            return Ok(());
+        };
+        let desk = &self.talk.desk;
+        if let Some(job) = desk.job_at_hand(&actor).await? {
+            let key = self.key.clone();
+            desk.handle(key, &actor, job, Input::Emergency).await?;
+        }
+        Ok(())
+    }
+
+    async fn help(&self) -> Result<(), DeskError> {
+        let group = self.talk.desk.group(self.place.chat).await?;
+        self.say(match group {
+            Some(_) => words::GROUP_HELP,
+            None => words::GROUP_WELCOME,
+        });
+        Ok(())
+    }
+
+    /// Who this is, if the group is a crew's and they are of it.
+    pub(super) async fn actor(&self) -> Result<Option<Actor>, DeskError> {
+        let desk = &self.talk.desk;
+        desk.group_actor(self.place.chat, self.user).await
+    }
+
+    pub(super) fn say(&self, sentence: &str) {
+        self.talk.say(self.place, sentence);
+    }
+
+    /// The bot's name, once the platform told it.
+    pub(super) fn bot(&self) -> Option<&str> {
+        self.talk.username.get().map(String::as_str)
+    }
+}
+
+impl Talk {
+    /// What the platform tells of a group.
+    pub(super) async fn news_of_group(
+        &self,
+        place: Place,
+        key: InputKey,
+        news: GroupNews,
+    ) -> Result<(), DeskError> {
+        let chat = place.chat;
+        match news {
+            GroupNews::Moved { from, to } => {
+                self.desk.move_group(key, from, to).await?;
+            }
+            GroupNews::Stands {
+                standing,
+                title,
+                is_new,
+            } => match standing {
+                Standing::Out => {
+                    self.desk.group_lost(key, chat, &title).await?;
+                }
+                Standing::Mute => {
+                    let lacks = (title.as_str(), words::MUTE);
+                    self.desk.group_lacks(key, chat, lacks).await?;
+                }
+                Standing::NoFiles => {
+                    let lacks = (title.as_str(), words::NO_FILES);
+                    self.desk.group_lacks(key, chat, lacks).await?;
+                }
+                Standing::In { .. } if is_new && self.desk.group(chat).await?.is_none() => {
+                    self.say(place, words::GROUP_WELCOME);
+                }
+                Standing::In { .. } => {}
+            },
+        }
+        Ok(())
+    }
+}
