@@ -51,6 +51,8 @@ pub(crate) enum Fault {
     LostBefore,
     /// The connection breaks after it is done.
     LostAfter,
+    /// The answer does not come before [`BotApi::let_go`].
+    Held,
 }
 
 /// What a chat is waiting for to know that the bot is through.
@@ -74,6 +76,7 @@ struct Memory {
     marks: HashMap<i64, Mark>,
     answers: Vec<(String, Option<String>)>,
     faults: Vec<(String, Fault)>,
+    lets_go: bool,
     violations: Vec<String>,
     calls: Vec<(String, Value)>,
     files: HashMap<String, Vec<u8>>,
@@ -122,6 +125,12 @@ impl BotApi {
         self.lock()
             .faults
             .push((method.to_ascii_lowercase(), fault));
+    }
+
+    /// What is held back comes.
+    pub(crate) fn let_go(&self) {
+        self.lock().lets_go = true;
+        self.touch();
     }
 
     /// Puts a file on the server and gives its name.
@@ -419,6 +428,9 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
         }
         Some(Fault::Broken) => return refused(500, "Internal Server Error", json!({})),
         Some(Fault::LostBefore) => std::panic::resume_unwind(Box::new("lost before")),
+        Some(Fault::Held) => {
+            api.until("it is let go", |api| api.lock().lets_go).await;
+        }
         Some(Fault::LostAfter) | None => {}
     }
     let wrong = violation(&method, &body);

@@ -1,7 +1,5 @@
 //! What happens when something goes wrong on the way.
 
-use std::time::Instant;
-
 use super::{World, png};
 use crate::support::bot_api::Fault;
 
@@ -94,14 +92,14 @@ async fn a_stale_or_double_press_is_told_and_shows_the_step_again() {
 }
 
 #[tokio::test]
-async fn the_platform_is_given_exactly_the_time_it_asks_for() {
+async fn what_the_platform_puts_off_comes_once() {
+    // That it comes exactly when it may is in the tests of the queue, where time is told to pass.
     let world = World::new().await;
     let mut chat = world.at_work().await;
     world.api.fail_next("sendMessage", Fault::Wait(1));
-    let began = Instant::now();
     let answer = chat.press("Go on").await;
     assert_eq!(answer.len(), 1);
-    assert!(began.elapsed().as_millis() >= 1000);
+    assert!(answer[0].text.contains("Does the fan turn?"), "{answer:?}");
     world.end().await;
 }
 
@@ -181,12 +179,11 @@ async fn one_slow_chat_holds_up_no_other_and_is_not_confirmed_early() {
     slow.press("It turns").await;
     slow.press("That is all").await;
     slow.say("208 V").await;
-    world.api.fail_next("getFile", Fault::Wait(3));
+    world.api.fail_next("getFile", Fault::Held);
     let content = slow.photo_content(png());
     let message = slow.message(content);
     let update = world.api.update("message", message);
     let id = world.api.deliver(&update);
-    let began = Instant::now();
     let stranger = world.chat(9, "Noor");
     let later = stranger.message(serde_json::json!({ "text": "/help" }));
     world.api.deliver(&world.api.update("message", later));
@@ -194,8 +191,8 @@ async fn one_slow_chat_holds_up_no_other_and_is_not_confirmed_early() {
         .api
         .until("the other is answered", |api| !api.sent(9).is_empty())
         .await;
-    assert!(began.elapsed().as_millis() < 2500);
     assert!(!world.api.is_confirmed(id), "the photo is not kept yet");
+    world.api.let_go();
     world
         .api
         .until("the photo is confirmed", |api| api.is_confirmed(id))

@@ -7,6 +7,9 @@ use teloxide::types::{
     Update, UpdateKind, User,
 };
 
+use super::token::Token;
+use crate::walk::prompt::Action;
+
 /// Where somebody speaks: answers go there, and what comes from there is handled in order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Place {
@@ -35,6 +38,25 @@ pub struct Arrived {
     pub native: String,
     /// What.
     pub came: Came,
+}
+
+impl Arrived {
+    /// Somebody may be hurt: it is handled whatever else waits.
+    pub(super) fn is_urgent(&self) -> bool {
+        let pressed = |press: &Press| {
+            let token = Token::decode(&press.data);
+            matches!(token, Some(Token::Do(_, Action::Emergency)))
+        };
+        match &self.came {
+            Came::Private(_, Inbound::Command(Command::Hurt, _))
+            | Came::InGroup(_, InGroup::Command(GroupCommand::Hurt, _))
+            | Came::Nameless(InGroup::Command(GroupCommand::Hurt, _)) => true,
+            Came::Private(_, Inbound::Press(press)) | Came::InGroup(_, InGroup::Press(press)) => {
+                pressed(press)
+            }
+            _ => false,
+        }
+    }
 }
 
 /// What can arrive.

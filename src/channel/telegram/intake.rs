@@ -178,6 +178,9 @@ impl Inner {
     /// Handles what waits at a place, in order, until nothing does.
     async fn empty(&self, place: Place) {
         while let Some((id, arrived)) = self.next(place) {
+            if !arrived.is_urgent() {
+                self.talk.sender.room().await;
+            }
             let permits = match arrived.came {
                 Came::Private(_, Inbound::Photo(_)) | Came::InGroup(_, InGroup::Photo(..)) => {
                     &self.photos_at_once

@@ -4,7 +4,7 @@
 //! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`, `flow`,
 //! `people`, `quiet`, `photo`; in a group `group`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
-//! `webhook`). Everything that goes out takes its turn in one place (`sender`, `pace`).
+//! `webhook`). Everything that goes out takes its turn in one place (`sender`, by the order of `queue` and the limits of `pace`).
 
 mod again;
 pub mod again_press;
@@ -22,6 +22,7 @@ mod people;
 mod photo;
 mod poll;
 mod press;
+mod queue;
 mod quiet;
 mod report;
 pub mod rich;

@@ -10,12 +10,13 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
 use super::decode::Place;
+use super::queue::Rank;
 use super::rich::Rich;
 use super::screen::button;
-use super::sender::{Fate, What};
+use super::sender::{Fate, Kind, What};
 use super::talk::{Talk, texts};
 use super::token::Token;
-use crate::desk::notice::Outgoing;
+use crate::desk::notice::{About, Outgoing};
 use crate::desk::reminders::Turn;
 use crate::desk::{ChannelAddress, DeskError};
 use crate::store::{Delivery, DeliveryMark, NoticeId};
@@ -25,6 +26,9 @@ const LOOKED_AT_EVERY: Duration = Duration::from_secs(1);
 
 /// So many notices are on their way at the same time.
 const ON_THE_WAY_MAX: usize = 256;
+
+/// So many more, of those that are urgent: a night's reminders hold up no emergency.
+const URGENT_MAX: usize = 256;
 
 /// After a fault of the store so long is waited.
 const AFTER_FAULT: Duration = Duration::from_secs(5);
@@ -79,14 +83,18 @@ impl Outbox {
             for outgoing in page.items {
                 let is_new = {
                     let mut on_the_way = self.on_the_way();
-                    on_the_way.len() < ON_THE_WAY_MAX && on_the_way.insert(outgoing.id)
+                    let max = match rank(outgoing.notice.about) {
+                        Rank::Emergency | Rank::Answer => ON_THE_WAY_MAX + URGENT_MAX,
+                        Rank::News | Rank::Quiet => ON_THE_WAY_MAX,
+                    };
+                    on_the_way.len() < max && on_the_way.insert(outgoing.id)
                 };
                 if is_new {
                     self.bring(outgoing).await?;
                 }
             }
             after = page.next;
-            if after.is_none() || self.on_the_way().len() >= ON_THE_WAY_MAX {
+            if after.is_none() || self.on_the_way().len() >= ON_THE_WAY_MAX + URGENT_MAX {
                 return Ok(());
             }
         }
@@ -115,13 +123,14 @@ impl Outbox {
                 return Err(error);
             }
         };
-        let told = self.talk.sender.send_and_tell(place, whats);
+        let to = (place, rank(outgoing.notice.about));
+        let told = self.talk.sender.send_and_tell(to, Kind::Own, whats);
         let outbox = Arc::clone(self);
         self.tasks.spawn(async move {
             // Without an answer the process is on its way out; the notice stays in the outbox.
             if let Ok(fate) = told.await {
                 let outcome = match fate {
-                    Fate::Delivered => Delivery::Delivered,
+                    Fate::Delivered | Fate::Replaced => Delivery::Delivered,
                     Fate::Refused => Delivery::GivenUp,
                 };
                 let mark = DeliveryMark {
@@ -175,5 +184,28 @@ impl Outbox {
             ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows))
         });
         Ok(texts(&Rich::plain(&notice.sentence), markup))
+    }
+}
+
+/// How urgent it is that somebody hears of this.
+fn rank(about: About) -> Rank {
+    match about {
+        About::Emergency => Rank::Emergency,
+        // Somebody stands before a step and goes on, or stops, by it.
+        About::SupervisorCalled
+        | About::WorkStopped
+        | About::StopLifted
+        | About::HoldWaiting
+        | About::Released
+        | About::WaitOver => Rank::Answer,
+        About::HandoverOffered
+        | About::HandoverTaken
+        | About::LeftLockedOut
+        | About::HandedIn
+        | About::Accepted
+        | About::SentBack
+        | About::BackAgain
+        | About::Group => Rank::News,
+        About::Reminder => Rank::Quiet,
     }
 }

@@ -1,15 +1,15 @@
-//! How fast messages may go out.
+//! How fast messages may go out: the limits, and what is spent of those of one chat.
 
-use std::collections::{HashMap, VecDeque};
-use std::sync::{Mutex, PoisonError};
+use std::collections::VecDeque;
 use std::time::Duration;
 
-use tokio::time::Instant;
+/// A moment, as the time since the channel began.
+pub(super) type Moment = Duration;
 
-/// What the public platform asks of bots, per its own guide: about 30 messages a second in all,
-/// one a second to one chat, 20 a minute to a group.
+/// What the public platform asks of bots, per its own guide (Bots FAQ, “My bot is hitting
+/// limits”): about 30 messages a second in all, one a second to one chat, 20 a minute to a group.
 const PUBLIC: Limits = Limits {
-    overall: Some(Duration::from_nanos(1_000_000_000 / 30)),
+    overall: Some(Duration::from_nanos(1_000_000_000 / 30 + 1)),
     chat: Some(Duration::from_secs(1)),
     group: Some((20, Duration::from_secs(60))),
 };
@@ -38,83 +38,52 @@ impl Limits {
     }
 }
 
-/// When which chat was written to, and whose turn it is.
-#[derive(Debug)]
-pub(super) struct Pace {
-    limits: Limits,
-    /// A fair lock: who came first sends first.
-    next: tokio::sync::Mutex<Option<Instant>>,
-    sent: Mutex<HashMap<i64, VecDeque<Instant>>>,
-}
+/// One part of so many of a group's minute is for those who wait.
+const KEPT_FREE: usize = 4;
 
-/// Chats whose last message is older than any limit are forgotten when there are this many.
-const CHATS_REMEMBERED: usize = 4096;
+/// When one chat was last written to.
+///
+/// A request counts from the moment its answer came. The platform counts it when it arrives, which
+/// is never later; so a slow line cannot push two of them closer together there than they may be.
+#[derive(Debug, Default)]
+pub(super) struct Spent(VecDeque<Moment>);
 
-impl Pace {
-    pub(super) fn new(limits: Limits) -> Pace {
-        Pace {
-            limits,
-            next: tokio::sync::Mutex::new(None),
-            sent: Mutex::default(),
-        }
-    }
-
-    /// Waits until a message may go to this chat. One message of a chat at a time may wait.
-    pub(super) async fn turn(&self, chat: i64) {
-        let wait = self.chat_waits(chat, Instant::now());
-        tokio::time::sleep(wait).await;
-        if let Some(gap) = self.limits.overall {
-            let mut next = self.next.lock().await;
-            if let Some(next) = *next {
-                tokio::time::sleep_until(next).await;
-            }
-            *next = Some(Instant::now() + gap);
-        }
-        self.note(chat, Instant::now());
-    }
-
-    /// How long this chat has to wait for its own sake.
-    fn chat_waits(&self, chat: i64, now: Instant) -> Duration {
-        let sent = self.sent.lock().unwrap_or_else(PoisonError::into_inner);
-        let Some(times) = sent.get(&chat) else {
-            return Duration::ZERO;
-        };
-        let after_last = self.limits.chat.zip(times.back());
-        let after_last = after_last.map(|(gap, last)| *last + gap);
-        let window = self.limits.group.filter(|_| is_group(chat));
-        let after_window = window.and_then(|(count, span)| {
-            let first = times.len().checked_sub(count)?;
-            times.get(first).map(|time| *time + span)
+impl Spent {
+    /// The first moment at which the chat may be written to again. What can wait leaves a part of
+    /// a group's minute to those who cannot.
+    pub(super) fn free_at(&self, chat: i64, limits: &Limits, can_wait: bool) -> Moment {
+        let last = limits.chat.zip(self.0.back());
+        let last = last.map(|(gap, last)| last.saturating_add(gap));
+        let window = limits.group.filter(|_| is_group(chat));
+        let window = window.and_then(|(count, span)| {
+            let kept_free = if can_wait { count / KEPT_FREE } else { 0 };
+            let first = self.0.len().checked_sub(count - kept_free)?;
+            self.0.get(first).map(|first| first.saturating_add(span))
         });
-        let earliest = after_last.max(after_window);
-        earliest.map_or(Duration::ZERO, |at| at.saturating_duration_since(now))
+        last.max(window).unwrap_or_default()
     }
 
-    fn note(&self, chat: i64, now: Instant) {
-        if self.limits.chat.is_none() && self.limits.group.is_none() {
-            return;
-        }
-        let kept = if is_group(chat) {
-            self.limits.group.map_or(1, |(count, _)| count)
-        } else {
-            1
-        };
-        let mut sent = self.sent.lock().unwrap_or_else(PoisonError::into_inner);
-        let times = sent.entry(chat).or_default();
-        times.push_back(now);
-        while times.len() > kept {
-            times.pop_front();
-        }
-        if sent.len() > CHATS_REMEMBERED {
-            let span = self.limits.group.map_or(Duration::ZERO, |(_, span)| span);
-            let longest = span.max(self.limits.chat.unwrap_or_default());
-            sent.retain(|_, times| times.back().is_some_and(|last| *last + longest > now));
+    /// The moment from which nothing of it matters any more.
+    pub(super) fn forgotten_at(&self, chat: i64, limits: &Limits) -> Moment {
+        let window = limits.group.filter(|_| is_group(chat));
+        let longest = window.map(|(_, span)| span).max(limits.chat);
+        let last = self.0.back().copied().unwrap_or_default();
+        last.saturating_add(longest.unwrap_or_default())
+    }
+
+    /// Something that was sent to the chat was answered.
+    pub(super) fn note(&mut self, chat: i64, limits: &Limits, now: Moment) {
+        self.0.push_back(now);
+        let window = limits.group.filter(|_| is_group(chat));
+        let kept = window.map_or(1, |(count, _)| count.max(1));
+        while self.0.len() > kept {
+            self.0.pop_front();
         }
     }
 }
 
 /// Groups have negative numbers.
-fn is_group(chat: i64) -> bool {
+pub(super) fn is_group(chat: i64) -> bool {
     chat < 0
 }
 
@@ -134,29 +103,29 @@ mod tests {
 
     #[test]
     fn a_chat_waits_a_second_and_a_group_for_its_minute() {
-        let pace = Pace::new(PUBLIC);
-        let start = Instant::now();
-        let after = |seconds| start + Duration::from_secs(seconds);
-        assert_eq!(pace.chat_waits(7, start), Duration::ZERO);
-        pace.note(7, start);
-        assert_eq!(pace.chat_waits(7, start), Duration::from_secs(1));
-        assert_eq!(pace.chat_waits(8, start), Duration::ZERO, "another chat");
-        assert_eq!(pace.chat_waits(7, after(1)), Duration::ZERO);
+        let at = Duration::from_secs;
+        let mut chat = Spent::default();
+        assert_eq!(chat.free_at(7, &PUBLIC, false), at(0));
+        chat.note(7, &PUBLIC, at(5));
+        assert_eq!(chat.free_at(7, &PUBLIC, false), at(6));
+        assert_eq!(chat.forgotten_at(7, &PUBLIC), at(6));
+        let mut group = Spent::default();
         for second in 0..20 {
-            assert_eq!(pace.chat_waits(-7, after(second)), Duration::ZERO);
-            pace.note(-7, after(second));
+            assert!(group.free_at(-7, &PUBLIC, false) <= at(second));
+            group.note(-7, &PUBLIC, at(second));
         }
-        assert_eq!(pace.chat_waits(-7, after(20)), Duration::from_secs(40));
-        assert_eq!(pace.chat_waits(-7, after(60)), Duration::ZERO);
-    }
-
-    #[tokio::test]
-    async fn messages_to_all_chats_keep_the_overall_gap() {
-        let pace = Pace::new(Limits::towards(false, Some(100.0)));
-        let start = Instant::now();
-        for chat in 0..6 {
-            pace.turn(chat).await;
-        }
-        assert!(start.elapsed() >= Duration::from_millis(50));
+        assert_eq!(group.free_at(-7, &PUBLIC, false), at(60));
+        group.note(-7, &PUBLIC, at(60));
+        assert_eq!(
+            group.free_at(-7, &PUBLIC, false),
+            at(61),
+            "the second is a minute old then"
+        );
+        assert_eq!(
+            group.free_at(-7, &PUBLIC, true),
+            at(66),
+            "five of the minute are kept free"
+        );
+        assert_eq!(group.forgotten_at(-7, &PUBLIC), at(120));
     }
 }

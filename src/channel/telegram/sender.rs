@@ -1,32 +1,33 @@
-//! Everything that goes out: one queue a chat, all of them taking turns.
+//! Everything that goes out, one request after the other as the queue says.
 //!
 //! A message is tried until the platform took it or said that it never will. Where it cannot be
 //! told whether a message arrived it is sent again, so at most one more copy comes of each such
 //! failure; both carry the same buttons.
 
-use std::collections::{HashMap, VecDeque};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use teloxide::Bot;
 use teloxide::payloads::AnswerCallbackQuerySetters;
 use teloxide::requests::Requester;
 use teloxide::types::{CallbackQueryId, FileId, InlineKeyboardMarkup, ReplyMarkup};
-use tokio::sync::oneshot;
+use tokio::sync::{Notify, oneshot};
+use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
 
 use super::attempt::{Verdict, verdict};
 use super::decode::Place;
-use super::pace::{Limits, Pace};
-use super::rich::beginning;
+use super::pace::{Limits, Moment};
+use super::queue::{Like, Next, Offer, Queue, Rank, Removed, Sending};
+use super::rich::{Rich, beginning};
+use super::talk::texts;
+use super::words;
 use crate::record::chain::Hash;
 use crate::report::picture::Png;
 
-/// When more than this waits for one chat, newer answers of a kind replace older ones.
-const WAITING_CALM: usize = 8;
-
-/// When more than this waits for one chat, the oldest is dropped and the log says so.
-const WAITING_MAX: usize = 64;
+/// When so much waits in all, nothing more is taken in before some of it is gone.
+const WAITING_ALL_MAX: usize = 20_000;
 
 /// The most characters of the small answer to a pressed button.
 const TOAST_UNITS_MAX: usize = 200;
@@ -68,8 +69,10 @@ pub(super) enum Kind {
     Screen(crate::desk::id::JobId),
     /// This very sentence.
     Sentence(String),
-    /// The buttons of a message.
+    /// The buttons of a message: only the newest count.
     Keyboard(i32),
+    /// That something was left out.
+    LeftOut,
     /// Never replaced.
     Own,
 }
@@ -79,6 +82,8 @@ pub(super) enum Kind {
 pub(super) enum Fate {
     /// The platform took it.
     Delivered,
+    /// Something newer goes in its place.
+    Replaced,
     /// The platform will never take it.
     Refused,
 }
@@ -86,8 +91,17 @@ pub(super) enum Fate {
 struct Item {
     place: Place,
     what: What,
-    kind: Kind,
+    failures: u32,
     told: Option<oneshot::Sender<Fate>>,
+}
+
+impl Item {
+    fn tell(self, fate: Fate) {
+        if let Some(told) = self.told {
+            // Whoever wanted to know may be gone.
+            drop(told.send(fate));
+        }
+    }
 }
 
 /// The sender. Clones are cheap and share everything.
@@ -98,107 +112,119 @@ pub(super) struct Sender {
 
 struct Inner {
     bot: Bot,
-    pace: Pace,
     tasks: TaskTracker,
-    /// A chat is in here as long as somebody works on its queue.
-    chats: Mutex<HashMap<i64, VecDeque<Item>>>,
+    began: Instant,
+    out: Mutex<Out>,
+    /// Something was offered or answered.
+    stirred: Notify,
+    /// Something left the queue.
+    left: Notify,
     /// Pictures that the platform has already.
     pictures: Mutex<HashMap<[u8; 32], FileId>>,
 }
 
+struct Out {
+    queue: Queue<Kind, Item>,
+    /// A task sends what waits, as long as something does.
+    is_driven: bool,
+}
+
 impl Sender {
     pub(super) fn new(bot: Bot, limits: Limits, tasks: TaskTracker) -> Sender {
+        let out = Out {
+            queue: Queue::new(limits),
+            is_driven: false,
+        };
         Sender {
             inner: Arc::new(Inner {
                 bot,
-                pace: Pace::new(limits),
                 tasks,
-                chats: Mutex::default(),
+                began: Instant::now(),
+                out: Mutex::new(out),
+                stirred: Notify::new(),
+                left: Notify::new(),
                 pictures: Mutex::default(),
             }),
         }
     }
 
-    /// Sends these one after the other, behind everything that waits for the chat.
+    /// Sends these one after the other to somebody who waits for them, behind everything that
+    /// waits for the chat.
     pub(super) fn send(&self, place: Place, kind: Kind, whats: Vec<What>) {
-        let items = whats.into_iter().map(|what| Item {
-            place,
-            what,
-            kind: kind.clone(),
-            told: None,
-        });
-        self.queue(place.chat, items.collect(), false);
+        self.offer((place, Rank::Answer), kind, whats, None);
     }
 
-    /// Sends before everything else that waits for the chat.
+    /// Sends before everything else that waits.
     pub(super) fn send_first(&self, place: Place, what: What) {
-        let item = Item {
-            place,
-            what,
-            kind: Kind::Own,
-            told: None,
-        };
-        self.queue(place.chat, vec![item], true);
+        self.offer((place, Rank::Emergency), Kind::Own, vec![what], None);
     }
 
     /// Sends these, and tells what became of the last.
-    pub(super) fn send_and_tell(&self, place: Place, whats: Vec<What>) -> oneshot::Receiver<Fate> {
+    pub(super) fn send_and_tell(
+        &self,
+        to: (Place, Rank),
+        kind: Kind,
+        whats: Vec<What>,
+    ) -> oneshot::Receiver<Fate> {
         let (tell, told) = oneshot::channel();
-        let mut items: Vec<Item> = whats
-            .into_iter()
-            .map(|what| Item {
-                place,
-                what,
-                kind: Kind::Own,
-                told: None,
-            })
-            .collect();
-        if let Some(last) = items.last_mut() {
-            last.told = Some(tell);
-        }
-        self.queue(place.chat, items, false);
+        self.offer(to, kind, whats, Some(tell));
         told
     }
 
-    fn queue(&self, chat: i64, items: Vec<Item>, first: bool) {
-        let mut chats = self.inner.lock();
-        let is_idle = !chats.contains_key(&chat);
-        let queue = chats.entry(chat).or_default();
-        for item in &items {
-            let always = matches!(item.kind, Kind::Keyboard(_));
-            if always || queue.len() > WAITING_CALM {
-                queue.retain(|other| {
-                    other.told.is_some() || other.kind == Kind::Own || other.kind != item.kind
-                });
+    /// Returns when there is room for more answers.
+    pub(super) async fn room(&self) {
+        loop {
+            let left = self.inner.left.notified();
+            if self.inner.out().queue.len() < WAITING_ALL_MAX {
+                return;
             }
-        }
-        for item in items {
-            if first {
-                queue.push_front(item);
-            } else {
-                queue.push_back(item);
-            }
-        }
-        while queue.len() > WAITING_MAX {
-            let Some(oldest) = queue.iter().position(|item| item.told.is_none()) else {
-                break;
-            };
-            queue.remove(oldest);
-            tracing::warn!(
-                chat,
-                "too much waits for a chat; its oldest message was dropped"
-            );
-        }
-        drop(chats);
-        if is_idle {
-            let inner = Arc::clone(&self.inner);
-            self.inner
-                .tasks
-                .spawn(async move { inner.empty(chat).await });
+            left.await;
         }
     }
 
+    fn offer(
+        &self,
+        (place, rank): (Place, Rank),
+        kind: Kind,
+        whats: Vec<What>,
+        mut tell: Option<oneshot::Sender<Fate>>,
+    ) {
+        let count = whats.len();
+        let is_owed = tell.is_some();
+        let offers = whats.into_iter().enumerate().map(|(at, what)| Offer {
+            like: like(&kind),
+            is_owed,
+            what: Item {
+                place,
+                what,
+                failures: 0,
+                told: tell.take_if(|_| at + 1 == count),
+            },
+        });
+        let offers = offers.collect();
+        let removed = self.inner.offer((place.chat, rank), offers);
+        if removed > 0 {
+            let chat = place.chat;
+            tracing::warn!(
+                chat,
+                removed,
+                "too much waits for a chat; some was left out"
+            );
+            self.inner.offer((chat, Rank::News), vec![left_out(place)]);
+        }
+        let mut out = self.inner.out();
+        if !std::mem::replace(&mut out.is_driven, true) {
+            let inner = Arc::clone(&self.inner);
+            self.inner.tasks.spawn(async move { inner.drive().await });
+        }
+        drop(out);
+        self.inner.stirred.notify_one();
+    }
+
     /// Answers a pressed button, with a small sentence or without.
+    ///
+    /// It is no message in any chat, so it has no turn: “You can call answerCallbackQuery without
+    /// any limits” (a maintainer of the platform's server, tdlib/telegram-bot-api #648).
     pub(super) fn answer(&self, query: &str, sentence: Option<&str>) {
         let inner = Arc::clone(&self.inner);
         let query = CallbackQueryId(query.to_owned());
@@ -211,7 +237,12 @@ impl Sender {
                 }
                 match verdict(answer.await.map(drop)) {
                     Verdict::Done(()) => return,
-                    Verdict::Wait(wait) => tokio::time::sleep(wait).await,
+                    Verdict::Wait(wait) => {
+                        // It names no chat, so the platform means the bot.
+                        let until = inner.now().saturating_add(wait);
+                        inner.out().queue.hold_everything(until);
+                        tokio::time::sleep(wait).await;
+                    }
                     Verdict::Again(_) => tokio::time::sleep(pause(attempt)).await,
                     Verdict::Never(why) => {
                         tracing::debug!(why, "a pressed button could not be answered");
@@ -223,59 +254,125 @@ impl Sender {
     }
 }
 
+fn like(kind: &Kind) -> Like<Kind> {
+    match kind {
+        Kind::Own => Like::Nothing,
+        Kind::Screen(_) | Kind::Sentence(_) => Like::WhenMuchWaits(kind.clone()),
+        Kind::Keyboard(_) | Kind::LeftOut => Like::Always(kind.clone()),
+    }
+}
+
+/// Says that something is missing, once however much it is.
+fn left_out(place: Place) -> Offer<Kind, Item> {
+    let what = texts(&Rich::plain(words::LEFT_OUT), None).pop();
+    let html = words::LEFT_OUT.to_owned();
+    let what = what.unwrap_or(What::Text { html, markup: None });
+    Offer {
+        like: like(&Kind::LeftOut),
+        is_owed: true,
+        what: Item {
+            place,
+            what,
+            failures: 0,
+            told: None,
+        },
+    }
+}
+
 impl Inner {
-    fn lock(&self) -> std::sync::MutexGuard<'_, HashMap<i64, VecDeque<Item>>> {
-        // Nothing that touches the queues can panic half-way.
-        self.chats.lock().unwrap_or_else(PoisonError::into_inner)
+    fn out(&self) -> MutexGuard<'_, Out> {
+        // Nothing that touches the queue can panic half-way.
+        self.out.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The next message of a chat; without one the chat is given up.
-    fn next(&self, chat: i64) -> Option<Item> {
-        let mut chats = self.lock();
-        let next = chats.get_mut(&chat).and_then(VecDeque::pop_front);
-        if next.is_none() {
-            chats.remove(&chat);
+    fn now(&self) -> Moment {
+        self.began.elapsed()
+    }
+
+    /// Puts these into the queue; gives how many things were left out for them.
+    fn offer(&self, to: (i64, Rank), offers: Vec<Offer<Kind, Item>>) -> usize {
+        let mut out = self.out();
+        let Removed { replaced, left_out } = out.queue.offer(self.now(), to, offers);
+        drop(out);
+        for item in replaced {
+            item.tell(Fate::Replaced);
         }
-        next
+        left_out.len()
     }
 
-    async fn empty(&self, chat: i64) {
-        while let Some(item) = self.next(chat) {
-            let fate = self.deliver(item.place, &item.what).await;
-            if let Some(told) = item.told {
-                // Whoever wanted to know may be gone.
-                drop(told.send(fate));
-            }
-        }
-    }
-
-    async fn deliver(&self, place: Place, what: &What) -> Fate {
-        let chat = place.chat;
-        let mut failures = 0;
+    /// Sends what waits, each when its turn has come, until nothing waits any more.
+    async fn drive(self: Arc<Self>) {
         loop {
-            self.pace.turn(chat).await;
-            match self.attempt(place, what).await {
-                Verdict::Done(()) => return Fate::Delivered,
-                Verdict::Wait(wait) => {
-                    tracing::info!(chat, seconds = wait.as_secs(), "the platform asks to wait");
-                    tokio::time::sleep(wait).await;
+            let next = {
+                let mut out = self.out();
+                let next = out.queue.next(self.now());
+                if out.queue.is_done() {
+                    out.is_driven = false;
+                    return;
                 }
-                Verdict::Again(why) => {
-                    failures += 1;
-                    tracing::warn!(
-                        chat,
-                        failures,
-                        why,
-                        "a message could not be sent; again soon"
-                    );
-                    tokio::time::sleep(pause(failures)).await;
+                next
+            };
+            match next {
+                Next::Send(sending) => {
+                    let inner = Arc::clone(&self);
+                    self.tasks
+                        .spawn(async move { inner.deliver(sending).await });
                 }
-                Verdict::Never(why) => {
-                    tracing::error!(chat, why, "a message was refused for good");
-                    return Fate::Refused;
+                Next::At(at) => {
+                    tokio::select! {
+                        () = tokio::time::sleep_until(self.began + at) => {}
+                        () = self.stirred.notified() => {}
+                    }
                 }
+                Next::Nothing => self.stirred.notified().await,
             }
         }
+    }
+
+    /// One attempt, and what follows from its answer.
+    async fn deliver(self: Arc<Self>, mut sending: Sending<Kind, Item>) {
+        let chat = sending.chat;
+        let Item { place, what, .. } = sending.what();
+        let (place, what, inner) = (*place, what.clone(), Arc::clone(&self));
+        // A task of its own, so that a panic loses this message and holds up no other.
+        let attempt = tokio::spawn(async move { inner.attempt(place, &what).await });
+        let verdict = attempt.await;
+        let verdict = verdict.unwrap_or_else(|error| Verdict::Never(error.to_string()));
+        let (finished, fate) = match verdict {
+            Verdict::Done(()) => {
+                let item = self.out().queue.finished(self.now(), sending);
+                (Some(item), Fate::Delivered)
+            }
+            Verdict::Wait(wait) => {
+                tracing::info!(chat, seconds = wait.as_secs(), "the platform asks to wait");
+                let replaced = self.out().queue.refused(self.now(), sending, wait);
+                (replaced, Fate::Replaced)
+            }
+            Verdict::Again(why) => {
+                let item = sending.what_mut();
+                item.failures += 1;
+                let failures = item.failures;
+                tracing::warn!(
+                    chat,
+                    failures,
+                    why,
+                    "a message could not be sent; again soon"
+                );
+                let wait = pause(failures);
+                let replaced = self.out().queue.again(self.now(), sending, wait);
+                (replaced, Fate::Replaced)
+            }
+            Verdict::Never(why) => {
+                tracing::error!(chat, why, "a message was refused for good");
+                let item = self.out().queue.finished(self.now(), sending);
+                (Some(item), Fate::Refused)
+            }
+        };
+        if let Some(item) = finished {
+            item.tell(fate);
+        }
+        self.left.notify_waiters();
+        self.stirred.notify_one();
     }
 
     async fn attempt(&self, place: Place, what: &What) -> Verdict<()> {
@@ -332,7 +429,7 @@ impl Inner {
         }
     }
 
-    fn pictures(&self) -> std::sync::MutexGuard<'_, HashMap<[u8; 32], FileId>> {
+    fn pictures(&self) -> MutexGuard<'_, HashMap<[u8; 32], FileId>> {
         self.pictures.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

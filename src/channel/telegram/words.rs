@@ -46,6 +46,10 @@ pub(super) const NO_JOB: &str = "You have no job at hand. /new begins one, /jobs
 pub(super) const UNKNOWN_BUTTON: &str =
     "That button is too old to be understood. /job shows where your job stands.";
 
+pub(super) const LEFT_OUT: &str = "\
+So much waited for this chat that some of my messages were left out. Nothing that you did is lost. \
+/job shows where your job stands.";
+
 pub(super) const NOTHING_MORE: &str = "There is nothing to say about that here.";
 
 pub(super) const PANICKED: &str = "The server has a fault and could not answer that. What was kept before is not lost. \
