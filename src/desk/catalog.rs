@@ -56,7 +56,7 @@ impl Desk {
     /// actor looked.
     ///
     /// # Errors
-    /// When the store cannot be read or the cursor is not of this list.
+    /// When the crew has no such evaporator or person, or the cursor is not of this list.
     pub async fn all_jobs(
         &self,
         actor: &Actor,
@@ -64,6 +64,12 @@ impl Desk {
         (after, limit): (Option<Cursor>, usize),
     ) -> Result<Page<JobLine>, DeskError> {
         self.present(actor).await?;
+        if let Some(evaporator) = wanted.evaporator {
+            self.evaporator_of(actor.crew, evaporator).await?;
+        }
+        if let Some(holder) = wanted.holder {
+            self.ever_here(actor.crew, holder).await?;
+        }
         self.note_look(actor, LookedAt::Jobs).await?;
         let limit = limit.clamp(1, ITEMS_A_PAGE_MAX);
         let prefix = actor.crew.0.as_bytes().to_vec();

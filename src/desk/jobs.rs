@@ -69,15 +69,13 @@ struct Step<'a> {
 }
 
 impl Desk {
-    /// Begins a job in the actor's hands; the same input twice begins it once.
-    ///
-    /// # Errors
-    /// When the evaporator or the flow is not there, or the engine refuses.
-    pub async fn begin(
+    /// Begins a job in these hands; the same input twice begins it once.
+    pub(super) async fn begin_in_hands(
         &self,
         key: InputKey,
         actor: &Actor,
         new: NewJob,
+        holder: PersonId,
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         self.evaporator_of(actor.crew, new.evaporator).await?;
@@ -96,7 +94,7 @@ impl Desk {
                 actor: Some((actor, &person)),
                 seen: None,
             };
-            let (work, entries) = self.new_work(by, &new, &edition).await?;
+            let (work, entries) = self.new_work(by, (&new, holder), &edition).await?;
             let batch = self.beginning(&key, actor, &work, &entries).await?;
             match self.keep(batch).await {
                 Ok(Kept::Fresh) => {
@@ -120,7 +118,7 @@ impl Desk {
     async fn new_work(
         &self,
         by: By<'_>,
-        new: &NewJob,
+        (new, holder): (&NewJob, PersonId),
         edition: &Arc<Edition>,
     ) -> Result<(Work, Vec<Entry>), DeskError> {
         let Some((actor, person)) = by.actor else {
@@ -145,7 +143,7 @@ impl Desk {
             now,
             goods: goods.goods(),
         };
-        let entries = walk::begin(edition, pins, actor.person, &context)?;
+        let entries = walk::begin(edition, pins, holder, &context)?;
         let nothing = || DeskError::Fault("The engine began a job with nothing.".to_owned());
         let state = State::fold(&entries).ok_or_else(nothing)?;
         let work = Work {
@@ -190,9 +188,7 @@ impl Desk {
         batch
             .index
             .push(put(key.0.as_bytes(), &MadeRow { id: work.job.0 })?);
-        batch
-            .index
-            .push(put(actor.person.0, &AtHandRow { job: work.job.0 })?);
+        self.comes_to_hand(&mut batch, actor, work).await?;
         self.note_reach(&mut batch, actor).await?;
         Ok(batch)
     }

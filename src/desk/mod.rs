@@ -11,6 +11,7 @@
 
 pub mod actor;
 pub mod answers;
+mod begin;
 mod card;
 pub mod catalog;
 mod catch_up;

@@ -41,6 +41,8 @@ pub enum About {
     StopLifted,
     /// Somebody asked for the emergency screen.
     Emergency,
+    /// Somebody else began a job in the person's hands.
+    BegunFor,
     /// A job is offered.
     HandoverOffered,
     /// The job that somebody held was taken over.

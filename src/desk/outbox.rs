@@ -126,13 +126,17 @@ impl Desk {
         Ok(())
     }
 
-    /// The change that notes where an actor speaks from; none if that is known.
+    /// The change that notes where an actor speaks from; none if that is known, or if a program
+    /// speaks in their name.
     pub(super) async fn note_reach(
         &self,
         batch: &mut Batch,
         actor: &Actor,
     ) -> Result<(), DeskError> {
         let reach = ReachRow { chat: actor.chat };
+        if actor.token.is_some() {
+            return Ok(());
+        }
         if self.row::<ReachRow>(actor.person.0).await? != Some(reach) {
             batch.index.push(put(actor.person.0, &reach)?);
         }

@@ -11,6 +11,7 @@ use uuid::Uuid;
 
 use super::Desk;
 use super::actor::Actor;
+use super::catalog::ITEMS_A_PAGE_MAX;
 use super::error::DeskError;
 use super::finds::{Find, words};
 use super::id::{CrewId, EvaporatorId, JobId};
@@ -129,6 +130,20 @@ impl Desk {
         wanted: &Wanted,
         after: Option<SearchCursor>,
     ) -> Result<JobsFound, DeskError> {
+        self.find_some_jobs(actor, wanted, (after, JOBS_A_PAGE))
+            .await
+    }
+
+    /// As [`Desk::find_jobs`], `limit` a page.
+    ///
+    /// # Errors
+    /// As [`Desk::find_jobs`].
+    pub async fn find_some_jobs(
+        &self,
+        actor: &Actor,
+        wanted: &Wanted,
+        (after, limit): (Option<SearchCursor>, usize),
+    ) -> Result<JobsFound, DeskError> {
         self.present(actor).await?;
         let groups = self.groups(actor, wanted).await?;
         self.note_look(actor, LookedAt::Jobs).await?;
@@ -145,7 +160,7 @@ impl Desk {
             groups,
             from,
             to,
-            limit: JOBS_A_PAGE,
+            limit: limit.clamp(1, ITEMS_A_PAGE_MAX),
             looks_max: LOOKS_MAX,
         };
         let found = self.store().common(ask).await?;
@@ -187,6 +202,15 @@ impl Desk {
         })
     }
 
+    /// Refuses a person who never was of the crew.
+    pub(super) async fn ever_here(&self, crew: CrewId, person: PersonId) -> Result<(), DeskError> {
+        let row = self.row::<PersonRow>(person.0).await?;
+        match row.is_some_and(|row| row.crew == crew) {
+            true => Ok(()),
+            false => Err(DeskError::NotFound("person")),
+        }
+    }
+
     /// The groups of lists that a job must be on.
     async fn groups(&self, actor: &Actor, wanted: &Wanted) -> Result<Vec<Vec<List>>, DeskError> {
         let crew = actor.crew;
@@ -196,12 +220,8 @@ impl Desk {
             finds.push(Find::Evaporator(evaporator));
         }
         if let Some(person) = wanted.person {
-            let row = self.row::<PersonRow>(person.0).await?;
-            let is_ours = row.is_some_and(|row| row.crew == crew);
+            self.ever_here(crew, person).await?;
             finds.push(Find::Person(person));
-            if !is_ours {
-                return Err(DeskError::NotFound("person"));
-            }
         }
         finds.extend(wanted.site.as_deref().map(Find::Site));
         finds.extend(wanted.flow.as_ref().map(Find::Flow));

@@ -8,6 +8,8 @@ use serde::{Deserialize, Serialize};
 pub enum Scope {
     /// Reading jobs: their state, readings and photos.
     ReadJobs,
+    /// Beginning jobs for people of the crew.
+    BeginJobs,
     /// Reading evaporators.
     ReadEvaporators,
     /// Adding evaporators.
@@ -31,8 +33,9 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, what only reads before what changes, thing by thing.
-    pub const ALL: [Scope; 10] = [
+    pub const ALL: [Scope; 11] = [
         Scope::ReadJobs,
+        Scope::BeginJobs,
         Scope::ReadEvaporators,
         Scope::AddEvaporators,
         Scope::ReadPeople,
@@ -48,6 +51,7 @@ impl Scope {
     pub const fn word(self) -> &'static str {
         match self {
             Scope::ReadJobs => "read-jobs",
+            Scope::BeginJobs => "begin-jobs",
             Scope::ReadEvaporators => "read-evaporators",
             Scope::AddEvaporators => "add-evaporators",
             Scope::ReadPeople => "read-people",
@@ -64,6 +68,7 @@ impl Scope {
     pub const fn words(self) -> &'static str {
         match self {
             Scope::ReadJobs => "Read jobs: how far they are, readings, photos",
+            Scope::BeginJobs => "Begin jobs for people of the crew",
             Scope::ReadEvaporators => "Read evaporators",
             Scope::AddEvaporators => "Add evaporators",
             Scope::ReadPeople => "Read who is in the crew: numbers and roles",

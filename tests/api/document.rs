@@ -110,7 +110,7 @@ pub(super) struct Things {
     pub(super) evaporator: String,
     webhook: String,
     call: String,
-    flow: String,
+    pub(super) flow: String,
     /// Somebody of the crew.
     pub(super) person: String,
     /// What the crew published last.
@@ -199,6 +199,11 @@ pub(super) async fn things(world: &World, actor: &Actor, flow: &str) -> Things {
 pub(super) fn body(operation: &Operation, things: &Things) -> Option<Value> {
     operation.says.get("requestBody")?;
     Some(match operation.path.as_str() {
+        "/api/v1/jobs" => json!({
+            "evaporator": things.evaporator,
+            "flow": "look-once",
+            "person": things.person,
+        }),
         "/api/v1/evaporators" => json!({ "site": "Corner Market", "tag": "EV-9" }),
         "/api/v1/kit" => json!({ "text": include_str!("../../flows/demo/kit.yaml") }),
         "/api/v1/speed-book" => {

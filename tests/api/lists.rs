@@ -209,3 +209,43 @@ async fn a_folder_from_before_the_list_gets_it_at_the_start() {
     let whole = world.ask(get("/api/v1/jobs", &token)).await.json();
     assert_eq!(whole["jobs"][0]["id"], Value::from(job.to_string()));
 }
+
+#[tokio::test]
+async fn a_search_finds_by_words_and_days_the_latest_first() {
+    let world = World::new().await;
+    let token = world.token().await;
+    let tess = world
+        .joins(&world.sam, 7, fanwright::flow::model::Role::Technician)
+        .await;
+    let mut of_sam = Vec::new();
+    for _ in 0..5 {
+        of_sam.push(world.begins(&world.sam, "look-once").await.to_string());
+    }
+    let of_tess = world.begins(&tess, "look-at-the-fan").await.to_string();
+    of_sam.reverse();
+    let found = async |query: &str| {
+        let path = format!("/api/v1/jobs?{query}");
+        read(&world, &token, (&path, "jobs"), async || {}).await
+    };
+    assert_eq!(found("q=look+once&limit=2").await, of_sam);
+    assert_eq!(found("q=person").await, [of_tess.clone()]);
+    assert_eq!(
+        found("q=corner&flow=look-at-the-fan").await,
+        [of_tess.clone()]
+    );
+    let holder = format!("q=market&limit=1&holder={}", tess.person.0);
+    assert_eq!(found(&holder).await, [of_tess.clone()]);
+    let person = format!("person={}", tess.person.0);
+    assert_eq!(found(&person).await, [of_tess]);
+    assert_eq!(found("from=2031-05-04&to=2031-05-04").await.len(), 6);
+    assert_eq!(found("from=2031-05-05").await, [""; 0]);
+    assert_eq!(found("site=Corner+Market&ended=Seen").await, [""; 0]);
+    let (plain, searched) = ("/api/v1/jobs?limit=1", "/api/v1/jobs?limit=1&q=market");
+    let next = |answer: super::Answer| answer.json()["next"].as_str().unwrap().to_owned();
+    let cursor = next(world.ask(get(plain, &token)).await);
+    let mixed = format!("{searched}&cursor={cursor}");
+    let answer = world.ask(get(&mixed, &token)).await;
+    assert_eq!(answer.problem(), "not-understood");
+    let wrong = world.ask(get("/api/v1/jobs?from=monday", &token)).await;
+    assert_eq!(wrong.problem(), "not-understood");
+}

@@ -279,6 +279,7 @@ fn asked(operation: &Operation, row: &Row, things: &Things) -> (String, Option<V
         let value = match value.as_str() {
             "$evaporator" => things.evaporator.as_str(),
             "$person" => things.person.as_str(),
+            "$flow" => things.flow.as_str(),
             word if word.starts_with('$') => panic!("nobody knows {word}"),
             word => word,
         };

@@ -1,5 +1,6 @@
 //! The API for other programs, over a real socket and a store in memory.
 
+mod begin;
 mod calls;
 mod document;
 mod goods;

@@ -1,7 +1,9 @@
 //! Where a list goes on, as other programs carry it: it fits only the question that it came from.
 
+use std::fmt::Display;
+use std::str::FromStr;
+
 use crate::desk::id::CrewId;
-use crate::store::Cursor;
 
 use super::problem::{Kind, Problem};
 
@@ -9,13 +11,13 @@ use super::problem::{Kind, Problem};
 const MARK: usize = 16;
 
 /// The text of a cursor of this question of a crew.
-pub(super) fn written(question: &str, crew: CrewId, cursor: &Cursor) -> String {
+pub(super) fn written(question: &str, crew: CrewId, cursor: &impl Display) -> String {
     let cursor = cursor.to_string();
     format!("{}{cursor}", mark(question, crew, &cursor))
 }
 
 /// The cursor that [`written`] wrote for the same question.
-pub(super) fn read(question: &str, crew: CrewId, text: &str) -> Result<Cursor, Problem> {
+pub(super) fn read<C: FromStr>(question: &str, crew: CrewId, text: &str) -> Result<C, Problem> {
     let foreign = || {
         Problem::new(
             Kind::NotUnderstood,
@@ -42,10 +44,12 @@ fn mark(question: &str, crew: CrewId, cursor: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::store::Cursor;
 
     #[test]
     fn a_cursor_fits_only_its_own_question() {
         let crew = CrewId(uuid::Uuid::from_u128(1));
+        let read = super::read::<Cursor>;
         let cursor: Cursor = "00ff".parse().unwrap();
         let text = written("jobs", crew, &cursor);
         assert_eq!(read("jobs", crew, &text).unwrap(), cursor);

@@ -119,7 +119,8 @@ fn complete((path, method): (&str, &str), operation: &mut Value) {
         Kind::TryAgain,
         Kind::Fault,
     ];
-    if path.contains('{') {
+    // Ids may stand in the filters of the list of jobs, and in the body that begins one.
+    if path.contains('{') || path == "/api/v1/jobs" {
         kinds.push(Kind::NotFound);
     }
     if changes {

@@ -1,26 +1,31 @@
-//! Jobs: the list, one of them, its checklist, its record and its readings.
+//! Jobs: the list, one of them, and beginning one for a person.
 
 use axum::extract::{Extension, Json, Path, State};
-use axum::http::header::{CONTENT_TYPE, LINK};
+use axum::http::StatusCode;
+use axum::http::header::{LINK, LOCATION};
 use axum::response::{IntoResponse, Response};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
-use super::ask::{Filters, id};
+use super::ask::{Asked, Filters, id};
 use super::evaporators::EvaporatorRef;
+use super::once::Key;
 use super::people::PersonRef;
 use super::problem::{Kind, Problem};
 use super::{Api, cursor, words};
 use crate::desk::catalog::{ITEMS_A_PAGE_MAX, JobsWanted};
+use crate::desk::id::EvaporatorId;
+use crate::desk::jobs::NewJob;
 use crate::desk::screen::{JobLine, Phase};
+use crate::desk::search::Wanted;
 use crate::desk::tokens::Caller;
 use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
 use crate::record::scope::Scope;
-use crate::report::checklist::{Checklist, Line};
 
 /// So many items are on a page unless another number is asked for.
 pub(super) const ITEMS_A_PAGE: usize = 50;
@@ -81,8 +86,7 @@ impl Job {
 /// A page of jobs.
 #[derive(Serialize, ToSchema)]
 pub(super) struct Jobs {
-    /// The jobs, the oldest first. A page may hold fewer than asked, or none, and still have a
-    /// next one.
+    /// The jobs. A page may hold fewer than asked, or none, and still have a next one.
     jobs: Vec<Job>,
     /// Where the list goes on: send it as `cursor`. None at the end.
     next: Option<String>,
@@ -105,11 +109,58 @@ pub(super) struct JobsAsked {
     /// Only jobs to which something happened at this time or later.
     #[param(value_type = Option<String>, format = DateTime)]
     since: Option<Timestamp>,
+    /// Words to look for: of site, tag, place, flow, outcome and people's names by their
+    /// beginnings, numbers as a whole, or a job's number.
+    q: Option<String>,
+    /// Only jobs at this site, as it is called. A search.
+    site: Option<String>,
+    /// Only jobs that were ever in this person's hands. A search.
+    person: Option<Uuid>,
+    /// Only jobs that ended so, in the words of `outcome`; of those left locked out, `Left with
+    /// an owner`. A search.
+    ended: Option<String>,
+    /// Only jobs that were begun on this day or later. A search.
+    #[param(value_type = Option<String>, format = Date)]
+    from: Option<Date>,
+    /// Only jobs that were begun on this day or earlier. A search.
+    #[param(value_type = Option<String>, format = Date)]
+    to: Option<Date>,
     /// Where a list that was begun goes on.
     cursor: Option<String>,
     /// How many at most, 1 to 200; 50 unless said.
     #[param(minimum = 1, maximum = 200)]
     limit: Option<usize>,
+}
+
+impl JobsAsked {
+    /// What is searched for; none if the list as a whole is read.
+    fn search(&self) -> Option<Wanted> {
+        let is_search = self.q.is_some()
+            || self.site.is_some()
+            || self.person.is_some()
+            || self.ended.is_some()
+            || self.from.is_some()
+            || self.to.is_some();
+        is_search.then(|| Wanted {
+            words: self.q.clone().unwrap_or_default(),
+            site: self.site.clone(),
+            evaporator: self.evaporator.map(EvaporatorId),
+            person: self.person.map(PersonId),
+            flow: self.flow.as_deref().map(FlowName::from),
+            phase: self.phase,
+            ended: self.ended.clone(),
+            from: self.from,
+            to: self.to,
+        })
+    }
+
+    /// The rest of a search, which its lists do not know.
+    fn takes(&self, line: &JobLine) -> bool {
+        let held = self
+            .holder
+            .is_none_or(|holder| line.holder.person.0 == holder);
+        held && self.since.is_none_or(|since| line.last >= since)
+    }
 }
 
 /// How many items a page has.
@@ -127,10 +178,11 @@ pub(super) fn limit(asked: Option<usize>) -> Result<usize, Problem> {
     }
 }
 
-/// The crew's jobs, the oldest first.
+/// The crew's jobs, the oldest first; those that are searched for, the latest begun first.
 ///
 /// The order never changes: reading page by page gives every job that was there at the beginning,
-/// once, while the jobs go on.
+/// once, while the jobs go on. With `q`, `site`, `person`, `ended`, `from` or `to` the list is
+/// searched; then a page may be short where the search paused on its way back in time.
 #[utoipa::path(
     get,
     path = "/api/v1/jobs",
@@ -149,33 +201,56 @@ pub(super) async fn list(
 ) -> Result<Response, Problem> {
     let actor = caller.for_this(Scope::ReadJobs)?;
     let limit = limit(asked.limit)?;
-    let wanted = JobsWanted {
-        phase: asked.phase,
-        evaporator: asked.evaporator.map(crate::desk::id::EvaporatorId),
-        holder: asked.holder.map(PersonId),
-        flow: asked.flow.as_deref().map(FlowName::from),
-        since: asked.since,
-    };
     let filters = filters(&asked);
     let question = format!("/api/v1/jobs?{filters}");
-    let after = match &asked.cursor {
-        Some(text) => Some(cursor::read(&question, caller.crew(), text)?),
-        None => None,
+    let (lines, next) = match asked.search() {
+        Some(wanted) => {
+            let after = after(&question, &caller, &asked)?;
+            let found = api.desk().find_some_jobs(actor, &wanted, (after, limit));
+            let found = found.await?;
+            let lines = found.jobs.into_iter().filter(|line| asked.takes(line));
+            let next = found.next.map(|next| next_of(&question, &caller, &next));
+            (lines.collect::<Vec<_>>(), next)
+        }
+        None => {
+            let after = after(&question, &caller, &asked)?;
+            let wanted = JobsWanted {
+                phase: asked.phase,
+                evaporator: asked.evaporator.map(EvaporatorId),
+                holder: asked.holder.map(PersonId),
+                flow: asked.flow.as_deref().map(FlowName::from),
+                since: asked.since,
+            };
+            let page = api.desk().all_jobs(actor, &wanted, (after, limit)).await?;
+            let next = page.next.map(|next| next_of(&question, &caller, &next));
+            (page.items, next)
+        }
     };
-    let page = api.desk().all_jobs(actor, &wanted, (after, limit)).await?;
-    let next = page.next;
-    let next = next.map(|next| cursor::written(&question, caller.crew(), &next));
     let link = next.as_ref().map(|next| {
         let and = if filters.is_empty() { "" } else { "&" };
         format!("</api/v1/jobs?{filters}{and}limit={limit}&cursor={next}>; rel=\"next\"")
     });
     let names = caller.sees_names();
-    let jobs = page.items.into_iter().map(|line| Job::of(line, names));
+    let jobs = lines.into_iter().map(|line| Job::of(line, names));
     let page = Jobs {
         jobs: jobs.collect(),
         next,
     };
     Ok(linked(link, Json(page)))
+}
+
+/// The place from which a list goes on.
+fn after<C: std::str::FromStr>(
+    question: &str,
+    caller: &Caller,
+    asked: &JobsAsked,
+) -> Result<Option<C>, Problem> {
+    let read = |text: &String| cursor::read(question, caller.crew(), text);
+    asked.cursor.as_ref().map(read).transpose()
+}
+
+fn next_of(question: &str, caller: &Caller, next: &impl std::fmt::Display) -> String {
+    cursor::written(question, caller.crew(), next)
 }
 
 /// An answer with the way to the next page.
@@ -194,6 +269,12 @@ fn filters(asked: &JobsAsked) -> String {
         ("holder", asked.holder.map(|id| id.to_string())),
         ("flow", asked.flow.clone()),
         ("since", asked.since.map(|since| since.to_string())),
+        ("q", asked.q.clone()),
+        ("site", asked.site.clone()),
+        ("person", asked.person.map(|id| id.to_string())),
+        ("ended", asked.ended.clone()),
+        ("from", asked.from.map(|day| day.to_string())),
+        ("to", asked.to.map(|day| day.to_string())),
     ];
     let given = pairs
         .into_iter()
@@ -225,120 +306,52 @@ pub(super) async fn one(
     Ok(Json(Job::of(line, caller.sees_names())))
 }
 
-/// The checklist of a job, as `fanwright schema record` describes it. It names people.
-#[utoipa::path(
-    get,
-    path = "/api/v1/jobs/{job}/checklist",
-    tag = "Jobs",
-    params(("job" = Uuid, Path, description = "The job's number.")),
-    responses((status = 200, body = Object, description = "The checklist")),
-    extensions(("x-scope" = json!("read-jobs")), ("x-also" = json!("read-names")))
-)]
-pub(super) async fn checklist(
-    State(api): State<Api>,
-    Extension(caller): Extension<Caller>,
-    Path(job): Path<String>,
-) -> Result<Json<Checklist>, Problem> {
-    let actor = caller.for_this(Scope::ReadJobs)?;
-    caller.for_this(Scope::ReadNames)?;
-    let checklist = api.desk().checklist(actor, id("job", &job)?).await?;
-    Ok(Json(checklist))
-}
-
-/// What goes into the file of a record.
-#[derive(Deserialize, IntoParams)]
+/// A job to be begun for a person.
+#[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-pub(super) struct RecordAsked {
-    /// The photos, too.
-    photos: Option<bool>,
+pub(super) struct JobNew {
+    /// On which evaporator.
+    evaporator: Uuid,
+    /// Along which flow: the name of one that begins jobs.
+    flow: String,
+    /// In whose hands: somebody of the crew, who is told.
+    person: Uuid,
+    /// A training walk: never handed in.
+    #[serde(default)]
+    training: bool,
 }
 
-/// A job's record as the sealed file that `fanwright verify` checks. It names people.
+/// Begins a job in the hands of somebody of the crew, who is told of it.
+///
+/// The supervisor in whose name the token acts does not hold the job and may review it.
 #[utoipa::path(
-    get,
-    path = "/api/v1/jobs/{job}/record",
+    post,
+    path = "/api/v1/jobs",
     tag = "Jobs",
-    params(("job" = Uuid, Path, description = "The job's number."), RecordAsked),
-    responses((status = 200, body = Object, description = "The record")),
-    extensions(("x-scope" = json!("read-jobs")), ("x-also" = json!("read-names")))
+    request_body = JobNew,
+    responses((
+        status = 201, body = Job, description = "It began",
+        headers(("Location" = String, description = "Its address."))
+    )),
+    extensions(("x-scope" = json!("begin-jobs")))
 )]
-pub(super) async fn record(
+pub(super) async fn begin(
     State(api): State<Api>,
     Extension(caller): Extension<Caller>,
-    Path(job): Path<String>,
-    Filters(asked): Filters<RecordAsked>,
+    Extension(Key(key)): Extension<Key>,
+    Asked(new): Asked<JobNew>,
 ) -> Result<Response, Problem> {
-    let actor = caller.for_this(Scope::ReadJobs)?;
-    caller.for_this(Scope::ReadNames)?;
-    let photos = asked.photos.unwrap_or_default();
-    let file = api
-        .desk()
-        .record_file(actor, id("job", &job)?, photos)
-        .await?;
-    Ok(([(CONTENT_TYPE, "application/json")], file).into_response())
-}
-
-/// One reading of a job.
-#[derive(Serialize, ToSchema)]
-pub(super) struct Reading {
-    /// When it was taken.
-    #[schema(value_type = String, format = DateTime)]
-    at: Timestamp,
-    /// The part of the job.
-    part: String,
-    /// What was to be read, as the screen asked.
-    asked: Option<String>,
-    /// The number as it was typed.
-    value: String,
-    /// The symbol of its unit.
-    unit: String,
-    /// Where it was expected, like `187 V to 253 V`.
-    expected: Option<String>,
-    /// Whether it lies there; none where nothing was expected.
-    as_expected: Option<bool>,
-}
-
-/// The readings of a job.
-#[derive(Serialize, ToSchema)]
-pub(super) struct Readings {
-    /// The readings, in the order in which they were taken.
-    readings: Vec<Reading>,
-}
-
-/// The readings of a job, each with its unit and where it was expected.
-#[utoipa::path(
-    get,
-    path = "/api/v1/jobs/{job}/readings",
-    tag = "Jobs",
-    params(("job" = Uuid, Path, description = "The job's number.")),
-    responses((status = 200, body = Readings, description = "The readings")),
-    extensions(("x-scope" = json!("read-jobs")))
-)]
-pub(super) async fn readings(
-    State(api): State<Api>,
-    Extension(caller): Extension<Caller>,
-    Path(job): Path<String>,
-) -> Result<Json<Readings>, Problem> {
-    let actor = caller.for_this(Scope::ReadJobs)?;
-    let checklist = api.desk().checklist(actor, id("job", &job)?).await?;
-    let of_section = |section: &crate::report::checklist::Section| {
-        let reading = |line: &Line| reading(&section.title, line);
-        section.lines.iter().filter_map(reading).collect::<Vec<_>>()
+    let actor = caller.for_this(Scope::BeginJobs)?;
+    let job = NewJob {
+        evaporator: EvaporatorId(new.evaporator),
+        flow: FlowName::from(new.flow.as_str()),
+        training: new.training,
     };
-    let readings = checklist.sections.iter().flat_map(of_section).collect();
-    Ok(Json(Readings { readings }))
-}
-
-fn reading(part: &str, line: &Line) -> Option<Reading> {
-    let reading = line.reading.as_ref()?;
-    Some(Reading {
-        at: line.at,
-        part: part.to_owned(),
-        asked: line.asked.clone(),
-        value: reading.value.clone(),
-        unit: reading.unit.clone(),
-        expected: line.expected.clone(),
-        as_expected: reading.as_expected,
-    })
+    let person = PersonId(new.person);
+    let begun = api.desk().begin_for(key, actor, job, person).await?;
+    let job = begun.screen.job;
+    let line = api.desk().job_line(actor, job).await?;
+    let address = format!("/api/v1/jobs/{job}");
+    let made = Json(Job::of(line, caller.sees_names()));
+    Ok((StatusCode::CREATED, [(LOCATION, address)], made).into_response())
 }

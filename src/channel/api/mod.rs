@@ -11,6 +11,7 @@ mod door;
 mod evaporators;
 mod flows;
 mod goods;
+mod job_files;
 mod jobs;
 mod limit;
 mod once;
@@ -112,11 +113,12 @@ impl Api {
 /// Everything that needs a token: the router and its description come from one list.
 fn behind_door() -> OpenApiRouter<Api> {
     OpenApiRouter::new()
-        .routes(routes!(jobs::list))
+        .routes(routes!(jobs::list, jobs::begin))
         .routes(routes!(jobs::one))
-        .routes(routes!(jobs::checklist))
-        .routes(routes!(jobs::record))
-        .routes(routes!(jobs::readings))
+        .routes(routes!(job_files::checklist))
+        .routes(routes!(job_files::record))
+        .routes(routes!(job_files::report))
+        .routes(routes!(job_files::readings))
         .routes(routes!(photos::list))
         .routes(routes!(photos::one))
         .routes(routes!(evaporators::list, evaporators::add))

@@ -19,6 +19,10 @@ pub(super) fn phase() -> Object {
     one_of(Phase::ALL.map(Phase::word))
 }
 
+pub(super) fn paper() -> Object {
+    one_of(["a4", "letter"])
+}
+
 pub(super) fn roles() -> Array {
     let role = one_of(Role::ALL.map(Role::word));
     ArrayBuilder::new().items(role).build()
@@ -45,11 +49,18 @@ pub(super) fn scopes() -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::pdf::Paper;
 
     #[test]
-    fn a_phase_has_the_word_that_it_is_written_with() {
+    fn a_phase_and_a_paper_have_the_word_that_they_are_written_with() {
         for phase in Phase::ALL {
             assert_eq!(serde_json::to_value(phase).unwrap(), phase.word());
+        }
+        for paper in [Paper::A4, Paper::Letter] {
+            let written = serde_json::to_value(paper).unwrap();
+            let words = serde_json::to_value(super::paper()).unwrap();
+            let words = words["enum"].as_array().unwrap();
+            assert!(words.contains(&written), "{written}");
         }
     }
 }
