@@ -1,10 +1,11 @@
 //! The `schema` command: a JSON Schema for editors of flows, kits and speed books, and for readers
-//! of written records.
+//! of written records; and the OpenAPI document of the API.
 
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use crate::channel::api;
 use crate::flow;
 use crate::record;
 use crate::trade::goods::schema;
@@ -12,7 +13,7 @@ use crate::trade::goods::schema;
 /// Arguments of `schema`.
 #[derive(Debug, clap::Args)]
 pub struct SchemaArgs {
-    /// Of which kind of file
+    /// Of what
     #[arg(value_enum, default_value_t = Of::Flow)]
     pub of: Of,
     /// The file to write; without it, the standard output
@@ -20,7 +21,7 @@ pub struct SchemaArgs {
     pub out: Option<PathBuf>,
 }
 
-/// The files that have a schema.
+/// What has a schema.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
 pub enum Of {
     /// A flow
@@ -31,6 +32,8 @@ pub enum Of {
     SpeedBook,
     /// A job's record as `fanwright record --json` writes it
     Record,
+    /// The API for other programs, as an OpenAPI document
+    Api,
 }
 
 /// Prints the schema; ends with 0, with 2 when it cannot be written.
@@ -40,6 +43,7 @@ pub fn run(args: &SchemaArgs, output: &mut dyn Write, error: &mut dyn Write) -> 
         Of::Kit => format!("{:#}\n", schema::kit()),
         Of::SpeedBook => format!("{:#}\n", schema::speed_book()),
         Of::Record => record::export::SCHEMA.to_owned(),
+        Of::Api => format!("{:#}\n", api::document()),
     };
     let written = match &args.out {
         None => output
