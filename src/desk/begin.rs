@@ -69,7 +69,7 @@ impl Desk {
         let notice = Notice {
             to: holder,
             about: About::BegunFor,
-            job: work.job,
+            job: Some(work.job),
             revision: work.state.revision,
             sentence: format!("{} began a job for you at {line}.", actor.name),
             show_screen: true,
