@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
+use crate::desk::competence::SignOffLine;
 use crate::desk::lists::Reason;
 use crate::desk::open_codes::OpenCode;
 use crate::desk::people::PersonLine;
@@ -173,6 +174,20 @@ pub fn job(why: Reason, line: &JobLine) -> String {
 /// A person of the crew with their roles.
 pub fn person(line: &PersonLine) -> String {
     format!("{}, {}", line.name, roles(&line.roles))
+}
+
+/// What somebody has shown: `Ann: live tests. Signed by Sam, until 2032-05-04`.
+pub fn sign_off(name: &str, line: &SignOffLine) -> String {
+    let SignOffLine { label, by, .. } = line;
+    let until = line
+        .until
+        .map(|until| until.strftime("%Y-%m-%d").to_string());
+    let until = match (until, line.counts) {
+        (Some(until), true) => format!(", until {until}"),
+        (Some(until), false) => format!(", ended {until}"),
+        (None, _) => String::new(),
+    };
+    format!("{name}: {label}. Signed by {}{until}", by.name)
 }
 
 /// A code that nobody used yet.

@@ -11,7 +11,7 @@ use super::id::JobId;
 use super::tables::read;
 use crate::record::around::LookedAt;
 use crate::record::chain::{Hash, Head, Stored};
-use crate::record::entry::{Answer, Entry, PhotoRef, What};
+use crate::record::entry::{Answer, Entry, PhotoRef, SignOff, What};
 use crate::record::export::{Export, Photo};
 use crate::record::person::PersonId;
 use crate::record::stands_out::Known;
@@ -192,12 +192,18 @@ pub(super) fn photos_of(record: &Record) -> Vec<Photo> {
 
 /// Everybody whom the entries name.
 fn people(entries: &[Entry]) -> Vec<PersonId> {
-    let named = |entry: &Entry| match &entry.what {
-        What::Begun { holder, .. } => Some(*holder),
-        What::HandoverOffered { to } => *to,
-        What::LockTakenOff { owner, .. } => Some(*owner),
-        What::Answered { beside, .. } => *beside,
-        _ => None,
+    let named = |entry: &Entry| -> Vec<PersonId> {
+        match &entry.what {
+            What::Begun { holder, .. } => vec![*holder],
+            What::HandoverOffered { to } => to.iter().copied().collect(),
+            What::LockTakenOff { owner, .. } => vec![*owner],
+            What::Answered { beside, .. } => beside.iter().copied().collect(),
+            What::StoodOn { sign_offs, .. } => {
+                let both = |it: &SignOff| [it.person, it.by];
+                sign_offs.iter().flat_map(both).collect()
+            }
+            _ => Vec::new(),
+        }
     };
     entries
         .iter()

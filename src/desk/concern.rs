@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::Desk;
 use super::card::awaited;
+use super::competence::Lacking;
 use super::error::DeskError;
 use super::floor::Work;
 use super::notice::{About, Notice};
@@ -30,6 +31,8 @@ pub(super) struct Happened<'a> {
     pub(super) line: &'a str,
     /// How much stands out in a job that is handed in.
     pub(super) stands_out: usize,
+    /// What that person has not shown and the step needs.
+    pub(super) lacking: Lacking,
     /// The roles of the person who holds the job after it.
     pub(super) holder_roles: &'a BTreeSet<Role>,
 }
@@ -201,14 +204,35 @@ impl Happened<'_> {
             Act::Hold { .. } => "release a hold",
             _ => "answer a step",
         };
-        if roles.iter().any(|role| self.holder_roles.contains(role)) {
-            return Vec::new();
+        if roles.is_empty() || roles.iter().any(|role| self.holder_roles.contains(role)) {
+            return self.of_lacking();
         }
         let waits = |role: Role| {
             let sentence = format!("{} waits for {} to {what}.", self.line, role.with_article());
             News::screen(About::HoldWaiting, Audience::InRole(role), sentence)
         };
         roles.into_iter().map(waits).collect()
+    }
+
+    /// The holder has not shown what the step needs: whoever has it should know, or else whoever
+    /// may sign for it.
+    fn of_lacking(&self) -> Vec<News> {
+        let Lacking { labels, helpers } = &self.lacking;
+        if labels.is_empty() {
+            return Vec::new();
+        }
+        let mut to: Vec<Audience> = helpers.iter().copied().map(Audience::One).collect();
+        if to.is_empty() {
+            to.push(Audience::InRole(Role::Supervisor));
+        }
+        let shown = labels.join(", ");
+        let sentence = format!("{} waits for somebody who has shown: {shown}.", self.line);
+        vec![News {
+            about: About::HoldWaiting,
+            to,
+            sentence,
+            show_screen: true,
+        }]
     }
 
     /// Somebody else moved the holder's job on: the holder's screen is old.

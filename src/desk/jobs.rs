@@ -23,6 +23,7 @@ use crate::flow::name::FlowName;
 use crate::record::around::EvaporatorWhat;
 use crate::record::entry::{Channel, Entry, Pins};
 use crate::record::person::PersonId;
+use crate::record::sign_off::SignOff;
 use crate::record::stream::{Seq, StreamId};
 use crate::store::{Batch, InputKey, StreamAppend};
 use crate::walk::context::Context;
@@ -45,12 +46,14 @@ pub struct NewJob {
 #[derive(Clone, Copy)]
 pub(super) struct By<'a> {
     pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
+    /// What the person has shown.
+    pub(super) shown: &'a [SignOff],
     /// The revision of the screen that the person saw, if it matters.
     pub(super) seen: Option<u64>,
 }
 
 impl By<'_> {
-    fn who(&self) -> Option<PersonId> {
+    pub(super) fn who(&self) -> Option<PersonId> {
         self.actor.map(|(actor, _)| actor.person)
     }
 
@@ -78,6 +81,7 @@ impl Desk {
         holder: PersonId,
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
+        let shown = self.shown_of(actor.crew, actor.person).await?;
         self.evaporator_of(actor.crew, new.evaporator).await?;
         let edition = self.current_edition(actor.crew, &new.flow).await?;
         self.publish(&edition).await?;
@@ -92,6 +96,7 @@ impl Desk {
             }
             let by = By {
                 actor: Some((actor, &person)),
+                shown: &shown,
                 seen: None,
             };
             let (work, entries) = self.new_work(by, (&new, holder), &edition).await?;
@@ -139,6 +144,7 @@ impl Desk {
         let context = Context {
             who: Some(actor.person),
             roles: &person.roles,
+            shown: by.shown,
             channel: actor.channel,
             now,
             goods: goods.goods(),
@@ -252,8 +258,10 @@ impl Desk {
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
+        let shown = self.shown_of(actor.crew, actor.person).await?;
         let by = By {
             actor: Some((actor, &person)),
+            shown: &shown,
             seen,
         };
         let outcome = match self.act(Some(&key), by, work, &input).await {
@@ -280,6 +288,7 @@ impl Desk {
         let work = self.folded(job, &mut place).await?;
         let by = By {
             actor: None,
+            shown: &[],
             seen: None,
         };
         let outcome = self.act(key.as_ref(), by, work, &input).await;
@@ -397,6 +406,7 @@ impl Desk {
             name: by.name(),
             line: &label.line(),
             stands_out: stands_out.unwrap_or_default(),
+            lacking: self.lacking_at(after).await?,
             holder_roles: &holder.map(|row| row.roles).unwrap_or_default(),
         };
         let notices = self.notices(after, by.who(), happened.news()).await?;
@@ -404,41 +414,6 @@ impl Desk {
             self.put_out(batch, notice).await?;
         }
         self.put_out_calls(batch, (before, after), entries).await
-    }
-
-    /// The sentence of a refusal, with names put in.
-    async fn refused(
-        &self,
-        by: By<'_>,
-        work: &Work,
-        refusal: Refusal,
-    ) -> Result<String, DeskError> {
-        let refusal = match refusal {
-            Refusal::NotYours { .. } => Refusal::NotYours {
-                holder: self.name_of(work.state.holder).await?,
-            },
-            other => other,
-        };
-        let other = work.last_who.filter(|last| Some(*last) != by.who());
-        if let (Refusal::Stale, Some(other)) = (&refusal, other) {
-            let name = self.name_of(other).await?;
-            return Ok(format!("{name} was faster. Here is where the job stands."));
-        }
-        Ok(refusal.to_string())
-    }
-
-    /// A job goes only to people of the crew.
-    async fn must_be_of_crew(&self, actor: &Actor, input: &Input) -> Result<(), DeskError> {
-        let Input::HandOver(Some(to)) = input else {
-            return Ok(());
-        };
-        let row = self.row::<PersonRow>(to.0).await?;
-        let is_here = row.is_some_and(|row| row.crew == actor.crew && !row.roles.is_empty());
-        if is_here {
-            Ok(())
-        } else {
-            Err(DeskError::NotFound("person"))
-        }
     }
 
     /// The screen of a job for this person, as it stands now.
@@ -472,6 +447,7 @@ fn decide(by: By<'_>, work: &Work, input: &Input, now: Timestamp) -> Result<Vec<
     let context = Context {
         who: by.who(),
         roles: by.actor.map_or(&nobody, |(_, person)| &person.roles),
+        shown: by.shown,
         channel: by.actor.map_or(Channel::Server, |(actor, _)| actor.channel),
         now,
         goods: work.goods.goods(),

@@ -16,6 +16,7 @@ use crate::record::chain::Hash;
 use crate::record::stream::Seq;
 use crate::walk;
 use crate::walk::context::Viewer;
+use crate::walk::prompt::{Note, Tone};
 
 impl Desk {
     pub(super) async fn make_screen(
@@ -24,13 +25,21 @@ impl Desk {
         person: &PersonRow,
         work: &Work,
     ) -> Result<Screen, DeskError> {
+        let shown = self.shown_of(actor.crew, actor.person).await?;
         let viewer = Viewer {
             who: actor.person,
             roles: &person.roles,
+            shown: &shown,
         };
         let phase = phase(&work.state);
         let reviewer = may_decide(work, actor, &person.roles);
         let mut prompt = walk::prompt(&work.edition, &work.state, viewer, self.now());
+        if !prompt.lacks.is_empty() && actor.person == work.state.holder {
+            prompt.notes.push(Note {
+                tone: Tone::Plain,
+                text: self.help_with(actor, &prompt.lacks).await?,
+            });
+        }
         let mut closing = Vec::new();
         if reviewer && phase == Phase::HandedIn {
             closing.extend([Closing::Accept, Closing::SendBack]);

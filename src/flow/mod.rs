@@ -3,6 +3,7 @@
 mod bind;
 pub(crate) mod circles;
 pub mod difference;
+pub mod duty;
 pub mod edition;
 pub mod embedded;
 pub mod expression;

@@ -3,10 +3,13 @@
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
+pub use super::duty::{Duty, Leads};
 use super::expression::Expression;
 use super::heading::Heading;
 pub use super::heading::Stays;
-use super::name::{ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName};
+use super::name::{
+    ChoiceKey, CompetenceName, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName,
+};
 use super::template::Template;
 use crate::trade::formula::Formula;
 use crate::trade::quantity::{Kind, Unit};
@@ -86,6 +89,8 @@ pub struct Flow {
     pub look_again: Option<LookAgain>,
     /// How it can end, with a label each.
     pub outcomes: IndexMap<OutcomeName, String>,
+    /// What its steps need somebody to have shown.
+    pub competences: IndexMap<CompetenceName, Competence>,
     /// What can hurt.
     pub energy: IndexMap<SourceName, Source>,
     /// What it collects.
@@ -109,6 +114,15 @@ pub struct LookAgain {
     pub owner: FactName,
     /// The text that says when. Its answer is the moment of the agreement.
     pub date: FactName,
+}
+
+/// Something that a person shows to a supervisor, who signs for it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Competence {
+    /// Where it is declared.
+    pub at: At,
+    /// What people call it.
+    pub label: String,
 }
 
 /// What kind of energy a source holds; each kind has its own ladder to "proved".
@@ -224,6 +238,8 @@ pub struct Step {
     pub cite: Vec<String>,
     /// Who may answer; empty means anybody of the crew on the job.
     pub by: Vec<Role>,
+    /// What the person must have shown before, every one of these.
+    pub needs_shown: Vec<Located<CompetenceName>>,
     /// What this takes a careful person, seconds.
     pub takes_at_least_seconds: Option<u32>,
     /// What the rules of lockout call this step, if they ask for it.
@@ -272,36 +288,6 @@ pub enum Setting {
     Blocked,
     /// The block was taken away.
     Freed,
-}
-
-/// A part of lockout and of the way back to service that is words and looks, not switches: its
-/// paragraph in 29 CFR 1910.147 stands beside it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Duty {
-    /// The affected people are told, before the locks go on and after they came off: (c)(9),
-    /// (e)(2)(ii).
-    TellAffected,
-    /// The machine is shut down in good order: (d)(2).
-    ShutDown,
-    /// Something is put across a stored charge to drain it: (d)(5)(i).
-    DrainCharge,
-    /// What can build up again is measured again after a rest: (d)(5)(ii).
-    LookAgain,
-    /// Tools and scraps are out, the machine is whole: (e)(1).
-    Inspect,
-    /// Everybody is clear: (e)(2)(i).
-    ClearPeople,
-}
-
-/// What a step does to line-voltage leads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Leads {
-    /// They are cut or parted at a joint.
-    Cut,
-    /// They are joined.
-    Joined,
-    /// They stay as they are: the licensed person does other work here.
-    Kept,
 }
 
 /// One way out of a step. The last has no condition, unless all of them together leave no case

@@ -79,3 +79,7 @@ name!(
     /// The name of a picture, without its ending: `plug-and-socket`.
     PictureName
 );
+name!(
+    /// The name of what somebody can have shown, the same in all flows of a crew: `live_tests`.
+    CompetenceName
+);

@@ -111,6 +111,7 @@ fn head() -> Value {
             "type": "boolean"
         },
         "outcomes": map_of("How it can end, each with a label.", "text"),
+        "competences": map_of("What somebody must have shown, each with a label.", "text"),
         "energy": map_of("What can hurt.", "source"),
         "needs": told("Facts that the runner must give.", "names"),
         "gives": told("Facts that the runner may take.", "names"),
@@ -299,6 +300,7 @@ fn keys_of_all() -> Value {
         },
         "cite": told("Published sources, or common practice.", "texts"),
         "by": one_or_list(json!({ "$ref": "#/$defs/role" })),
+        "needs_shown": told("What the person must have shown before, by sign-off.", "names"),
         "takes_at_least": told("What it takes a careful person.", "time"),
         "hands_off": { "description": "Nothing is touched.", "const": true },
         "touches": told("Hands go in: each must be proved and locked before.", "names"),

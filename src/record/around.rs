@@ -15,7 +15,7 @@ use super::person::PersonId;
 use super::scope::Scope;
 use super::seal::PublicKey;
 use crate::flow::model::Role;
-use crate::flow::name::FlowName;
+use crate::flow::name::{CompetenceName, FlowName};
 
 /// The version of the format of these entries.
 ///
@@ -24,8 +24,8 @@ use crate::flow::name::FlowName;
 /// which codes were withdrawn, and of the tokens and addresses of other programs, and a person's
 /// tells of passwords, of ended sessions, and of what the person looked at; since then an entry
 /// names the token through which it came. Since 5 a look may be at an evaporator or at the list of
-/// all jobs, and a crew's stream tells of looks of the operator, and which groups of a chat are
-/// the crew's.
+/// all jobs, and a crew's stream tells of looks of the operator, which groups of a chat are the
+/// crew's, and who has shown what.
 pub const AROUND_FORMAT: u16 = 5;
 
 /// One entry of a stream that is not a job's.
@@ -81,6 +81,24 @@ pub enum CrewWhat {
         person: PersonId,
         /// All roles from then on.
         roles: BTreeSet<Role>,
+    },
+    /// A supervisor signed that a person has shown something.
+    SignedOff {
+        /// Who has shown it.
+        person: PersonId,
+        /// What.
+        competence: CompetenceName,
+        /// What people called it then.
+        label: String,
+        /// It counts until then; none if it has no end.
+        until: Option<Timestamp>,
+    },
+    /// A sign-off was taken back.
+    SignOffWithdrawn {
+        /// Whose.
+        person: PersonId,
+        /// What it was for.
+        competence: CompetenceName,
     },
     /// An evaporator was added.
     EvaporatorAdded {

@@ -17,13 +17,15 @@ use crate::trade::formula::{Arguments, Results, Value};
 use crate::trade::quantity::{Quantity, is_within};
 
 pub use super::answer::{Answer, PhotoRef, TypedReading};
+pub use super::sign_off::SignOff;
 pub use super::step_ref::StepRef;
 
 /// The version of the entry format that this program writes.
 ///
 /// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
-/// sent back with the steps that are to be done again, and the walk may go to one of them.
-pub const ENTRY_FORMAT: u16 = 3;
+/// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
+/// it is said on which sign-offs an answer stands.
+pub const ENTRY_FORMAT: u16 = 4;
 
 /// One entry of a job's record.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -211,6 +213,14 @@ pub enum What {
     StandsBeside {
         /// The step.
         step: StepName,
+    },
+    /// What follows at the step at hand stands on these: whoever answers it, or stands beside the
+    /// one who does, has shown what the step needs.
+    StoodOn {
+        /// The step.
+        step: StepName,
+        /// The sign-offs, one for each thing that the step needs.
+        sign_offs: Vec<SignOff>,
     },
     /// The job was paused.
     Paused,

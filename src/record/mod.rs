@@ -9,6 +9,7 @@ pub mod hex;
 pub mod person;
 pub mod scope;
 pub mod seal;
+pub mod sign_off;
 pub mod stands_out;
 pub mod step_ref;
 pub mod stream;

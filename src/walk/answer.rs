@@ -1,5 +1,6 @@
 //! Answers to the step at hand.
 
+use super::competence::beside_roles;
 use super::draft::Draft;
 use super::input::Input;
 use super::proof::Given;
@@ -15,12 +16,16 @@ impl Draft<'_> {
     pub(super) fn answer(&mut self, input: &Input) -> Result<(), Refusal> {
         let (flow, step) = self.here()?;
         if let Input::StandBeside = input {
-            return self.stand_beside(step);
+            return self.stand_beside(flow, step);
         }
         if let Act::Hold { role, .. } = &step.act {
-            return self.release(step, *role, input);
+            return self.release((flow, step), *role, input);
         }
         self.may_answer(step)?;
+        let is_helped = self.who()? == self.state.holder && self.state.doing.beside.is_some();
+        if !is_helped {
+            self.stand_on_sign_offs(flow, step)?;
+        }
         match (&step.act, input) {
             (Act::ProveDead(proof), Input::Press { key, .. }) => {
                 self.answer_proof(step, proof, Given::Key(key))
@@ -89,14 +94,9 @@ impl Draft<'_> {
     }
 
     /// A qualified person confirms from their own account to stand beside the apprentice.
-    fn stand_beside(&mut self, step: &Step) -> Result<(), Refusal> {
+    fn stand_beside(&mut self, flow: &Flow, step: &Step) -> Result<(), Refusal> {
         let who = self.who()?;
-        let qualified: Vec<Role> = step
-            .by
-            .iter()
-            .copied()
-            .filter(|role| *role != Role::Apprentice)
-            .collect();
+        let qualified = beside_roles(step);
         if qualified.is_empty() {
             return Err(Refusal::NotNow("This step needs nobody beside.".to_owned()));
         }
@@ -107,18 +107,25 @@ impl Draft<'_> {
         {
             return Err(Refusal::NeedsRole(qualified));
         }
+        self.stand_on_sign_offs(flow, step)?;
         self.push(What::StandsBeside {
             step: step.name.clone(),
         });
         Ok(())
     }
 
-    fn release(&mut self, step: &Step, role: Role, input: &Input) -> Result<(), Refusal> {
+    fn release(
+        &mut self,
+        (flow, step): (&Flow, &Step),
+        role: Role,
+        input: &Input,
+    ) -> Result<(), Refusal> {
         let Input::Press { key, .. } = input else {
             return Err(Refusal::NeedsRole(vec![role]));
         };
         let who = self.only_role(role)?;
         only_go(key)?;
+        self.stand_on_sign_offs(flow, step)?;
         if let Some(source) = self.unprotected(step, who) {
             let label = &self.state.sources[&source].declared.label;
             return Err(Refusal::LockRule(format!(

@@ -92,6 +92,7 @@ pub fn apply(state: &mut State, entry: &Entry) {
         | What::WaitBegan { .. }
         | What::WaitOver { .. }
         | What::Released { .. }
+        | What::StoodOn { .. }
         | What::StandsBeside { .. } => apply_step(state, entry),
         What::SourceSet { .. }
         | What::ProofPart { .. }
@@ -274,6 +275,7 @@ fn apply_step(state: &mut State, entry: &Entry) {
             visit(state, step, None);
         }
         What::StandsBeside { .. } => state.doing.beside = entry.who,
+        What::StoodOn { .. } => state.doing.stood_on.extend(entry.who),
         _ => {}
     }
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use crate::flow::model::Role;
-use crate::record::entry::Channel;
+use crate::record::entry::{Channel, SignOff};
 use crate::record::person::PersonId;
 use crate::trade::goods::Goods;
 
@@ -16,6 +16,8 @@ pub struct Context<'a> {
     pub who: Option<PersonId>,
     /// That person's roles.
     pub roles: &'a BTreeSet<Role>,
+    /// What that person has shown.
+    pub shown: &'a [SignOff],
     /// The channel.
     pub channel: Channel,
     /// The time now.
@@ -31,4 +33,6 @@ pub struct Viewer<'a> {
     pub who: PersonId,
     /// Their roles.
     pub roles: &'a BTreeSet<Role>,
+    /// What they have shown.
+    pub shown: &'a [SignOff],
 }

@@ -6,6 +6,7 @@
 mod answer;
 mod apply;
 mod ask;
+mod competence;
 pub mod context;
 mod course;
 mod decide;

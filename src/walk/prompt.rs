@@ -4,7 +4,7 @@ use jiff::Timestamp;
 
 use super::input::Input;
 use crate::flow::model::Role;
-use crate::flow::name::{ChoiceKey, PictureName};
+use crate::flow::name::{ChoiceKey, CompetenceName, PictureName};
 use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results};
 
@@ -39,6 +39,8 @@ pub struct Prompt {
     pub how: Option<String>,
     /// A computation whose working may be shown.
     pub working: Option<Working>,
+    /// What the viewer has not shown and this step needs; empty where somebody stands beside.
+    pub lacks: Vec<CompetenceName>,
     /// What is asked of this viewer.
     pub ask: Ask,
     /// The label of a button that keeps an earlier answer (sent as [`super::input::Input::Keep`]).

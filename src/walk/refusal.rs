@@ -23,6 +23,13 @@ pub enum Refusal {
     /// Somebody else has to do this.
     #[error("{}", needs_role(.0))]
     NeedsRole(Vec<Role>),
+    /// The person has not shown what the step needs.
+    #[error(
+        "This step is for somebody who has shown: {}. A supervisor signs that, or somebody who \
+         has it stands beside you.",
+        .0.join(", ")
+    )]
+    NeedsShown(Vec<String>),
     /// The job is in another person's hands.
     #[error("This job is in {holder}'s hands. Ask them to hand it over.")]
     NotYours {

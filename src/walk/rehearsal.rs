@@ -14,7 +14,7 @@ use super::state::{SourceState, State};
 use super::{apply, begin, decide, prompt};
 use crate::flow::edition::Edition;
 use crate::flow::model::Role;
-use crate::record::entry::{Channel, Pins};
+use crate::record::entry::{Channel, Pins, SignOff};
 use crate::record::person::PersonId;
 use crate::trade::goods::Goods;
 
@@ -51,7 +51,8 @@ impl Rehearsal {
             training: true,
         };
         let roles = [role].into();
-        let context = context(role, &roles, now, goods);
+        let shown = Vec::new();
+        let context = context(role, (&roles, &shown), now, goods);
         let entries = begin(&edition, pins, player(role), &context)?;
         let nothing = || Refusal::NotNow("This flow cannot begin.".to_owned());
         let state = State::fold(&entries).ok_or_else(nothing)?;
@@ -84,6 +85,7 @@ impl Rehearsal {
         let context = Context {
             who: None,
             roles: &roles,
+            shown: &[],
             channel: Channel::Server,
             now: then,
             goods,
@@ -116,6 +118,7 @@ impl Rehearsal {
         let viewer = Viewer {
             who: player(role),
             roles: &roles,
+            shown: &shown(&self.edition, role, self.now),
         };
         prompt(&self.edition, &self.state, viewer, self.now)
     }
@@ -149,7 +152,8 @@ impl Rehearsal {
         goods: Goods<'_>,
     ) -> Result<(), Refusal> {
         let roles = [role].into();
-        let context = context(role, &roles, then, goods);
+        let shown = shown(&self.edition, role, then);
+        let context = context(role, (&roles, &shown), then, goods);
         let entries = decide(&self.edition, &self.state, input, &context)?;
         entries
             .iter()
@@ -165,15 +169,36 @@ fn player(role: Role) -> PersonId {
     PersonId(Uuid::from_u128(number as u128))
 }
 
+/// What the person of a role has shown: everything, but an apprentice nothing.
+fn shown(edition: &Edition, role: Role, now: Timestamp) -> Vec<SignOff> {
+    let mut shown = Vec::new();
+    if role == Role::Apprentice {
+        return shown;
+    }
+    let signer = Role::ALL.into_iter().rev().find(|other| *other != role);
+    for (name, competence) in edition.flows().flat_map(|flow| &flow.competences) {
+        shown.push(SignOff {
+            competence: name.clone(),
+            label: competence.label.clone(),
+            person: player(role),
+            by: player(signer.unwrap_or(role)),
+            at: now,
+            until: None,
+        });
+    }
+    shown
+}
+
 fn context<'a>(
     role: Role,
-    roles: &'a BTreeSet<Role>,
+    (roles, shown): (&'a BTreeSet<Role>, &'a [SignOff]),
     now: Timestamp,
     goods: Goods<'a>,
 ) -> Context<'a> {
     Context {
         who: Some(player(role)),
         roles,
+        shown,
         channel: Channel::Browser,
         now,
         goods,

@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 
+use super::competence::{self, beside_roles};
 use super::context::Viewer;
 use super::draft::here;
 use super::guard::is_stale;
@@ -77,6 +78,7 @@ impl<'a> Screen<'a> {
             why: None,
             how: None,
             working: None,
+            lacks: Vec::new(),
             ask: Ask::Nothing,
             keep: None,
             actions: Vec::new(),
@@ -160,8 +162,10 @@ impl<'a> Screen<'a> {
     }
 
     fn ask(&self, prompt: &mut Prompt, flow: &Flow, step: &Step) {
+        self.told_of_lacking(prompt, flow, step);
+        let has_shown = prompt.lacks.is_empty();
         if let Act::Hold { role, release } = &step.act {
-            prompt.ask = if self.has_role(*role) {
+            prompt.ask = if self.has_role(*role) && has_shown {
                 Ask::Press(vec![button(GO, release.clone())])
             } else {
                 Ask::WaitFor { roles: vec![*role] }
@@ -171,12 +175,16 @@ impl<'a> Screen<'a> {
         let in_role = step.by.iter().any(|role| self.has_role(*role));
         let beside = self.state.doing.beside.is_some();
         let may_answer = if self.is_holder() {
-            step.by.is_empty() || in_role || beside
+            (step.by.is_empty() || in_role || beside) && has_shown
         } else {
-            in_role && !matches!(step.danger, Danger::Touches(_))
+            in_role && !matches!(step.danger, Danger::Touches(_)) && has_shown
         };
         if !may_answer {
-            prompt.ask = if step.by.is_empty() || in_role {
+            prompt.ask = if !has_shown && self.is_holder() && (step.by.is_empty() || in_role) {
+                Ask::WaitFor {
+                    roles: beside_roles(step),
+                }
+            } else if step.by.is_empty() || in_role {
                 Ask::WaitFor { roles: Vec::new() }
             } else {
                 Ask::WaitFor {
@@ -186,6 +194,23 @@ impl<'a> Screen<'a> {
             return;
         }
         ask::fill(self, prompt, flow, step);
+    }
+
+    /// What this viewer would have to have shown to answer here, or to help.
+    fn told_of_lacking(&self, prompt: &mut Prompt, flow: &Flow, step: &Step) {
+        let is_helped = self.is_holder() && self.state.doing.beside.is_some();
+        let lacking = competence::lacking(step, self.viewer.shown, self.now);
+        if lacking.is_empty() || is_helped {
+            return;
+        }
+        let labels = competence::labels(flow, &lacking).join(", ");
+        if self.is_holder() || step.by.iter().any(|role| self.has_role(*role)) {
+            prompt.notes.push(Note {
+                tone: Tone::Warning,
+                text: format!("This step is for somebody who has shown: {labels}. You have not."),
+            });
+        }
+        prompt.lacks = lacking.into_iter().cloned().collect();
     }
 
     fn step_actions(&self, prompt: &mut Prompt, step: &Step) {
@@ -199,10 +224,8 @@ impl<'a> Screen<'a> {
         if prompt.working.is_some() {
             actions.push(Action::Working);
         }
-        let qualified = step
-            .by
-            .iter()
-            .any(|role| *role != Role::Apprentice && self.has_role(*role));
+        let mut roles = beside_roles(step).into_iter();
+        let qualified = roles.any(|role| self.has_role(role)) && prompt.lacks.is_empty();
         let holder_may = self.state.doing.beside.is_some();
         if !self.is_holder() && qualified && !holder_may {
             actions.push(Action::StandBeside);

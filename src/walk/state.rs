@@ -246,6 +246,8 @@ pub struct Doing {
     pub reproof_outcome: Option<OutcomeName>,
     /// Who stands beside the apprentice.
     pub beside: Option<PersonId>,
+    /// Whose sign-offs what happens here stands on, as far as that is written down.
+    pub stood_on: BTreeSet<PersonId>,
 }
 
 /// A formula's result.

@@ -1,6 +1,7 @@
 //! The desk over a store in memory, with a clock and a chance of our own.
 
 mod checklist;
+mod competence;
 mod drafts;
 mod handover;
 mod jobs;

@@ -12,6 +12,7 @@ mod proposal;
 mod quiet;
 mod report;
 mod served;
+mod sign_off;
 mod webhook;
 
 use std::sync::Arc;

@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use fanwright::flow::edition::Edition;
 use fanwright::flow::embedded;
 use fanwright::flow::model::Role;
-use fanwright::record::entry::{Channel, Entry, Pins};
+use fanwright::record::entry::{Channel, Entry, Pins, SignOff};
 use fanwright::record::person::PersonId;
 use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
@@ -38,6 +38,7 @@ static SPEED_BOOK: LazyLock<SpeedBook> =
 pub(crate) struct Person {
     pub(crate) id: PersonId,
     pub(crate) roles: BTreeSet<Role>,
+    pub(crate) shown: Vec<SignOff>,
 }
 
 impl Person {
@@ -45,6 +46,7 @@ impl Person {
         Self {
             id: PersonId(Uuid::from_u128(number)),
             roles: roles.iter().copied().collect(),
+            shown: Vec::new(),
         }
     }
 }
@@ -122,6 +124,7 @@ impl Bench {
         let viewer = Viewer {
             who: person.id,
             roles: &person.roles,
+            shown: &person.shown,
         };
         walk::prompt(&self.edition, &self.state, viewer, self.now)
     }
@@ -131,6 +134,7 @@ fn context(person: &Person, now: Timestamp) -> Context<'_> {
     Context {
         who: Some(person.id),
         roles: &person.roles,
+        shown: &person.shown,
         channel: Channel::Terminal,
         now,
         goods: Goods {

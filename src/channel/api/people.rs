@@ -1,12 +1,14 @@
 //! The people of the crew.
 
 use axum::extract::{Extension, Json, State};
+use jiff::Timestamp;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::problem::Problem;
 use super::{Api, words};
+use crate::desk::competence::SignOffLine;
 use crate::desk::screen::Named;
 use crate::desk::tokens::Caller;
 use crate::flow::model::Role;
@@ -40,6 +42,40 @@ pub(super) struct Person {
     /// The person's roles.
     #[schema(schema_with = words::roles)]
     roles: Vec<&'static str>,
+    /// What the person has shown, signed by a supervisor.
+    shown: Vec<Shown>,
+}
+
+/// Something that a person has shown.
+#[derive(Serialize, ToSchema)]
+struct Shown {
+    /// Its name in the crew's flows.
+    competence: String,
+    /// What people call it.
+    label: String,
+    /// Who signed for it.
+    signed_by: PersonRef,
+    /// When.
+    #[schema(value_type = String, format = DateTime)]
+    at: Timestamp,
+    /// It counts until then; none if it has no end.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    until: Option<Timestamp>,
+    /// Whether it counts now.
+    counts: bool,
+}
+
+impl Shown {
+    fn of(line: &SignOffLine, names: bool) -> Shown {
+        Shown {
+            competence: line.name.to_string(),
+            label: line.label.clone(),
+            signed_by: PersonRef::of(&line.by, names),
+            at: line.at,
+            until: line.until,
+            counts: line.counts,
+        }
+    }
 }
 
 /// The people of the crew.
@@ -65,8 +101,14 @@ pub(super) async fn list(
     let names = caller.sees_names();
     let mut people = api.desk().people(actor).await?;
     people.sort_by_key(|line| line.person);
+    let signed = api.desk().sign_offs(actor).await?;
     let person = |line: crate::desk::people::PersonLine| Person {
         id: line.person.0,
+        shown: signed
+            .iter()
+            .filter(|signed| signed.person == line.person)
+            .map(|signed| Shown::of(signed, names))
+            .collect(),
         name: names.then_some(line.name),
         roles: line.roles.into_iter().map(Role::word).collect(),
     };

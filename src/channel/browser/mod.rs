@@ -34,6 +34,7 @@ mod quiet;
 mod review;
 mod routes;
 mod session;
+mod sign_offs;
 mod trouble;
 mod verify;
 mod ways_in;
@@ -155,6 +156,8 @@ fn pages() -> Routes {
         .post("/people/withdraw", people::withdraw)
         .post("/people/roles", people::set_roles)
         .post("/people/sign-in", people::sign_in_code)
+        .post("/people/sign-off", sign_offs::sign)
+        .post("/people/withdraw-sign-off", sign_offs::withdraw)
         .and(of_programs())
         .get("/quiet-hours", quiet::show)
         .post("/quiet-hours", quiet::set)

@@ -10,6 +10,7 @@ use super::Browser;
 use super::form::{Fields, new_token};
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
+use super::sign_offs::{Shown, ShownByAll};
 use super::trouble::Trouble;
 use crate::channel::lines::role_label;
 use crate::desk::Actor;
@@ -28,6 +29,8 @@ struct Page {
     roles: Vec<RoleBox>,
     /// Codes that nobody used yet; for supervisors.
     codes: Vec<Code>,
+    /// Whether anybody has shown something, or the flows want something shown.
+    shows: bool,
 }
 
 #[derive(Serialize)]
@@ -45,6 +48,7 @@ struct Person {
     is_me: bool,
     roles: String,
     boxes: Vec<RoleBox>,
+    shown: Shown,
 }
 
 #[derive(Serialize)]
@@ -97,7 +101,9 @@ pub(super) async fn show(
         true => browser.desk().open_codes(&actor).await?,
         false => Vec::new(),
     };
+    let shown = ShownByAll::of(&browser, &actor).await?;
     let page = Page {
+        shows: shown.is_wanted(),
         codes: codes.into_iter().map(code).collect(),
         token: new_token(&browser, &session)?,
         people: people
@@ -105,6 +111,7 @@ pub(super) async fn show(
             .map(|line| Person {
                 id: line.person.0.to_string(),
                 is_me: line.person == actor.person,
+                shown: shown.by(line.person, &actor),
                 name: line.name,
                 roles: roles_in_words(&line.roles),
                 boxes: boxes(&line.roles),

@@ -28,6 +28,8 @@ mod report;
 pub mod rich;
 mod screen;
 mod sender;
+mod shown_press;
+mod sign_off;
 mod start;
 mod talk;
 pub mod ticked_roles;

@@ -29,6 +29,9 @@ impl Turn<'_> {
         for person in &people {
             rich.line(Style::Plain, &lines::person(person));
         }
+        let mut rows: Rows = Vec::new();
+        self.shown_by_all(&actor, (&mut rich, &mut rows), &people)
+            .await?;
         if !actor.is(Role::Supervisor) {
             let whats = texts(&rich, None);
             self.talk.sender.send(self.place, Kind::Own, whats);
@@ -43,12 +46,13 @@ impl Turn<'_> {
         }
         rich.paragraph(Style::Plain, words::CREW_HOW);
         let ask = |person| Token::Roles(person, RolesPress::Ask);
-        let mut rows: Rows = vec![vec![button(words::INVITE, ask(None))]];
-        for person in people.iter().take(BUTTONS_MAX - rows.len()) {
+        rows.insert(0, vec![button(words::INVITE, ask(None))]);
+        let first = rows.len();
+        for person in people.iter().take(BUTTONS_MAX - first) {
             rows.push(vec![button(&person.name, ask(Some(person.person)))]);
         }
-        if people.len() >= rows.len() {
-            let left_out = people.len() + 1 - rows.len();
+        if people.len() > rows.len() - first {
+            let left_out = people.len() - (rows.len() - first);
             rich.paragraph(Style::Plain, &words::people_without_button(left_out));
         }
         self.offer(&rich, rows);

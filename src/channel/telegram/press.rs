@@ -70,6 +70,7 @@ impl Turn<'_> {
                 self.about_roles(&actor, person, (roles, press.message))
                     .await?;
             }
+            Token::Shown(person, shown) => self.about_shown(&actor, (person, shown)).await?,
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
             Token::Again(on, again) => {
                 return self.again(&actor, on, (again, press.message)).await;

@@ -250,6 +250,7 @@ mod tests {
                 why: None,
                 how: None,
                 working: None,
+                lacks: Vec::new(),
                 ask,
                 keep: None,
                 actions,

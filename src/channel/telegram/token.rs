@@ -12,6 +12,7 @@ use uuid::Uuid;
 
 pub use super::again_press::AgainPress;
 pub use super::flow_mark::FlowMark;
+pub use super::shown_press::{CompetenceMark, ShownPress};
 pub use super::ticked_roles::RolesPress;
 use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
@@ -78,6 +79,8 @@ pub enum Token {
     Roles(Option<PersonId>, RolesPress),
     /// About the steps of a job that are to be done again.
     Again(On, AgainPress),
+    /// About what this person has shown, or whoever is picked next.
+    Shown(Option<PersonId>, ShownPress),
 }
 
 /// What is to be begun: a flow, as a job or as a training walk.
@@ -152,12 +155,7 @@ impl Token {
             }
             Token::Close(screen, closing) => {
                 on(&mut bytes, screen);
-                bytes.push(match closing {
-                    Closing::Accept => 1,
-                    Closing::SendBack => 2,
-                    Closing::Row(RowDecision::Accept) => 3,
-                    Closing::Row(RowDecision::Decline) => 4,
-                });
+                bytes.push(code_of_closing(closing));
             }
             Token::Show(job) => bytes.extend(job.0.as_bytes()),
             Token::Begin(evaporator, plan) => {
@@ -182,6 +180,10 @@ impl Token {
             Token::Again(screen, press) => {
                 on(&mut bytes, screen);
                 bytes.extend(press.bytes());
+            }
+            Token::Shown(person, press) => {
+                bytes.extend(press.bytes());
+                bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
             }
         }
         URL_SAFE_NO_PAD.encode(bytes)
@@ -249,6 +251,11 @@ impl Token {
             }
             14 => Token::Diagram(fields.flow()?),
             15 => Token::Again(fields.on()?, fields.again_press()?),
+            16 => {
+                let (press, rest) = ShownPress::from_bytes(fields.0)?;
+                fields.0 = rest;
+                Token::Shown(fields.person_or_nobody()?, press)
+            }
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -272,6 +279,7 @@ impl Token {
             Token::Roles(..) => 13,
             Token::Diagram(_) => 14,
             Token::Again(..) => 15,
+            Token::Shown(..) => 16,
         }
     }
 }
@@ -340,6 +348,15 @@ impl Fields<'_> {
 
     fn flow(&mut self) -> Option<FlowMark> {
         Some(FlowMark(u32::from_be_bytes(self.take()?)))
+    }
+}
+
+fn code_of_closing(closing: Closing) -> u8 {
+    match closing {
+        Closing::Accept => 1,
+        Closing::SendBack => 2,
+        Closing::Row(RowDecision::Accept) => 3,
+        Closing::Row(RowDecision::Decline) => 4,
     }
 }
 

@@ -127,6 +127,42 @@ pub(super) fn steps(places: &[usize]) -> String {
     }
 }
 
+pub(super) const HAVE_SHOWN: &str = "Signed off";
+
+pub(super) const SIGN_OFF: &str = "Sign off what somebody has shown";
+
+pub(super) const WHO_SHOWED: &str = "Who has shown you something? Nobody signs for themselves.";
+
+pub(super) const NOBODY_TO_SIGN_FOR: &str =
+    "Nobody else is in your crew, and nobody signs for themselves. /invite gives a code.";
+
+pub(super) const NO_SIGNING: &str =
+    "Only a supervisor can sign for what somebody has shown. Ask yours to do it.";
+
+pub(super) const NO_SUCH_COMPETENCE: &str =
+    "That is not to be signed here any more. /people shows how it stands.";
+
+pub(super) const SIGN_OFF_TAKEN_BACK: &str = "The sign-off is taken back.";
+
+pub(super) const SIGN_OFF_HOW: &str = "\
+Sign only what you saw. It counts for a year; the page offers other times.
+Look at it again with the yearly inspection of your lockout procedure.";
+
+/// `What has Ann shown you?`
+pub(super) fn what_they_showed(name: &str) -> String {
+    format!("What has {name} shown you?")
+}
+
+/// The button that signs for it.
+pub(super) fn sign_for(label: &str) -> String {
+    format!("Sign for: {label}")
+}
+
+/// The button that takes a sign-off back.
+pub(super) fn take_back(label: &str) -> String {
+    format!("Take back: {label}")
+}
+
 pub(super) const WHICH_STEPS: &str = "What is to be done again?";
 
 pub(super) const WHICH_STEPS_HOW: &str =

@@ -13,6 +13,8 @@ mod charge_tested_before_its_wait;
 mod charge_wait_too_short;
 mod closed_under_a_lock;
 mod closed_without_opening;
+mod competence_called_otherwise;
+mod competence_never_needed;
 mod cut_without_hold;
 mod drained_without_wait;
 mod driven_while_blocked;
@@ -94,6 +96,7 @@ pub(super) const RULES: &[Rule] = &[
     joined_without_release::RULE,
     licensed_work_unnamed::RULE,
     answer_not_held::RULE,
+    competence_called_otherwise::RULE,
     unreachable_step::RULE,
     cannot_finish::RULE,
     loop_without_input::RULE,
@@ -110,6 +113,7 @@ pub(super) const RULES: &[Rule] = &[
     branch_overlap::RULE,
     long_with_hands_in::RULE,
     answer_never_used::RULE,
+    competence_never_needed::RULE,
     two_actions::RULE,
     languages_differ::RULE,
     picture_never_shown::RULE,

@@ -35,6 +35,9 @@ pub(super) fn head(flow: &Flow) -> Vec<Part> {
     let outcomes = flow.outcomes.iter();
     let outcomes = outcomes.map(|(name, label)| format!("{name}: {label}"));
     parts.add("outcomes", false, lines(outcomes));
+    let shown = flow.competences.iter();
+    let shown = shown.map(|(name, competence)| format!("{name}: {}", competence.label));
+    parts.add("competences", false, lines(shown));
     let sources = flow.energy.iter();
     let sources = sources.map(|(name, source)| format!("{name}: {}", source_text(source)));
     parts.add("energy sources", true, lines(sources));
@@ -69,6 +72,8 @@ pub(super) fn parts(flow: &Flow, step: &Step) -> Vec<Part> {
         true,
         lines(step.by.iter().map(|role| role.word())),
     );
+    let shown = step.needs_shown.iter();
+    parts.add("must have shown", true, lines(shown.map(|name| &name.it)));
     let duty = step
         .duty
         .as_ref()
@@ -214,6 +219,7 @@ pub(super) fn guards(step: &Step) -> bool {
     act || step.caution.is_some()
         || !step.sets.is_empty()
         || !step.by.is_empty()
+        || !step.needs_shown.is_empty()
         || !matches!(step.danger, Danger::HandsOff)
 }
 

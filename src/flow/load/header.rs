@@ -4,8 +4,10 @@ use indexmap::IndexMap;
 
 use super::super::expression::{Expression, Type};
 use super::super::heading::Heading;
-use super::super::model::{Fact, FactType, Located, LookAgain, Role, Source, SourceKind, Stays};
-use super::super::name::{ChoiceKey, FactName, FlowName, OutcomeName, SourceName};
+use super::super::model::{
+    Competence, Fact, FactType, Located, LookAgain, Role, Source, SourceKind, Stays,
+};
+use super::super::name::{ChoiceKey, CompetenceName, FactName, FlowName, OutcomeName, SourceName};
 use super::super::tree::{Shape, Tree};
 use super::fields::{Fields, Report, did_you_mean};
 use super::scope::FlowScope;
@@ -59,6 +61,22 @@ pub(super) fn outcomes(report: &mut Report<'_>, tree: &Tree) -> IndexMap<Outcome
         }
     }
     outcomes
+}
+
+pub(super) fn competences(
+    report: &mut Report<'_>,
+    tree: &Tree,
+) -> IndexMap<CompetenceName, Competence> {
+    let mut competences = IndexMap::new();
+    for (name, label) in report.map(tree, "competences") {
+        if plain_name(report, name, "a competence")
+            && let Some(label) = report.text(label, "The competence's label")
+        {
+            let competence = Competence { at: name.at, label };
+            competences.insert(CompetenceName::from(name.it.as_str()), competence);
+        }
+    }
+    competences
 }
 
 pub(super) fn facts(report: &mut Report<'_>, tree: &Tree) -> IndexMap<FactName, Fact> {

@@ -99,6 +99,10 @@ pub(super) fn flow(
         .take("facts")
         .map(|tree| header::facts(&mut report, tree))
         .unwrap_or_default();
+    let competences = fields
+        .take("competences")
+        .map(|tree| header::competences(&mut report, tree))
+        .unwrap_or_default();
     let energy = fields
         .take("energy")
         .map(|tree| header::energy(&mut report, tree, &facts))
@@ -108,14 +112,10 @@ pub(super) fn flow(
         .and_then(|tree| header::look_again(&mut report, tree, &facts));
     let needs = header::fact_names(&mut report, fields.take("needs"), &facts, "needs");
     let gives = header::fact_names(&mut report, fields.take("gives"), &facts, "gives");
-    let start = fields.require(&mut report, "start").and_then(|tree| {
-        report.text(tree, "`start`").map(|it| Located {
-            at: tree.at,
-            it: StepName::from(it),
-        })
-    });
+    let start = start(&mut report, &mut fields);
     let head = Head {
         facts: &facts,
+        competences: &competences,
         energy: &energy,
         outcomes: &opened.outcomes,
         hands_off,
@@ -131,6 +131,7 @@ pub(super) fn flow(
         pause_limit_seconds,
         look_again,
         outcomes: opened.outcomes.clone(),
+        competences,
         energy,
         facts,
         needs,
@@ -150,6 +151,13 @@ pub(super) fn flow(
     } else {
         Err(problems)
     }
+}
+
+/// The first step.
+fn start(report: &mut Report<'_>, fields: &mut Fields<'_>) -> Option<Located<StepName>> {
+    let tree = fields.require(report, "start")?;
+    let it = report.text(tree, "`start`").map(StepName::from)?;
+    Some(Located { at: tree.at, it })
 }
 
 /// The words under a key that must be there.

@@ -3,10 +3,10 @@
 use indexmap::IndexMap;
 
 use super::super::model::{
-    Act, Branch, Danger, Fact, Located, Role, Setting, Source, SourceKind, Step,
+    Act, Branch, Competence, Danger, Fact, Located, Role, Setting, Source, SourceKind, Step,
 };
 use super::super::name::{
-    ChoiceKey, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName,
+    ChoiceKey, CompetenceName, FactName, FlowName, OutcomeName, PictureName, SourceName, StepName,
 };
 use super::super::template::Template;
 use super::super::tree::{Shape, Tree};
@@ -21,6 +21,7 @@ use crate::trade::chart::Chart;
 /// What is known of a flow before its steps are read.
 pub(super) struct Head<'a> {
     pub(super) facts: &'a IndexMap<FactName, Fact>,
+    pub(super) competences: &'a IndexMap<CompetenceName, Competence>,
     pub(super) energy: &'a IndexMap<SourceName, Source>,
     pub(super) outcomes: &'a IndexMap<OutcomeName, String>,
     pub(super) hands_off: bool,
@@ -46,24 +47,7 @@ pub(super) fn step(
     let mut fields = Fields::of(report, tree, &format!("The step `{}`", name.it));
     let act = act::act(report, head, &mut fields);
     let danger = danger(report, head, &mut fields, act.as_ref());
-    let said = fields.take("say");
-    let is_run = matches!(act, Some(Act::Run(_)));
-    if said.is_none() && !is_run {
-        report.add(
-            fields.at(),
-            format!("The step `{}` says nothing.", name.it),
-            "Add `say: …`, one short sentence.",
-        );
-    }
-    let say = said
-        .and_then(|tree| template(report, head, tree, "`say`"))
-        .or_else(|| {
-            if is_run {
-                Template::compile("", name.at, &head.scope()).ok()
-            } else {
-                None
-            }
-        });
+    let say = said(report, head, &mut fields, (name, act.as_ref()));
     let [caution, why, how] = ["caution", "why", "how"].map(|key| {
         fields
             .take(key)
@@ -79,6 +63,7 @@ pub(super) fn step(
     let chart = fields.take("chart").and_then(|tree| chart(report, tree));
     let cite = cites(report, fields.take("cite"));
     let by = roles(report, fields.take("by"));
+    let needs_shown = needs_shown(report, head, fields.take("needs_shown"));
     let takes_at_least_seconds = fields
         .take("takes_at_least")
         .and_then(|tree| seconds(report, tree));
@@ -107,12 +92,34 @@ pub(super) fn step(
         chart,
         cite,
         by,
+        needs_shown,
         takes_at_least_seconds,
         duty,
         leads,
         sets,
         then,
     })
+}
+
+/// The sentence of a step; one that runs another flow may do without.
+fn said(
+    report: &mut Report<'_>,
+    head: &Head<'_>,
+    fields: &mut Fields<'_>,
+    (name, act): (&Located<String>, Option<&Act>),
+) -> Option<Template> {
+    let said = fields.take("say");
+    let is_run = matches!(act, Some(Act::Run(_)));
+    if said.is_none() && !is_run {
+        report.add(
+            fields.at(),
+            format!("The step `{}` says nothing.", name.it),
+            "Add `say: …`, one short sentence.",
+        );
+    }
+    let said = said.and_then(|tree| template(report, head, tree, "`say`"));
+    let nothing = || Template::compile("", name.at, &head.scope()).ok();
+    said.or_else(|| is_run.then(nothing).flatten())
 }
 
 /// The name of a formula whose results have a chart.
@@ -264,6 +271,32 @@ fn roles(report: &mut Report<'_>, tree: Option<&Tree>) -> Vec<Role> {
         .iter()
         .filter_map(|said| role(report, said))
         .collect()
+}
+
+/// Competences that the head declares.
+fn needs_shown(
+    report: &mut Report<'_>,
+    head: &Head<'_>,
+    tree: Option<&Tree>,
+) -> Vec<Located<CompetenceName>> {
+    let Some(tree) = tree else { return Vec::new() };
+    let mut needed = Vec::new();
+    for name in report.texts(tree, "The competence") {
+        if head.competences.contains_key(name.it.as_str()) {
+            let it = CompetenceName::from(name.it);
+            needed.push(Located { at: name.at, it });
+        } else {
+            report.add(
+                name.at,
+                format!("`{}` is not declared under `competences`.", name.it),
+                did_you_mean(
+                    &name.it,
+                    head.competences.keys().map(CompetenceName::as_str),
+                ),
+            );
+        }
+    }
+    needed
 }
 
 /// A length of time such as `20 s` or `30 min`, in seconds.

@@ -5,7 +5,7 @@ use super::{
 };
 use crate::flow::model::{Setting, SourceKind, Step};
 use crate::flow::name::{SourceName, StepName};
-use crate::record::entry::{Answer, Band, Entry, StepRef, TypedReading, What};
+use crate::record::entry::{Answer, Band, Entry, SignOff, StepRef, TypedReading, What};
 use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results, Value};
 use crate::trade::quantity::{Quantity, Unit, plain_number};
@@ -111,6 +111,10 @@ impl Writer<'_> {
             What::Released { step, role } => {
                 self.asked(entry, step, format!("Released as {}", role.with_article()))
             }
+            What::StoodOn { step, sign_offs } => {
+                let said: Vec<String> = sign_offs.iter().map(|it| self.stood_on(it)).collect();
+                self.asked(entry, step, said.join("; "))
+            }
             What::StandsBeside { step } => self.asked(entry, step, "Stands beside for this step"),
             What::WaitBegan { step, until } => {
                 self.asked(entry, step, format!("Wait until {}", clock(second(*until))))
@@ -118,6 +122,19 @@ impl Writer<'_> {
             What::WaitOver { .. } => self.blank(entry, Weight::Plain, "The wait is over"),
             _ => return None,
         })
+    }
+
+    /// A sign-off, as the record of what stands on it says it.
+    fn stood_on(&self, sign_off: &SignOff) -> String {
+        let SignOff { label, at, .. } = sign_off;
+        let (person, by) = (
+            self.around.name(sign_off.person),
+            self.around.name(sign_off.by),
+        );
+        format!(
+            "Has shown: {label} ({person}, signed by {by}, {})",
+            clock(second(*at))
+        )
     }
 
     fn energy(&self, entry: &Entry) -> Option<Line> {

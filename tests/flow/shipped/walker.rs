@@ -87,6 +87,7 @@ impl Walker {
         let context = Context {
             who: Some(person()),
             roles: &roles,
+            shown: &[],
             channel: Channel::Terminal,
             now,
             goods: Goods {
@@ -171,6 +172,7 @@ impl Walker {
         let viewer = Viewer {
             who: person(),
             roles: &roles,
+            shown: &[],
         };
         let shown = prompt(&self.edition, &self.state, viewer, self.now);
         self.screens.push(name.clone());
@@ -195,6 +197,7 @@ impl Walker {
         let context = Context {
             who: (!waits).then(person),
             roles: &roles,
+            shown: &[],
             channel: Channel::Terminal,
             now: self.now,
             goods: Goods {

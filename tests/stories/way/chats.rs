@@ -225,7 +225,8 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::New(_)
         | Token::Which(_)
         | Token::Diagram(_)
-        | Token::Roles(..) => None,
+        | Token::Roles(..)
+        | Token::Shown(..) => None,
     }
 }
 

@@ -36,6 +36,14 @@ fn again_press() -> impl Strategy<Value = AgainPress> {
     ]
 }
 
+fn shown_press() -> impl Strategy<Value = ShownPress> {
+    prop_oneof![
+        Just(ShownPress::Ask),
+        any::<u32>().prop_map(|mark| ShownPress::Sign(CompetenceMark(mark))),
+        any::<u32>().prop_map(|mark| ShownPress::TakeBack(CompetenceMark(mark))),
+    ]
+}
+
 fn token() -> impl Strategy<Value = Token> {
     let choice = (any::<u8>(), any::<u16>());
     prop_oneof![
@@ -59,6 +67,9 @@ fn token() -> impl Strategy<Value = Token> {
         any::<bool>().prop_map(Token::New),
         (any::<Option<u128>>(), roles_press()).prop_map(|(to, press)| {
             Token::Roles(to.map(|to| PersonId(Uuid::from_u128(to))), press)
+        }),
+        (any::<Option<u128>>(), shown_press()).prop_map(|(to, press)| {
+            Token::Shown(to.map(|to| PersonId(Uuid::from_u128(to))), press)
         }),
         (on(), any::<Option<u128>>()).prop_map(|(on, to)| {
             Token::HandOver(on, to.map(|to| PersonId(Uuid::from_u128(to))))

@@ -1,0 +1,51 @@
+//! What somebody is told whose input had no effect.
+
+use super::Desk;
+use super::actor::Actor;
+use super::error::DeskError;
+use super::floor::Work;
+use super::jobs::By;
+use super::tables::PersonRow;
+use crate::walk::input::Input;
+use crate::walk::refusal::Refusal;
+
+impl Desk {
+    /// The sentence of a refusal, with names put in.
+    pub(super) async fn refused(
+        &self,
+        by: By<'_>,
+        work: &Work,
+        refusal: Refusal,
+    ) -> Result<String, DeskError> {
+        let refusal = match refusal {
+            Refusal::NotYours { .. } => Refusal::NotYours {
+                holder: self.name_of(work.state.holder).await?,
+            },
+            other => other,
+        };
+        let other = work.last_who.filter(|last| Some(*last) != by.who());
+        if let (Refusal::Stale, Some(other)) = (&refusal, other) {
+            let name = self.name_of(other).await?;
+            return Ok(format!("{name} was faster. Here is where the job stands."));
+        }
+        Ok(refusal.to_string())
+    }
+
+    /// A job goes only to people of the crew.
+    pub(super) async fn must_be_of_crew(
+        &self,
+        actor: &Actor,
+        input: &Input,
+    ) -> Result<(), DeskError> {
+        let Input::HandOver(Some(to)) = input else {
+            return Ok(());
+        };
+        let row = self.row::<PersonRow>(to.0).await?;
+        let is_here = row.is_some_and(|row| row.crew == actor.crew && !row.roles.is_empty());
+        if is_here {
+            Ok(())
+        } else {
+            Err(DeskError::NotFound("person"))
+        }
+    }
+}
