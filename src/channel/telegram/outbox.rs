@@ -198,7 +198,8 @@ fn rank(about: About) -> Rank {
         | About::HoldWaiting
         | About::Released
         | About::WaitOver => Rank::Answer,
-        About::HandoverOffered
+        About::BegunFor
+        | About::HandoverOffered
         | About::HandoverTaken
         | About::LeftLockedOut
         | About::HandedIn
