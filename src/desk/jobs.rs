@@ -17,13 +17,13 @@ use super::keep::{Hand, Kept, TRIES};
 use super::noted::noted;
 use super::screen::{Handled, Outcome, Screen};
 use super::tables::{AtHandRow, MadeRow, PersonRow, put, written};
+use super::ways::Brings;
 use super::{Change, Desk};
 use crate::flow::edition::Edition;
 use crate::flow::name::FlowName;
 use crate::record::around::EvaporatorWhat;
 use crate::record::entry::{Channel, Entry, Pins};
 use crate::record::person::PersonId;
-use crate::record::sign_off::SignOff;
 use crate::record::stream::{Seq, StreamId};
 use crate::store::{Batch, InputKey, StreamAppend};
 use crate::walk::context::Context;
@@ -46,8 +46,8 @@ pub struct NewJob {
 #[derive(Clone, Copy)]
 pub(super) struct By<'a> {
     pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
-    /// What the person has shown.
-    pub(super) shown: &'a [SignOff],
+    /// What the person has shown, and how they are asked.
+    pub(super) brings: &'a Brings,
     /// The revision of the screen that the person saw, if it matters.
     pub(super) seen: Option<u64>,
 }
@@ -81,7 +81,7 @@ impl Desk {
         holder: PersonId,
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
-        let shown = self.shown_of(actor.crew, actor.person).await?;
+        let brings = self.brings(actor, &person).await?;
         self.evaporator_of(actor.crew, new.evaporator).await?;
         let edition = self.current_edition(actor.crew, &new.flow).await?;
         self.publish(&edition).await?;
@@ -96,7 +96,7 @@ impl Desk {
             }
             let by = By {
                 actor: Some((actor, &person)),
-                shown: &shown,
+                brings: &brings,
                 seen: None,
             };
             let (work, entries) = self.new_work(by, (&new, holder), &edition).await?;
@@ -144,7 +144,8 @@ impl Desk {
         let context = Context {
             who: Some(actor.person),
             roles: &person.roles,
-            shown: by.shown,
+            shown: &by.brings.shown,
+            way: by.brings.way,
             channel: actor.channel,
             now,
             goods: goods.goods(),
@@ -258,10 +259,10 @@ impl Desk {
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
-        let shown = self.shown_of(actor.crew, actor.person).await?;
+        let brings = self.brings(actor, &person).await?;
         let by = By {
             actor: Some((actor, &person)),
-            shown: &shown,
+            brings: &brings,
             seen,
         };
         let outcome = match self.act(Some(&key), by, work, &input).await {
@@ -288,7 +289,7 @@ impl Desk {
         let work = self.folded(job, &mut place).await?;
         let by = By {
             actor: None,
-            shown: &[],
+            brings: &Brings::default(),
             seen: None,
         };
         let outcome = self.act(key.as_ref(), by, work, &input).await;
@@ -447,7 +448,8 @@ fn decide(by: By<'_>, work: &Work, input: &Input, now: Timestamp) -> Result<Vec<
     let context = Context {
         who: by.who(),
         roles: by.actor.map_or(&nobody, |(_, person)| &person.roles),
-        shown: by.shown,
+        shown: &by.brings.shown,
+        way: by.brings.way,
         channel: by.actor.map_or(Channel::Server, |(actor, _)| actor.channel),
         now,
         goods: work.goods.goods(),

@@ -64,6 +64,7 @@ mod tables;
 pub mod timers;
 pub mod tokens;
 mod view;
+mod ways;
 pub mod webhooks;
 
 use std::collections::BTreeSet;

@@ -25,11 +25,12 @@ impl Desk {
         person: &PersonRow,
         work: &Work,
     ) -> Result<Screen, DeskError> {
-        let shown = self.shown_of(actor.crew, actor.person).await?;
+        let brings = self.brings(actor, person).await?;
         let viewer = Viewer {
             who: actor.person,
             roles: &person.roles,
-            shown: &shown,
+            shown: &brings.shown,
+            way: brings.way,
         };
         let phase = phase(&work.state);
         let reviewer = may_decide(work, actor, &person.roles);

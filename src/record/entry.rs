@@ -24,7 +24,7 @@ pub use super::step_ref::StepRef;
 ///
 /// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
 /// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
-/// it is said on which sign-offs an answer stands.
+/// it is said on which sign-offs an answer stands, and which steps were asked as one list.
 pub const ENTRY_FORMAT: u16 = 4;
 
 /// One entry of a job's record.
@@ -213,6 +213,11 @@ pub enum What {
     StandsBeside {
         /// The step.
         step: StepName,
+    },
+    /// These steps were shown as one list, from the moment at which the walk came to the first.
+    AskedTogether {
+        /// The steps, of the flow at hand.
+        steps: Vec<StepName>,
     },
     /// What follows at the step at hand stands on these: whoever answers it, or stands beside the
     /// one who does, has shown what the step needs.

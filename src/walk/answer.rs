@@ -11,6 +11,9 @@ use crate::flow::name::{ChoiceKey, FactName};
 use crate::record::entry::{Answer, Band, FactRef, TypedReading, What};
 use crate::trade::quantity::Quantity;
 
+/// The button of a list that says of all steps at its beginning that they are done.
+pub(super) const ALL_DONE: &str = "all_done";
+
 impl Draft<'_> {
     /// Takes an answer to the step at hand and goes on.
     pub(super) fn answer(&mut self, input: &Input) -> Result<(), Refusal> {

@@ -63,6 +63,7 @@ impl State {
             trail: Vec::new(),
             ahead: Vec::new(),
             ask_state: false,
+            together: Vec::new(),
             doing: Doing::default(),
             told: Vec::new(),
             worked: BTreeMap::new(),
@@ -92,6 +93,7 @@ pub fn apply(state: &mut State, entry: &Entry) {
         | What::WaitBegan { .. }
         | What::WaitOver { .. }
         | What::Released { .. }
+        | What::AskedTogether { .. }
         | What::StoodOn { .. }
         | What::StandsBeside { .. } => apply_step(state, entry),
         What::SourceSet { .. }
@@ -131,6 +133,9 @@ fn apply_move(state: &mut State, entry: &Entry) {
             if let Some(call) = state.stack.last_mut() {
                 call.step = step.clone();
             }
+            if !state.together.contains(step) {
+                state.together.clear();
+            }
             state.doing = Doing::default();
         }
         What::Entered {
@@ -143,6 +148,7 @@ fn apply_move(state: &mut State, entry: &Entry) {
             let room = state.rooms.entry((flow.clone(), *instance)).or_default();
             room.sources = sources.clone();
             set_facts(room, facts, entry);
+            state.together.clear();
             state.stack.push(Call {
                 flow: flow.clone(),
                 instance: *instance,
@@ -158,6 +164,7 @@ fn apply_move(state: &mut State, entry: &Entry) {
             facts,
         } => {
             let ended = state.stack.pop();
+            state.together.clear();
             state.doing = Doing::default();
             if ended.is_some_and(|call| call.reproof) {
                 state.doing.reproof_outcome = Some(outcome.clone());
@@ -207,6 +214,7 @@ fn go_back(state: &mut State, over: usize, ask_state: bool) {
     let mut ahead: Vec<_> = answered.collect();
     ahead.append(&mut state.ahead);
     state.ahead = ahead;
+    state.together.clear();
     state.doing = Doing::default();
     state.ask_state |= ask_state;
     state.told.clear();
@@ -275,6 +283,7 @@ fn apply_step(state: &mut State, entry: &Entry) {
             visit(state, step, None);
         }
         What::StandsBeside { .. } => state.doing.beside = entry.who,
+        What::AskedTogether { steps } => state.together.clone_from(steps),
         What::StoodOn { .. } => state.doing.stood_on.extend(entry.who),
         _ => {}
     }

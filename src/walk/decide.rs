@@ -149,7 +149,7 @@ impl Draft<'_> {
             self.back()?;
         } else if self.state.ask_state {
             self.confirm_state(input)?;
-        } else {
+        } else if !self.answer_together(input)? {
             self.answer(input)?;
         }
         self.settle()

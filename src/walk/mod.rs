@@ -24,6 +24,7 @@ pub mod rehearsal;
 mod settle;
 mod show;
 pub mod state;
+mod together;
 mod twice;
 
 pub use apply::apply;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
-use super::context::{Context, Viewer};
+use super::context::{Context, Viewer, Way};
 use super::input::Input;
 use super::prompt::{Ask, Prompt};
 use super::refusal::Refusal;
@@ -86,6 +86,7 @@ impl Rehearsal {
             who: None,
             roles: &roles,
             shown: &[],
+            way: Way::ReadThenDo,
             channel: Channel::Server,
             now: then,
             goods,
@@ -119,6 +120,7 @@ impl Rehearsal {
             who: player(role),
             roles: &roles,
             shown: &shown(&self.edition, role, self.now),
+            way: Way::ReadThenDo,
         };
         prompt(&self.edition, &self.state, viewer, self.now)
     }
@@ -199,6 +201,7 @@ fn context<'a>(
         who: Some(player(role)),
         roles,
         shown,
+        way: Way::ReadThenDo,
         channel: Channel::Browser,
         now,
         goods,

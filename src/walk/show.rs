@@ -9,7 +9,7 @@ use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
 use super::state::{Mode, Review, State, Worked};
-use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo};
+use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo, together};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
@@ -117,6 +117,9 @@ impl<'a> Screen<'a> {
             }
         } else {
             self.ask(prompt, flow, step);
+            let way = self.viewer.way.of(self.viewer.roles);
+            let list = together::listed(self.edition, self.state, (self.viewer.who, way));
+            together::show(prompt, &list, self.state);
         }
         self.step_actions(prompt, step);
     }

@@ -55,6 +55,8 @@ pub struct State {
     pub ahead: Vec<FactRef>,
     /// The present state of the sources must be confirmed before anything else.
     pub ask_state: bool,
+    /// The steps that are asked as one list, while the walk is among them.
+    pub together: Vec<StepName>,
     /// What has happened within the step at hand.
     pub doing: Doing,
     /// What to tell about the answer before.

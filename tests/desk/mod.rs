@@ -18,6 +18,7 @@ mod search;
 mod sign_in;
 mod stands_out;
 mod time;
+mod ways;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;

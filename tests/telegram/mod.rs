@@ -13,6 +13,7 @@ mod quiet;
 mod report;
 mod served;
 mod sign_off;
+mod way;
 mod webhook;
 
 use std::sync::Arc;

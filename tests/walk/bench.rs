@@ -11,7 +11,7 @@ use fanwright::record::person::PersonId;
 use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
 use fanwright::trade::speed_book::SpeedBook;
-use fanwright::walk::context::{Context, Viewer};
+use fanwright::walk::context::{Context, Viewer, Way};
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::Prompt;
 use fanwright::walk::refusal::Refusal;
@@ -39,6 +39,7 @@ pub(crate) struct Person {
     pub(crate) id: PersonId,
     pub(crate) roles: BTreeSet<Role>,
     pub(crate) shown: Vec<SignOff>,
+    pub(crate) way: Way,
 }
 
 impl Person {
@@ -47,6 +48,7 @@ impl Person {
             id: PersonId(Uuid::from_u128(number)),
             roles: roles.iter().copied().collect(),
             shown: Vec::new(),
+            way: Way::ReadThenDo,
         }
     }
 }
@@ -125,6 +127,7 @@ impl Bench {
             who: person.id,
             roles: &person.roles,
             shown: &person.shown,
+            way: person.way,
         };
         walk::prompt(&self.edition, &self.state, viewer, self.now)
     }
@@ -135,6 +138,7 @@ fn context(person: &Person, now: Timestamp) -> Context<'_> {
         who: Some(person.id),
         roles: &person.roles,
         shown: &person.shown,
+        way: person.way,
         channel: Channel::Terminal,
         now,
         goods: Goods {

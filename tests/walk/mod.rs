@@ -10,3 +10,4 @@ mod random;
 mod reading;
 mod redo;
 mod rules;
+mod together;

@@ -156,6 +156,7 @@ fn pages() -> Routes {
         .post("/people/withdraw", people::withdraw)
         .post("/people/roles", people::set_roles)
         .post("/people/sign-in", people::sign_in_code)
+        .post("/people/way", people::set_way)
         .post("/people/sign-off", sign_offs::sign)
         .post("/people/withdraw-sign-off", sign_offs::withdraw)
         .and(of_programs())

@@ -20,6 +20,7 @@ use crate::desk::open_codes::OpenCode;
 use crate::flow::model::Role;
 use crate::record::chain::Hash;
 use crate::record::person::PersonId;
+use crate::walk::context::Way;
 
 #[derive(Serialize)]
 struct Page {
@@ -29,8 +30,17 @@ struct Page {
     roles: Vec<RoleBox>,
     /// Codes that nobody used yet; for supervisors.
     codes: Vec<Code>,
+    /// In which ways the person may be asked; none where there is no choice.
+    ways: Vec<WayBox>,
     /// Whether anybody has shown something, or the flows want something shown.
     shows: bool,
+}
+
+#[derive(Serialize)]
+struct WayBox {
+    word: &'static str,
+    label: &'static str,
+    is_chosen: bool,
 }
 
 #[derive(Serialize)]
@@ -102,7 +112,17 @@ pub(super) async fn show(
         false => Vec::new(),
     };
     let shown = ShownByAll::of(&browser, &actor).await?;
+    let chosen = browser.desk().way(&actor).await?;
+    let ways = Way::ALL.into_iter();
+    let ways = ways.filter(|_| !actor.is(Role::Apprentice));
     let page = Page {
+        ways: ways
+            .map(|way| WayBox {
+                word: way.word(),
+                label: way.words(),
+                is_chosen: way == chosen,
+            })
+            .collect(),
         shows: shown.is_wanted(),
         codes: codes.into_iter().map(code).collect(),
         token: new_token(&browser, &session)?,
@@ -131,6 +151,22 @@ fn code(open: OpenCode) -> Code {
         until: Moment::of(open.until),
         by: open.by.map_or("the operator".to_owned(), |by| by.name),
     }
+}
+
+/// Asks the person in another way from then on.
+pub(super) async fn set_way(
+    State(browser): State<Browser>,
+    SignedIn { actor, session }: SignedIn,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Response, Trouble> {
+    let fields = Fields(fields);
+    fields.key(&session)?;
+    let mut ways = Way::ALL.into_iter();
+    let way = ways.find(|way| way.word() == fields.text("way"));
+    let way =
+        way.ok_or_else(|| DeskError::NotUnderstood("Pick one of the two ways.".to_owned()))?;
+    browser.desk().set_way(&actor, way).await?;
+    Ok(Redirect::to("/people").into_response())
 }
 
 /// A code that was given out stops working.

@@ -143,6 +143,8 @@ pub enum Command {
     Invite,
     /// When the person is not to be reminded of anything.
     Quiet,
+    /// In which way the person is asked.
+    Way,
     /// What the bot can do.
     Help,
 }
@@ -320,6 +322,7 @@ pub(super) fn command(word: &str) -> Option<Command> {
         "page" => Command::Page,
         "people" => Command::People,
         "quiet" => Command::Quiet,
+        "way" => Command::Way,
         "invite" => Command::Invite,
         "help" => Command::Help,
         _ => return None,

@@ -351,6 +351,7 @@ impl Turn<'_> {
             Command::People => self.people().await,
             Command::Invite => self.invite().await,
             Command::Quiet => self.quiet(rest.trim()).await,
+            Command::Way => self.way(rest.trim()).await,
             Command::Help => {
                 self.say(words::HELP);
                 Ok(())

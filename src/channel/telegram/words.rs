@@ -4,7 +4,7 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 13] = [
+pub(super) const COMMANDS: [(&str, &str); 14] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
@@ -15,6 +15,7 @@ pub(super) const COMMANDS: [(&str, &str); 13] = [
     ("people", "The crew: people and roles"),
     ("invite", "A code for somebody new"),
     ("quiet", "When not to remind me of anything"),
+    ("way", "One step at a time, or plain steps as a list"),
     ("page", "A code to sign in on the page"),
     ("help", "What I can do"),
     ("start", "Join a crew: /start CODE"),
@@ -29,6 +30,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 /hurt if someone is hurt or a gas alarm sounds.
 /people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
 /page gives a code for the browser page. /quiet sets your quiet hours.
+/way do asks plain steps as a list, /way read asks one at a time.
 
 Press the buttons, type readings like 208 V, send photos when they are asked for.
 Local codes and licensed practice prevail over anything I say.";
@@ -126,6 +128,9 @@ pub(super) fn steps(places: &[usize]) -> String {
         false => format!("{STEPS}{}", places.join(", ")),
     }
 }
+
+pub(super) const WAY_HOW: &str = "\
+/way read: one step at a time. /way do: plain steps as a list, to do first and answer after.";
 
 pub(super) const HAVE_SHOWN: &str = "Signed off";
 

@@ -1,7 +1,9 @@
 //! Answered faster than the step can be done.
 //!
 //! A flow may state what a step takes (`takes_at_least`). Where it does not, the crew's accepted
-//! jobs tell: a step that nine of ten took longer for is fast at half of that time.
+//! jobs tell: a step that nine of ten took longer for is fast at half of that time. Steps that were
+//! shown as one list are done before the first is answered: what their flow states is added up
+//! from the moment at which the list came up, and what is usual says nothing about them.
 
 use std::collections::BTreeMap;
 
@@ -34,7 +36,7 @@ struct Fast {
 pub(super) fn look(look: &Look<'_>) -> Vec<Finding> {
     let fast: Vec<Fast> = timed(look.moments, &look.answers())
         .into_iter()
-        .filter_map(|(given, took)| judge(look, given, took))
+        .filter_map(|timed| judge(look, &timed))
         .collect();
     if fast.len() <= APART_MAX {
         let one = |fast: Fast| Finding::new(Rule::AnsweredFast, vec![fast.seq], fast.sentence);
@@ -52,19 +54,22 @@ pub(super) fn look(look: &Look<'_>) -> Vec<Finding> {
     vec![Finding::new(Rule::AnsweredFast, entries, sentence)]
 }
 
-fn judge(look: &Look<'_>, given: &Given<'_>, took: SignedDuration) -> Option<Fast> {
+fn judge(look: &Look<'_>, timed: &Timed<'_, '_>) -> Option<Fast> {
+    let (given, took) = (timed.given, timed.took);
     let step = given.place.step;
     let asked = quoted(&given.place.asked);
     let said = span(took);
     let seconds = took.as_secs_f64();
     let (least, sentence) = match step.takes_at_least_seconds {
         Some(least) => {
+            let least = least.saturating_add(timed.listed_seconds.unwrap_or_default());
             let least_words = span(SignedDuration::from_secs(i64::from(least)));
             let sentence = format!(
                 "{asked} was answered after {said}. A careful person needs at least {least_words}."
             );
             (f64::from(least), sentence)
         }
+        None if timed.listed_seconds.is_some() => return None,
         None => {
             let key = (given.place.flow.name.clone(), step.name.clone());
             let usual = look.known.usual.get(&key)?;
@@ -86,22 +91,53 @@ fn judge(look: &Look<'_>, given: &Given<'_>, took: SignedDuration) -> Option<Fas
     })
 }
 
+/// An answer with the time that it took.
+struct Timed<'g, 'a> {
+    given: &'g Given<'a>,
+    took: SignedDuration,
+    /// On a list: what the steps before it on that list take.
+    listed_seconds: Option<u32>,
+}
+
+/// A list of steps: when it came up, which are left, and what those before them take.
+struct Listed<'m> {
+    came_up: Timestamp,
+    steps: &'m [StepName],
+    seconds: u32,
+}
+
 /// Every first answer with the time from its step's coming up. An answer that is given again
 /// while walking over known ground is no work.
-fn timed<'g, 'a>(
-    moments: &[Moment<'_>],
-    answers: &'g [Given<'a>],
-) -> Vec<(&'g Given<'a>, SignedDuration)> {
+fn timed<'g, 'a>(moments: &[Moment<'_>], answers: &'g [Given<'a>]) -> Vec<Timed<'g, 'a>> {
     let mut came_up: Option<Timestamp> = None;
+    let mut list: Option<Listed<'_>> = None;
     let mut times = Vec::new();
     let mut next = answers.iter().enumerate().peekable();
     for moment in moments {
         if let Some((at, given)) = next.next_if(|(_, given)| given.seq == moment.seq) {
             let again = |before: &Given<'_>| before.same_as(given) && same(before, given);
             let is_again = answers[..at].iter().any(again);
-            if let Some(from) = came_up.filter(|_| !is_again) {
-                times.push((given, given.at.duration_since(from)));
+            let step = given.place.step;
+            list = list.take().filter(|list| list.steps.contains(&step.name));
+            let from = list.as_ref().map(|list| list.came_up).or(came_up);
+            if let Some(from) = from.filter(|_| !is_again) {
+                times.push(Timed {
+                    given,
+                    took: given.at.duration_since(from),
+                    listed_seconds: list.as_ref().map(|list| list.seconds),
+                });
             }
+            if let Some(list) = &mut list {
+                let least = step.takes_at_least_seconds.unwrap_or_default();
+                list.seconds = list.seconds.saturating_add(least);
+            }
+        }
+        if let (What::AskedTogether { steps }, Some(came_up)) = (&moment.entry.what, came_up) {
+            list = Some(Listed {
+                came_up,
+                steps,
+                seconds: 0,
+            });
         }
         if let What::Went { .. } | What::WentBack { .. } = moment.entry.what {
             came_up = Some(moment.entry.at);
@@ -123,9 +159,10 @@ pub fn step_times(moments: &[Moment<'_>]) -> Vec<(FlowName, StepName, u32)> {
     };
     timed(moments, &look.answers())
         .into_iter()
-        .map(|(given, took)| {
-            let seconds = u32::try_from(took.as_secs().max(0)).unwrap_or(u32::MAX);
-            let place = given.place;
+        .filter(|timed| timed.listed_seconds.is_none())
+        .map(|timed| {
+            let seconds = u32::try_from(timed.took.as_secs().max(0)).unwrap_or(u32::MAX);
+            let place = timed.given.place;
             (place.flow.name.clone(), place.step.name.clone(), seconds)
         })
         .collect()

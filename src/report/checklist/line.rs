@@ -16,6 +16,7 @@ impl Writer<'_> {
     /// The line of an entry; moves of the walk itself have none.
     pub(super) fn line(&self, entry: &Entry) -> Option<Line> {
         self.answer(entry)
+            .or_else(|| self.around_a_step(entry))
             .or_else(|| self.energy(entry))
             .or_else(|| self.course(entry))
     }
@@ -111,15 +112,26 @@ impl Writer<'_> {
             What::Released { step, role } => {
                 self.asked(entry, step, format!("Released as {}", role.with_article()))
             }
-            What::StoodOn { step, sign_offs } => {
-                let said: Vec<String> = sign_offs.iter().map(|it| self.stood_on(it)).collect();
-                self.asked(entry, step, said.join("; "))
-            }
             What::StandsBeside { step } => self.asked(entry, step, "Stands beside for this step"),
             What::WaitBegan { step, until } => {
                 self.asked(entry, step, format!("Wait until {}", clock(second(*until))))
             }
             What::WaitOver { .. } => self.blank(entry, Weight::Plain, "The wait is over"),
+            _ => return None,
+        })
+    }
+
+    /// How a step was asked, and on what its answer stands.
+    fn around_a_step(&self, entry: &Entry) -> Option<Line> {
+        Some(match &entry.what {
+            What::StoodOn { step, sign_offs } => {
+                let said: Vec<String> = sign_offs.iter().map(|it| self.stood_on(it)).collect();
+                self.asked(entry, step, said.join("; "))
+            }
+            What::AskedTogether { steps } => {
+                let said = format!("{} plain steps were shown as one list", steps.len());
+                self.blank(entry, Weight::Plain, said)
+            }
             _ => return None,
         })
     }

@@ -16,7 +16,7 @@ use fanwright::trade::formula::Value;
 use fanwright::trade::goods::Goods;
 use fanwright::trade::kit::Kit;
 use fanwright::trade::speed_book::SpeedBook;
-use fanwright::walk::context::{Context, Viewer};
+use fanwright::walk::context::{Context, Viewer, Way};
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::Ask;
 use fanwright::walk::state::Mode;
@@ -88,6 +88,7 @@ impl Walker {
             who: Some(person()),
             roles: &roles,
             shown: &[],
+            way: Way::ReadThenDo,
             channel: Channel::Terminal,
             now,
             goods: Goods {
@@ -173,6 +174,7 @@ impl Walker {
             who: person(),
             roles: &roles,
             shown: &[],
+            way: Way::ReadThenDo,
         };
         let shown = prompt(&self.edition, &self.state, viewer, self.now);
         self.screens.push(name.clone());
@@ -198,6 +200,7 @@ impl Walker {
             who: (!waits).then(person),
             roles: &roles,
             shown: &[],
+            way: Way::ReadThenDo,
             channel: Channel::Terminal,
             now: self.now,
             goods: Goods {
