@@ -12,7 +12,7 @@ use super::screen::Named;
 use super::tables::{CrewRow, DraftRow, put, read, remove, written};
 use crate::check::{self, Finding, Grade};
 use crate::flow::library::{Library, Sources};
-use crate::record::around::{CrewWhat, Happening};
+use crate::record::around::{CrewWhat, FlowOrigin, Happening};
 use crate::record::chain::Hash;
 use crate::record::stream::Seq;
 use crate::store::{Batch, InputKey};
@@ -50,6 +50,16 @@ pub struct Publication {
     pub note: String,
     /// The files that were changed.
     pub changed: Vec<String>,
+    /// The edition of another crew that they were taken over from.
+    pub from_edition: Option<String>,
+}
+
+/// What is to be published.
+struct ToPublish<'a> {
+    sources: Sources,
+    changed: Vec<String>,
+    note: &'a str,
+    origin: Option<FlowOrigin>,
 }
 
 /// Why flows were not published.
@@ -161,7 +171,12 @@ impl Desk {
                 ));
             }
             without_errors(draft.sources.clone()).await?;
-            let publication = (draft.sources, draft.changed, note.as_str());
+            let publication = ToPublish {
+                sources: draft.sources,
+                changed: draft.changed,
+                note: &note,
+                origin: None,
+            };
             let mut batch = self.publication(&key, actor, expected, publication).await?;
             batch.index.push(remove::<DraftRow>(actor.person.0));
             match self.keep(batch).await {
@@ -178,15 +193,17 @@ impl Desk {
         key: &InputKey,
         actor: &Actor,
         expected: Seq,
-        (sources, changed, note): (Sources, Vec<String>, &str),
+        publish: ToPublish<'_>,
     ) -> Result<Batch, DeskError> {
-        let sources = self.store().put_blob(written(&sources)?).await?;
+        let sources = written(&publish.sources)?;
+        let sources = self.store().put_blob(sources).await?;
         let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
         row.flows = Some(sources);
         let what = CrewWhat::FlowsPublished {
             sources,
-            changed,
-            note: note.to_owned(),
+            changed: publish.changed,
+            note: publish.note.to_owned(),
+            origin: publish.origin,
         };
         let now = self.now();
         let mut batch = Batch::handling(key.clone(), now);
@@ -222,6 +239,18 @@ impl Desk {
         actor: &Actor,
         seen: Option<Hash>,
         (files, note): (&BTreeMap<String, String>, &str),
+    ) -> Result<(), NotPublished> {
+        self.publish_files(key, actor, seen, (files, note, None))
+            .await
+    }
+
+    /// The same for files that may be another crew's.
+    pub(super) async fn publish_files(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        seen: Option<Hash>,
+        (files, note, origin): (&BTreeMap<String, String>, &str, Option<FlowOrigin>),
     ) -> Result<(), NotPublished> {
         let note = note_of(note)?;
         let _turn = self.inner.queues.turn(actor.crew.stream()).await;
@@ -259,7 +288,12 @@ impl Desk {
             if check::has_errors(&found) {
                 return Err(NotPublished::Found(found));
             }
-            let publication = (draft.sources, draft.changed, note.as_str());
+            let publication = ToPublish {
+                sources: draft.sources,
+                changed: draft.changed,
+                note: &note,
+                origin: origin.clone(),
+            };
             let batch = self.publication(&key, actor, expected, publication).await?;
             match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
@@ -286,7 +320,13 @@ impl Desk {
             from = Seq(last.seq.0 + 1);
             for entry in &stored {
                 let happening: Happening<CrewWhat> = read(&entry.bytes)?;
-                let CrewWhat::FlowsPublished { changed, note, .. } = happening.what else {
+                let CrewWhat::FlowsPublished {
+                    changed,
+                    note,
+                    origin,
+                    ..
+                } = happening.what
+                else {
                     continue;
                 };
                 let who = match happening.who {
@@ -298,6 +338,7 @@ impl Desk {
                     who,
                     note,
                     changed,
+                    from_edition: origin.map(|origin| origin.edition),
                 });
             }
         }

@@ -80,10 +80,23 @@ impl Desk {
         new: NewJob,
         holder: PersonId,
     ) -> Result<Handled, DeskError> {
+        self.present(actor).await?;
+        self.evaporator_of(actor.crew, new.evaporator).await?;
+        let edition = self.current_edition(actor.crew, &new.flow).await?;
+        self.begin_along(key, actor, (new, holder), edition).await
+    }
+
+    /// Begins a job along this edition, whatever the crew's other new jobs walk.
+    pub(super) async fn begin_along(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        (new, holder): (NewJob, PersonId),
+        edition: Arc<Edition>,
+    ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         let brings = self.brings(actor, &person).await?;
         self.evaporator_of(actor.crew, new.evaporator).await?;
-        let edition = self.current_edition(actor.crew, &new.flow).await?;
         self.publish(&edition).await?;
         let _turn = self.inner.queues.turn(new.evaporator.stream()).await;
         for _ in 0..TRIES {

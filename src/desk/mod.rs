@@ -59,6 +59,10 @@ pub mod seal_keys;
 mod sealing;
 pub mod search;
 pub mod sessions;
+mod shared_beside;
+pub mod shared_flows;
+pub mod shared_goods;
+mod shared_mark;
 mod stands_out;
 mod tables;
 pub mod timers;
@@ -66,6 +70,7 @@ pub mod tokens;
 mod view;
 mod ways;
 pub mod webhooks;
+pub mod who_walks;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;

@@ -120,6 +120,14 @@ impl Library {
         Err(problems)
     }
 
+    /// The name that a flow file gives itself, whatever the file is called.
+    ///
+    /// # Errors
+    /// What is wrong with its head, with places in `file`.
+    pub fn name_in(file: &str, text: &str) -> Result<FlowName, Vec<Problem>> {
+        load::open(file, text).map(|opened| opened.name)
+    }
+
     /// The flows, in the order of their files.
     pub fn flows(&self) -> &IndexMap<FlowName, Flow> {
         &self.flows

@@ -25,7 +25,7 @@ use crate::flow::name::{CompetenceName, FlowName};
 /// tells of passwords, of ended sessions, and of what the person looked at; since then an entry
 /// names the token through which it came. Since 5 a look may be at an evaporator or at the list of
 /// all jobs, and a crew's stream tells of looks of the operator, which groups of a chat are the
-/// crew's, and who has shown what.
+/// crew's, who has shown what, and which flows were taken over from another crew.
 pub const AROUND_FORMAT: u16 = 5;
 
 /// One entry of a stream that is not a job's.
@@ -140,6 +140,9 @@ pub enum CrewWhat {
         changed: Vec<String>,
         /// What whoever published them wrote about it.
         note: String,
+        /// The edition of another crew that they were taken over from.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        origin: Option<FlowOrigin>,
     },
     /// A token for another program was made.
     TokenMade {
@@ -210,6 +213,15 @@ pub enum CrewWhat {
         /// Why.
         why: GroupEnd,
     },
+}
+
+/// Where flows were taken over from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FlowOrigin {
+    /// The other crew.
+    pub crew: Uuid,
+    /// Its edition's hash, hexadecimal.
+    pub edition: String,
 }
 
 /// Why a group is not a crew's any more.

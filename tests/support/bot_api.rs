@@ -30,7 +30,7 @@ pub(crate) struct Sent {
     pub(crate) text: String,
     /// The HTML as sent.
     pub(crate) html: String,
-    /// The buttons: label and what they carry.
+    /// The buttons: label, and what they carry or where they lead.
     pub(crate) buttons: Vec<(String, String)>,
     /// The size of the picture's file, if it is one.
     pub(crate) picture: Option<usize>,
@@ -351,7 +351,11 @@ fn buttons(markup: &Value) -> Vec<(String, String)> {
     let all = rows.unwrap_or_default().into_iter();
     let all = all.flat_map(|row| row.as_array().cloned().unwrap_or_default());
     let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
-    all.map(|button| (text(&button["text"]), text(&button["callback_data"])))
+    let carries = |button: &Value| match button["url"].as_str() {
+        Some(url) => url.to_owned(),
+        None => text(&button["callback_data"]),
+    };
+    all.map(|button| (text(&button["text"]), carries(&button)))
         .collect()
 }
 
@@ -360,7 +364,10 @@ pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {
     let rows: Vec<Value> = sent
         .buttons
         .iter()
-        .map(|(text, data)| json!([{ "text": text, "callback_data": data }]))
+        .map(|(text, data)| match data.starts_with("https://") {
+            true => json!([{ "text": text, "url": data }]),
+            false => json!([{ "text": text, "callback_data": data }]),
+        })
         .collect();
     let of = match chat {
         // The platform's numbers: people above, groups below nothing, large groups far below.

@@ -96,6 +96,11 @@ fn markup_violation(markup: &Value) -> Option<String> {
     buttons.iter().find_map(|button| {
         let data = button["callback_data"].as_str().unwrap_or_default();
         let label = button["text"].as_str().unwrap_or_default();
+        let url = button["url"].as_str();
+        if let Some(url) = url {
+            let is_one = url.starts_with("https://") && data.is_empty();
+            return (!is_one).then(|| format!("a button leads to {url}"));
+        }
         if !(1..=64).contains(&data.len()) {
             return Some(format!("a button carries {} bytes", data.len()));
         }

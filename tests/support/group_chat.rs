@@ -46,6 +46,11 @@ impl GroupChat {
         group
     }
 
+    /// Puts a file on the platform and gives its name there.
+    pub(crate) fn file(&self, bytes: Vec<u8>) -> String {
+        self.api.file(bytes)
+    }
+
     /// The group as the platform names it.
     pub(crate) fn chat(&self) -> Value {
         match self.id < -1_000_000_000_000 {

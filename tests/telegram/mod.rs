@@ -12,6 +12,7 @@ mod proposal;
 mod quiet;
 mod report;
 mod served;
+mod shared_flows;
 mod sign_off;
 mod way;
 mod webhook;

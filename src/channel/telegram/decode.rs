@@ -1,7 +1,9 @@
 //! What arrives, turned once into a closed set of things that can be meant.
 
 use super::group_decode;
-pub use super::group_decode::{GroupCommand, GroupNews, InGroup, Reply, Standing};
+pub use super::group_decode::{
+    GroupCommand, GroupNews, InGroup, Posted, PostedWhat, Reply, Standing,
+};
 use teloxide::types::{
     CallbackQuery, Document, FileMeta, MaybeInaccessibleMessage, MediaKind, Message, MessageKind,
     Update, UpdateKind, User,

@@ -3,9 +3,10 @@
 //! Whoever is not of the group's crew changes nothing here and learns nothing, whatever they
 //! send; the desk says who is (`Desk::group_actor`).
 
-use super::decode::{GroupCommand, GroupNews, InGroup, Place, Standing};
+use super::decode::{GroupCommand, GroupNews, InGroup, Place, Press, Reply, Standing};
+use super::group_words as words;
 use super::talk::Talk;
-use super::words;
+use super::token::Token;
 use crate::desk::groups::Bound;
 use crate::desk::{Actor, ChannelAddress, DeskError};
 use crate::store::InputKey;
@@ -23,35 +24,91 @@ impl GroupTurn<'_> {
     /// Handles it; returns when what it does is durable and the answer is on its way.
     pub(super) async fn handle(&self, meant: InGroup) -> Result<(), DeskError> {
         match meant {
-            InGroup::Command(command, _) => self.commanded(command).await,
+            InGroup::Command(command, rest) => self.commanded(command, &rest).await,
             InGroup::PrivateCommand(_) => {
                 self.say(&words::only_privately(self.bot()));
                 Ok(())
             }
-            InGroup::Press(press) => {
-                let sentence = Some(words::UNKNOWN_BUTTON);
-                self.talk.sender.answer(&press.query, sentence);
-                Ok(())
-            }
-            InGroup::Reply(_) | InGroup::Photo(..) => {
+            InGroup::Press(press) => self.pressed(&press).await,
+            InGroup::Posted(posted) => self.posted(posted).await,
+            InGroup::Reply(reply) => self.replied(&reply).await,
+            InGroup::Photo(..) => {
                 self.say(words::GROUP_NO_ANSWER);
                 Ok(())
             }
             InGroup::Mention => self.help().await,
             InGroup::Unusable(what) => {
-                self.say(words::unusable(what));
+                self.say(super::words::unusable(what));
                 Ok(())
             }
         }
     }
 
-    async fn commanded(&self, command: GroupCommand) -> Result<(), DeskError> {
+    async fn commanded(&self, command: GroupCommand, rest: &str) -> Result<(), DeskError> {
         match command {
+            GroupCommand::Flow | GroupCommand::Who => {
+                let Some(actor) = self.actor().await? else {
+                    return self.not_of_the_crew().await;
+                };
+                match command {
+                    GroupCommand::Flow => self.flows(&actor).await,
+                    _ => self.who(&actor, rest).await,
+                }
+            }
             GroupCommand::Bind => self.bind().await,
             GroupCommand::Unbind => self.unbind().await,
             GroupCommand::Hurt => self.hurt().await,
             GroupCommand::Help => self.help().await,
         }
+    }
+
+    /// A pressed button. Every press is answered, whatever becomes of it.
+    async fn pressed(&self, press: &Press) -> Result<(), DeskError> {
+        let answered = self.press(press).await;
+        let sentence = match &answered {
+            Ok(sentence) => sentence.clone(),
+            Err(error) => Some(error.to_string()),
+        };
+        self.talk.sender.answer(&press.query, sentence.as_deref());
+        // Only whoever pressed reads what is wrong; the group need not.
+        answered.map(drop).or_else(|error| match error.is_fault() {
+            true => Err(error),
+            false => Ok(()),
+        })
+    }
+
+    async fn press(&self, press: &Press) -> Result<Option<String>, DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return Ok(Some(words::not_of_the_crew(self.bot())));
+        };
+        match Token::decode(&press.data) {
+            Some(Token::Shared(shared, mark)) => self.about_shared(&actor, (shared, mark)).await,
+            Some(Token::Diagram(flow)) => {
+                self.talk.diagram(self.place, &actor, flow).await?;
+                Ok(None)
+            }
+            _ => Ok(Some(super::words::UNKNOWN_BUTTON.to_owned())),
+        }
+    }
+
+    /// Typed words that answer a message of the bot.
+    async fn replied(&self, reply: &Reply) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return self.not_of_the_crew().await;
+        };
+        if !self.noted(&actor, reply).await? {
+            self.say(words::GROUP_NO_ANSWER);
+        }
+        Ok(())
+    }
+
+    /// Tells somebody who is not of the group's crew, or of no crew in a group that is no crew's.
+    pub(super) async fn not_of_the_crew(&self) -> Result<(), DeskError> {
+        match self.talk.desk.group(self.place.chat).await? {
+            Some(_) => self.say(&words::not_of_the_crew(self.bot())),
+            None => self.say(words::GROUP_WELCOME),
+        }
+        Ok(())
     }
 
     async fn bind(&self) -> Result<(), DeskError> {

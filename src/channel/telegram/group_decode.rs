@@ -6,13 +6,17 @@
 
 use teloxide::types::{
     ChatKind, ChatMemberKind, ChatMemberUpdated, ChatMigration, MediaKind, Message, MessageCommon,
-    MessageKind, PublicChatKind,
+    MessageKind, MessageOrigin, PublicChatKind,
 };
 
 use super::decode::{
     Arrived, Came, Command, Photo, Place, Press, Somebody, Unusable, command, is_picture, native,
     photo, somebody,
 };
+
+/// How the line of a card begins that names the edition, so that a card that was sent on can be
+/// known again.
+pub(super) const EDITION: &str = "Edition ";
 
 /// What somebody can mean in a group.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,6 +27,8 @@ pub enum InGroup {
     PrivateCommand(Command),
     /// An answer to a message of the bot.
     Reply(Reply),
+    /// A file, or the card that the bot made of one.
+    Posted(Posted),
     /// A photo that answers a message of the bot.
     Photo(Photo, Answered),
     /// A pressed button.
@@ -53,6 +59,27 @@ pub struct Reply {
     pub to: Answered,
 }
 
+/// What somebody posted that may be a flow, a kit or a speed book.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Posted {
+    /// It.
+    pub what: PostedWhat,
+    /// Whether it is for the bot: posted with `/flow` or its name above it, as an answer to it,
+    /// or answered with `/flow`. What is not gets an answer only if it is one of a crew's files.
+    pub is_for_us: bool,
+    /// Whether it was posted elsewhere first.
+    pub is_forwarded: bool,
+}
+
+/// What was posted.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PostedWhat {
+    /// A file to fetch, with how many bytes it is said to have.
+    File(String, u32),
+    /// A card of the bot from elsewhere, by the beginning of the edition that stands on it.
+    Card(String),
+}
+
 /// The commands of groups.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum GroupCommand {
@@ -60,6 +87,10 @@ pub enum GroupCommand {
     Bind,
     /// End that it is.
     Unbind,
+    /// The crew's flows.
+    Flow,
+    /// Who walks which edition.
+    Who,
     /// The emergency screen.
     Hurt,
     /// What the bot does in groups.
@@ -158,6 +189,9 @@ fn meant(message: &Message, common: &MessageCommon, me: Option<&str>) -> Option<
     let answered = answered(message, common, me);
     let words = message.text().or(message.caption()).unwrap_or_default();
     let call = call(words, me);
+    if let Some(posted) = posted(message, common, &call, (answered.is_some(), me)) {
+        return Some(InGroup::Posted(posted));
+    }
     match &common.media_kind {
         MediaKind::Document(document) if is_picture(&document.document) => {
             let to = answered?;
@@ -202,6 +236,45 @@ fn meant(message: &Message, common: &MessageCommon, me: Option<&str>) -> Option<
         },
         _ => answered.map(|_| InGroup::Unusable(Unusable::Something)),
     }
+}
+
+/// What a message posts, or what it answers with `/flow`.
+fn posted(
+    message: &Message,
+    common: &MessageCommon,
+    call: &Call,
+    (answers_us, me): (bool, Option<&str>),
+) -> Option<Posted> {
+    let is_flow = matches!(call, Call::Command(GroupCommand::Flow, _));
+    let here = what_is_posted(message, me).map(|what| Posted {
+        what,
+        is_for_us: is_flow || answers_us || matches!(call, Call::Name),
+        is_forwarded: common.forward_origin.is_some(),
+    });
+    let answered = common.reply_to_message.as_deref().filter(|_| is_flow);
+    here.or_else(|| {
+        let answered = answered?;
+        Some(Posted {
+            what: what_is_posted(answered, me)?,
+            is_for_us: true,
+            is_forwarded: answered.forward_origin().is_some(),
+        })
+    })
+}
+
+fn what_is_posted(message: &Message, me: Option<&str>) -> Option<PostedWhat> {
+    if let Some(document) = message.document().filter(|document| !is_picture(document)) {
+        let file = &document.file;
+        return Some(PostedWhat::File(file.id.0.clone(), file.size));
+    }
+    let MessageOrigin::User { sender_user, .. } = message.forward_origin()? else {
+        return None;
+    };
+    let name = sender_user.username.as_deref();
+    let is_ours = sender_user.is_bot && name.zip(me).is_some_and(|(name, me)| is_same(name, me));
+    let words = message.text().or(message.caption()).filter(|_| is_ours)?;
+    let edition = words.lines().find_map(|line| line.strip_prefix(EDITION))?;
+    Some(PostedWhat::Card(edition.trim().to_owned()))
 }
 
 /// The bot's own message that a message replies to.
@@ -271,6 +344,8 @@ fn group_command(word: &str) -> Option<GroupCommand> {
     Some(match word.to_ascii_lowercase().as_str() {
         "bind" => GroupCommand::Bind,
         "unbind" => GroupCommand::Unbind,
+        "flow" => GroupCommand::Flow,
+        "who" => GroupCommand::Who,
         "hurt" => GroupCommand::Hurt,
         "help" | "start" => GroupCommand::Help,
         _ => return None,

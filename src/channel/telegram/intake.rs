@@ -182,9 +182,8 @@ impl Inner {
                 self.talk.sender.room().await;
             }
             let permits = match arrived.came {
-                Came::Private(_, Inbound::Photo(_)) | Came::InGroup(_, InGroup::Photo(..)) => {
-                    &self.photos_at_once
-                }
+                Came::Private(_, Inbound::Photo(_))
+                | Came::InGroup(_, InGroup::Photo(..) | InGroup::Posted(_)) => &self.photos_at_once,
                 _ => &self.at_once,
             };
             // Nobody ever closes the semaphore.

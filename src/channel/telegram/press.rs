@@ -71,6 +71,12 @@ impl Turn<'_> {
                     .await?;
             }
             Token::Shown(person, shown) => self.about_shown(&actor, (person, shown)).await?,
+            Token::Try(evaporator, mark) => {
+                let what = (mark, evaporator, press.message);
+                self.begin_trial(&actor, what).await?;
+            }
+            // Its card stands in the group.
+            Token::Shared(..) => self.say(words::UNKNOWN_BUTTON),
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
             Token::Again(on, again) => {
                 return self.again(&actor, on, (again, press.message)).await;

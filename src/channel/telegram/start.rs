@@ -1,5 +1,6 @@
 //! Joining a crew, and choosing jobs.
 
+use super::links::Link;
 use super::rich::{Rich, Style};
 use super::screen::button;
 use super::talk::Turn;
@@ -17,8 +18,11 @@ pub(super) const LINES_MAX: usize = 20;
 const NAMELESS: &str = "Newcomer";
 
 impl Turn<'_> {
-    /// `/start`, with a code or without.
+    /// `/start`, with a code, with what a link leads to, or without.
     pub(super) async fn start(&self, code: &str) -> Result<(), DeskError> {
+        if let Some(link) = Link::read(code) {
+            return self.follow(link).await;
+        }
         let desk = &self.talk.desk;
         let key = self.key.clone();
         let address = self.address();

@@ -10,6 +10,7 @@ use super::decode::{
     Arrived, Came, Command, GroupCommand, InGroup, Inbound, Place, Somebody, Unusable,
 };
 use super::group::GroupTurn;
+use super::group_words;
 use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
 use super::screen::{self, View};
 use super::sender::{Kind, Sender, What};
@@ -106,11 +107,12 @@ impl Talk {
                 Ok(())
             }
             Came::Nameless(InGroup::Press(press)) => {
-                self.sender.answer(&press.query, Some(words::NAMELESS));
+                self.sender
+                    .answer(&press.query, Some(group_words::NAMELESS));
                 Ok(())
             }
             Came::Nameless(_) => {
-                self.say(place, words::NAMELESS);
+                self.say(place, group_words::NAMELESS);
                 Ok(())
             }
             Came::News(news) => self.news_of_group(place, key, news).await,

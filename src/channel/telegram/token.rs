@@ -12,11 +12,13 @@ use uuid::Uuid;
 
 pub use super::again_press::AgainPress;
 pub use super::flow_mark::FlowMark;
+pub use super::shared_press::SharedPress;
 pub use super::shown_press::{CompetenceMark, ShownPress};
 pub use super::ticked_roles::RolesPress;
 use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::screen::{Closing, RowDecision};
+use crate::desk::shared_flows::SharedMark;
 use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
 
@@ -81,6 +83,10 @@ pub enum Token {
     Again(On, AgainPress),
     /// About what this person has shown, or whoever is picked next.
     Shown(Option<PersonId>, ShownPress),
+    /// About a file that somebody shared.
+    Shared(SharedPress, SharedMark),
+    /// Begin a training walk on an evaporator along a shared flow.
+    Try(EvaporatorId, SharedMark),
 }
 
 /// What is to be begun: a flow, as a job or as a training walk.
@@ -185,6 +191,11 @@ impl Token {
                 bytes.extend(press.bytes());
                 bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
             }
+            Token::Shared(press, mark) => bytes.extend(press.bytes(mark)),
+            Token::Try(evaporator, SharedMark(mark)) => {
+                bytes.extend(evaporator.0.as_bytes());
+                bytes.extend(mark);
+            }
         }
         URL_SAFE_NO_PAD.encode(bytes)
     }
@@ -256,6 +267,11 @@ impl Token {
                 fields.0 = rest;
                 Token::Shown(fields.person_or_nobody()?, press)
             }
+            20 => {
+                let (press, mark) = SharedPress::from_bytes(std::mem::take(&mut fields.0))?;
+                Token::Shared(press, mark)
+            }
+            21 => Token::Try(EvaporatorId(fields.id()?), SharedMark(fields.take()?)),
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -280,6 +296,8 @@ impl Token {
             Token::Diagram(_) => 14,
             Token::Again(..) => 15,
             Token::Shown(..) => 16,
+            Token::Shared(..) => 20,
+            Token::Try(..) => 21,
         }
     }
 }

@@ -301,6 +301,17 @@ pub(super) fn more_evaporators(left: usize) -> String {
 /// Under a list that shows only its first lines.
 pub(super) const MORE_JOBS: &str = "More jobs are on the browser page.";
 
+/// Under a list of evaporators to try a flow on.
+pub(super) fn evaporators_left_out(left: usize) -> String {
+    format!("{left} more have no button here. Any of them does for a trial.")
+}
+
+pub(super) const CANNOT_TRY: &str = "That flow cannot be walked beside the others any more. Have \
+     it posted in your crew's group again.";
+
+pub(super) const NO_EVAPORATOR_TO_TRY: &str = "Your crew has no evaporator yet. Add one with \
+     /training, then open the link again.";
+
 pub(super) fn added(line: &str) -> String {
     format!("Added: {line}.")
 }
@@ -338,58 +349,3 @@ pub(super) const REPORT: &str = "The report. It says what was recorded, not how 
 
 pub(super) const WHICH_PAPER: &str =
     "The report comes on Letter or A4 paper. Send /report letter or /report a4.";
-
-/// What the bot says when it comes into a group that is no crew's.
-pub(super) const GROUP_WELCOME: &str = "\
-I walk refrigeration technicians through an evaporator fan that moves no air.
-This group is no crew's yet. A supervisor of the crew sends /bind here to make it so.
-I read only commands, answers to my own messages, and what names me.";
-
-pub(super) const GROUP_HELP: &str = "\
-This is the group of your crew.
-/hurt if someone is hurt or a gas alarm sounds.
-/unbind ends that this is your crew's group; a supervisor sends it.
-Jobs are walked in a private chat with me.
-Local codes and licensed practice prevail over anything I say.";
-
-pub(super) const GROUP_BOUND: &str = "\
-This is the group of your crew from now on. Whoever is in the group reads what I post here.
-Only people of the crew can do anything with me; being in this group makes nobody one of it.";
-
-pub(super) const GROUP_BOUND_ALREADY: &str = "This is the group of your crew already.";
-
-pub(super) const GROUP_UNBOUND: &str =
-    "This is not the group of a crew any more. A supervisor sends /bind to make it so again.";
-
-pub(super) const GROUP_NOT_BOUND: &str = "This group is no crew's.";
-
-/// Somebody writes in the name of the group itself.
-pub(super) const NAMELESS: &str = "I cannot see who that is: an administrator who stays \
-     anonymous writes in the name of the group. Turn that off for yourself, then send it again.";
-
-/// Nothing in the group waits for an answer.
-pub(super) const GROUP_NO_ANSWER: &str =
-    "Nothing here waits for that answer. /help says what I do in a group.";
-
-pub(super) const MUTE: &str = "I am not allowed to write there any more. Let me send messages, in \
-     the permissions of the group.";
-
-pub(super) const NO_FILES: &str = "I am not allowed to send photos and files there. Allow me \
-     that, in the permissions of the group; until then pictures are missing.";
-
-/// Somebody whom the bot does not know wants something of it in a group that is no crew's.
-pub(super) fn group_unknown(bot: Option<&str>) -> String {
-    format!("Join your crew first, {}.", privately(bot))
-}
-
-/// A command that only works in a private chat.
-pub(super) fn only_privately(bot: Option<&str>) -> String {
-    format!("That works {}.", privately(bot))
-}
-
-fn privately(bot: Option<&str>) -> String {
-    match bot {
-        Some(bot) => format!("in a private chat with me: https://t.me/{bot}"),
-        None => "in a private chat with me".to_owned(),
-    }
-}

@@ -226,7 +226,9 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Which(_)
         | Token::Diagram(_)
         | Token::Roles(..)
-        | Token::Shown(..) => None,
+        | Token::Shown(..)
+        | Token::Shared(..)
+        | Token::Try(..) => None,
     }
 }
 

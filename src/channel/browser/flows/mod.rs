@@ -18,6 +18,7 @@ use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::DeskError;
 use crate::desk::drafts::{Draft, FILE_BYTES_MAX, Publication};
+use crate::desk::shared_flows::edition_in_short;
 use crate::record::chain::Hash;
 use looked::Looked;
 
@@ -70,6 +71,8 @@ struct PublicationView {
     who: String,
     note: String,
     changed: String,
+    /// The other crew's edition, in short.
+    from: Option<String>,
 }
 
 impl From<Publication> for PublicationView {
@@ -80,6 +83,9 @@ impl From<Publication> for PublicationView {
             who: who.unwrap_or_else(|| "the server".to_owned()),
             note: publication.note,
             changed: publication.changed.join(", "),
+            from: publication
+                .from_edition
+                .map(|edition| edition_in_short(&edition).to_owned()),
         }
     }
 }

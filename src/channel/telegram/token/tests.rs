@@ -65,6 +65,10 @@ fn token() -> impl Strategy<Value = Token> {
         plan().prop_map(Token::Which),
         plan().prop_map(|it| Token::Diagram(it.flow)),
         any::<bool>().prop_map(Token::New),
+        (0..SharedPress::ALL.len(), any::<[u8; 16]>())
+            .prop_map(|(at, mark)| Token::Shared(SharedPress::ALL[at], SharedMark(mark))),
+        (on(), any::<[u8; 16]>())
+            .prop_map(|(on, mark)| Token::Try(EvaporatorId(on.job.0), SharedMark(mark))),
         (any::<Option<u128>>(), roles_press()).prop_map(|(to, press)| {
             Token::Roles(to.map(|to| PersonId(Uuid::from_u128(to))), press)
         }),
