@@ -293,7 +293,8 @@ impl BotApi {
                 "supports_inline_queries": false, "can_connect_to_business": false,
                 "has_main_web_app": false,
             })),
-            "setmycommands" | "setwebhook" | "deletewebhook" => Ok(json!(true)),
+            "setmycommands" | "setwebhook" | "deletewebhook" | "setmessagereaction"
+            | "answerinlinequery" => Ok(json!(true)),
             other => Err(format!("Not Found: {other}")),
         }
     }

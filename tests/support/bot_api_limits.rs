@@ -22,6 +22,7 @@ pub(crate) fn violation(method: &str, body: &Value) -> Option<String> {
             let length = text("text").unwrap_or_default().encode_utf16().count();
             return (length > 200).then(|| format!("answer of {length} characters"));
         }
+        "answerinlinequery" => return found_violation(body),
         "setmycommands" => return commands_violation(&body["commands"]),
         _ => {}
     }
@@ -121,4 +122,19 @@ fn commands_violation(commands: &Value) -> Option<String> {
         let says_well = (1..=256).contains(&says.chars().count());
         (!word_is_well || !says_well).then(|| format!("command {word}: {says}"))
     })
+}
+
+fn found_violation(body: &Value) -> Option<String> {
+    let results = body["results"].as_array()?;
+    if results.len() > 50 {
+        return Some(format!("{} results", results.len()));
+    }
+    let ids: std::collections::BTreeSet<&str> =
+        results.iter().filter_map(|it| it["id"].as_str()).collect();
+    if ids.len() < results.len() || ids.iter().any(|id| !(1..=64).contains(&id.len())) {
+        return Some(format!("results called {ids:?}"));
+    }
+    results
+        .iter()
+        .find_map(|it| markup_violation(&it["reply_markup"]))
 }

@@ -40,7 +40,7 @@ impl Pushed {
         .await;
         let set = api.calls("setwebhook").remove(0);
         assert_eq!(set["url"], "https://host.example/hook");
-        assert_eq!(set["allowed_updates"].as_array().map(Vec::len), Some(4));
+        assert_eq!(set["allowed_updates"].as_array().map(Vec::len), Some(5));
         let secret = set["secret_token"].as_str().unwrap().to_owned();
         Pushed {
             api,

@@ -5,8 +5,8 @@ pub use super::group_decode::{
     GroupCommand, GroupNews, InGroup, Posted, PostedWhat, Reply, Standing,
 };
 use teloxide::types::{
-    CallbackQuery, Document, FileMeta, MaybeInaccessibleMessage, MediaKind, Message, MessageKind,
-    Update, UpdateKind, User,
+    CallbackQuery, Document, FileMeta, InlineQuery, MaybeInaccessibleMessage, MediaKind, Message,
+    MessageKind, Update, UpdateKind, User,
 };
 
 use super::token::Token;
@@ -72,6 +72,19 @@ pub enum Came {
     Nameless(InGroup),
     /// The platform tells of a group.
     News(GroupNews),
+    /// Somebody types the bot's name in any chat, and words after it, to find something.
+    Seeks(Somebody, Sought),
+}
+
+/// What somebody looks for from any chat.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sought {
+    /// What to answer the platform with.
+    pub query: String,
+    /// The words.
+    pub words: String,
+    /// How many were shown already.
+    pub from: usize,
 }
 
 /// What can be meant in a private chat.
@@ -83,6 +96,8 @@ pub enum Inbound {
         text: String,
         /// The text of the bot's message that they reply to.
         replies_to: Option<String>,
+        /// The number of the message with the words.
+        message: i32,
     },
     /// A pressed button.
     Press(Press),
@@ -116,6 +131,8 @@ pub struct Photo {
     pub bytes: u32,
     /// Words stand under it.
     pub has_caption: bool,
+    /// The number of the message with it.
+    pub message: i32,
 }
 
 /// The commands.
@@ -182,6 +199,7 @@ pub fn decode(update: &Update, me: Option<&str>) -> Option<Arrived> {
         UpdateKind::Message(message) => said(message, false, me),
         UpdateKind::EditedMessage(message) => said(message, true, me),
         UpdateKind::CallbackQuery(query) => pressed(query),
+        UpdateKind::InlineQuery(query) => sought(query),
         UpdateKind::MyChatMember(moved) => group_decode::moved(moved, update.id.0),
         _ => None,
     }
@@ -249,14 +267,15 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
                 .iter()
                 .max_by_key(|size| size.width * size.height);
             let has_caption = photo.caption.is_some();
-            largest.map(|size| picture(&size.file, has_caption))
+            largest.map(|size| picture(&size.file, has_caption, message))
         }
         MediaKind::Document(document) if document.media_group_id.is_some() => {
             unusable(Unusable::Album)
         }
         MediaKind::Document(document) => {
             if is_picture(&document.document) {
-                Some(picture(&document.document.file, document.caption.is_some()))
+                let has_caption = document.caption.is_some();
+                Some(picture(&document.document.file, has_caption, message))
             } else {
                 unusable(Unusable::File)
             }
@@ -276,15 +295,16 @@ pub(super) fn is_picture(document: &Document) -> bool {
     kind.is_some_and(|kind| kind.type_() == "image")
 }
 
-fn picture(file: &FileMeta, has_caption: bool) -> Inbound {
-    Inbound::Photo(photo(file, has_caption))
+fn picture(file: &FileMeta, has_caption: bool, message: &Message) -> Inbound {
+    Inbound::Photo(photo(file, has_caption, message))
 }
 
-pub(super) fn photo(file: &FileMeta, has_caption: bool) -> Photo {
+pub(super) fn photo(file: &FileMeta, has_caption: bool, message: &Message) -> Photo {
     Photo {
         file: file.id.0.clone(),
         bytes: file.size,
         has_caption,
+        message: message.id.0,
     }
 }
 
@@ -297,6 +317,7 @@ fn words(text: &str, message: &Message) -> Inbound {
     Inbound::Text {
         text: text.to_owned(),
         replies_to: ours.and_then(Message::text).map(str::to_owned),
+        message: message.id.0,
     }
 }
 
@@ -328,6 +349,25 @@ pub(super) fn command(word: &str) -> Option<Command> {
         "invite" => Command::Invite,
         "help" => Command::Help,
         _ => return None,
+    })
+}
+
+fn sought(query: &InlineQuery) -> Option<Arrived> {
+    let somebody = somebody(&query.from)?;
+    Some(Arrived {
+        place: Place {
+            chat: somebody.user,
+            thread: None,
+        },
+        native: format!("seeks:{}", query.id.0),
+        came: Came::Seeks(
+            somebody,
+            Sought {
+                query: query.id.0.clone(),
+                words: query.query.clone(),
+                from: query.offset.parse().unwrap_or_default(),
+            },
+        ),
     })
 }
 

@@ -201,7 +201,7 @@ fn meant(message: &Message, common: &MessageCommon, me: Option<&str>) -> Option<
             if common.forward_origin.is_some() {
                 return Some(InGroup::Unusable(Unusable::Forwarded));
             }
-            let photo = photo(&document.document.file, document.caption.is_some());
+            let photo = photo(&document.document.file, document.caption.is_some(), message);
             Some(InGroup::Photo(photo, to))
         }
         MediaKind::Photo(sizes) => {
@@ -216,7 +216,7 @@ fn meant(message: &Message, common: &MessageCommon, me: Option<&str>) -> Option<
                 .photo
                 .iter()
                 .max_by_key(|size| size.width * size.height)?;
-            let photo = photo(&largest.file, sizes.caption.is_some());
+            let photo = photo(&largest.file, sizes.caption.is_some(), message);
             Some(InGroup::Photo(photo, to))
         }
         MediaKind::Text(text) => match (call, answered) {

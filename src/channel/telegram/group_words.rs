@@ -4,6 +4,20 @@ use super::group_decode::EDITION;
 use crate::desk::goods::Which;
 use crate::desk::shared_flows::edition_in_short;
 
+/// The commands in groups, with what the platform's menu says about them.
+pub(super) const COMMANDS: [(&str, &str); 4] = [
+    ("hurt", "Someone is hurt, or a gas alarm"),
+    ("flow", "Our flows; as an answer: check a file"),
+    ("who", "Which jobs walk which edition"),
+    ("help", "What I do in a group"),
+];
+
+/// Those that only a supervisor needs; mostly it is they who run the group.
+pub(super) const ADMIN_COMMANDS: [(&str, &str); 2] = [
+    ("bind", "Make this the group of my crew"),
+    ("unbind", "End that it is"),
+];
+
 /// What the bot says when it comes into a group that is no crew's.
 pub(super) const GROUP_WELCOME: &str = "\
 I walk refrigeration technicians through an evaporator fan that moves no air.

@@ -5,10 +5,12 @@
 
 use uuid::Uuid;
 
+use super::flow_mark::FlowMark;
 use super::talk::Turn;
 use crate::desk::DeskError;
-use crate::desk::id::JobId;
+use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::shared_flows::SharedMark;
+use crate::flow::name::FlowName;
 
 /// Where a link leads.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,6 +19,10 @@ pub(super) enum Link {
     Job(JobId),
     /// To a training walk along a shared flow.
     Try(SharedMark),
+    /// To an evaporator.
+    Evaporator(EvaporatorId),
+    /// To the diagram of a flow.
+    Flow(FlowMark),
 }
 
 impl Link {
@@ -25,15 +31,30 @@ impl Link {
         let (kind, of) = text.split_once('-')?;
         match kind {
             "j" if of.len() == 32 => Some(Link::Job(JobId(Uuid::try_parse(of).ok()?))),
+            "e" => of.parse().ok().map(Link::Evaporator),
             "t" => of.parse().ok().map(Link::Try),
+            "f" if of.len() == 8 => u32::from_str_radix(of, 16)
+                .ok()
+                .map(|mark| Link::Flow(FlowMark(mark))),
             _ => None,
         }
     }
 
-    fn text(self) -> String {
+    /// What stands in a link that leads nowhere else than to the bot.
+    pub(super) const JOIN: &str = "join";
+
+    /// The link to a flow.
+    pub(super) fn flow(flow: &FlowName) -> Link {
+        Link::Flow(FlowMark::of(flow))
+    }
+
+    /// What stands behind `?start=`.
+    pub(super) fn text(self) -> String {
         match self {
             Link::Job(job) => format!("j-{}", job.0.simple()),
             Link::Try(mark) => format!("t-{mark}"),
+            Link::Evaporator(evaporator) => format!("e-{evaporator}"),
+            Link::Flow(FlowMark(mark)) => format!("f-{mark:08x}"),
         }
     }
 
@@ -56,6 +77,11 @@ impl Turn<'_> {
                 Ok(())
             }
             Link::Try(mark) => self.trial(&actor, mark).await,
+            Link::Evaporator(evaporator) => {
+                let page = self.talk.desk.evaporator(&actor, evaporator, None).await?;
+                self.new_job(&page.label.line(), false).await
+            }
+            Link::Flow(mark) => self.diagram(&actor, mark).await,
         }
     }
 }
@@ -69,12 +95,23 @@ mod tests {
         let all = [
             Link::Job(JobId(Uuid::from_u128(7))),
             Link::Try(SharedMark([9; 16])),
+            Link::Evaporator(EvaporatorId(Uuid::from_u128(8))),
+            Link::Flow(FlowMark(0xab)),
         ];
         for link in all {
             assert_eq!(Link::read(&link.text()), Some(link));
             assert!(link.text().len() <= 64);
         }
-        for other in ["", "J0123456789ABCDE", "t-0123-4567", "j-", "x-1", "T-0K3"] {
+        for other in [
+            "",
+            "J0123456789ABCDE",
+            "t-0123-4567",
+            "j-",
+            "e-",
+            "f-1",
+            "x-1",
+            "T-0K3",
+        ] {
             assert_eq!(Link::read(other), None, "{other}");
         }
     }

@@ -19,6 +19,7 @@ mod group_card;
 pub mod group_decode;
 mod group_files;
 mod group_words;
+mod inline;
 mod intake;
 mod links;
 mod outbox;
@@ -29,6 +30,7 @@ mod poll;
 mod press;
 mod queue;
 mod quiet;
+mod receipt;
 mod report;
 pub mod rich;
 mod screen;
@@ -50,9 +52,9 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::http::Uri;
-use teloxide::payloads::SetWebhookSetters;
+use teloxide::payloads::{SetMyCommandsSetters, SetWebhookSetters};
 use teloxide::requests::Requester;
-use teloxide::types::BotCommand;
+use teloxide::types::{BotCommand, BotCommandScope};
 use teloxide::{ApiError, Bot, RequestError};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
@@ -62,6 +64,7 @@ use crate::desk::clock::Clock;
 use crate::record::chain::Hash;
 use intake::Intake;
 use pace::Limits;
+use receipt::Receipts;
 use sender::Sender;
 use talk::{Recent, Talk};
 
@@ -146,6 +149,7 @@ impl Telegram {
             username: OnceLock::new(),
             views: Recent::new(),
             albums: Recent::new(),
+            receipts: Receipts::default(),
         });
         let intake = Intake::new(Arc::clone(&talk), tasks.clone());
         Ok(Telegram {
@@ -226,14 +230,32 @@ impl Telegram {
         }
     }
 
+    /// Says which commands there are: in private chats, in groups, and for those who run a group.
+    ///
+    /// One set serves every language, since the bot's own sentences are in one only.
+    async fn set_commands(&self) -> Result<(), RequestError> {
+        let set =
+            |commands: Vec<BotCommand>, scope| self.bot.set_my_commands(commands).scope(scope);
+        let private = commands(words::COMMANDS).to_vec();
+        // Whoever finds no set for their kind of chat sees this one.
+        set(private.clone(), BotCommandScope::Default).await?;
+        set(private, BotCommandScope::AllPrivateChats).await?;
+        let group = commands(group_words::COMMANDS).to_vec();
+        set(group.clone(), BotCommandScope::AllGroupChats).await?;
+        let binding = commands(group_words::ADMIN_COMMANDS);
+        let all = group.into_iter().chain(binding).collect();
+        set(all, BotCommandScope::AllChatAdministrators)
+            .await
+            .map(drop)
+    }
+
     async fn introduce(&self) -> Result<(), RequestError> {
         let me = self.bot.get_me().await?;
         if let Some(username) = me.user.username {
             // It was told before, if this is another try.
             drop(self.talk.username.set(username));
         }
-        let commands = words::COMMANDS.map(|(word, says)| BotCommand::new(word, says));
-        self.bot.set_my_commands(commands).await?;
+        self.set_commands().await?;
         match &self.webhook {
             None => self.bot.delete_webhook().await.map(drop),
             Some(webhook) => {
@@ -251,6 +273,11 @@ impl Telegram {
             }
         }
     }
+}
+
+/// The commands as the platform lists them.
+fn commands<const COUNT: usize>(all: [(&str, &str); COUNT]) -> [BotCommand; COUNT] {
+    all.map(|(word, says)| BotCommand::new(word, says))
 }
 
 fn is_about_the_token(error: &ApiError) -> bool {

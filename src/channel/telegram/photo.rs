@@ -47,6 +47,9 @@ impl Turn<'_> {
         match desk.take_photo(bytes).await {
             Ok(kept) => {
                 let refused = self.bring(&actor, job, Input::Photo(kept)).await?;
+                if refused.is_none() {
+                    self.talk.receipt(self.place, photo.message);
+                }
                 if photo.has_caption && refused.is_none() {
                     self.say(words::CAPTION);
                 }

@@ -26,6 +26,7 @@ pub(super) fn wanted() -> Vec<AllowedUpdate> {
         AllowedUpdate::EditedMessage,
         AllowedUpdate::CallbackQuery,
         AllowedUpdate::MyChatMember,
+        AllowedUpdate::InlineQuery,
     ]
 }
 

@@ -23,6 +23,7 @@ impl Turn<'_> {
         if let Some(link) = Link::read(code) {
             return self.follow(link).await;
         }
+        let code = if code == Link::JOIN { "" } else { code };
         let desk = &self.talk.desk;
         let key = self.key.clone();
         let address = self.address();

@@ -11,6 +11,7 @@ use super::decode::{
 };
 use super::group::GroupTurn;
 use super::group_words;
+use super::receipt::Receipts;
 use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
 use super::screen::{self, View};
 use super::sender::{Kind, Sender, What};
@@ -39,6 +40,7 @@ pub(super) struct Talk {
     pub(super) username: OnceLock<String>,
     pub(super) views: Recent<(i64, i32), View>,
     pub(super) albums: Recent<String, ()>,
+    pub(super) receipts: Receipts,
 }
 
 /// The last few values by key.
@@ -115,6 +117,10 @@ impl Talk {
                 self.say(place, group_words::NAMELESS);
                 Ok(())
             }
+            Came::Seeks(somebody, sought) => {
+                self.seek(&somebody, sought).await;
+                Ok(())
+            }
             Came::News(news) => self.news_of_group(place, key, news).await,
         };
         if let Err(error) = handled {
@@ -149,7 +155,11 @@ impl Talk {
             Inbound::Press(press) => turn.pressed(press).await,
             Inbound::Command(command, rest) => turn.commanded(command, &rest).await,
             Inbound::Photo(photo) => turn.photo(photo).await,
-            Inbound::Text { text, replies_to } => turn.typed(text, replies_to).await,
+            Inbound::Text {
+                text,
+                replies_to,
+                message,
+            } => turn.typed((text, message), replies_to).await,
         }
     }
 
@@ -393,7 +403,11 @@ impl Turn<'_> {
     }
 
     /// Typed words: a reply to one of the bot's own questions, or an answer to the job at hand.
-    async fn typed(&self, text: String, replies_to: Option<String>) -> Result<(), DeskError> {
+    async fn typed(
+        &self,
+        (text, message): (String, i32),
+        replies_to: Option<String>,
+    ) -> Result<(), DeskError> {
         let Some(actor) = self.actor().await? else {
             return Ok(());
         };
@@ -403,7 +417,13 @@ impl Turn<'_> {
             return Ok(());
         }
         match self.talk.desk.job_at_hand(&actor).await? {
-            Some(job) => self.bring(&actor, job, Input::Text(text)).await.map(drop),
+            Some(job) => {
+                let refused = self.bring(&actor, job, Input::Text(text)).await?;
+                if refused.is_none() {
+                    self.talk.receipt(self.place, message);
+                }
+                Ok(())
+            }
             None => {
                 self.say(words::NO_JOB);
                 Ok(())

@@ -349,3 +349,15 @@ pub(super) const REPORT: &str = "The report. It says what was recorded, not how 
 
 pub(super) const WHICH_PAPER: &str =
     "The report comes on Letter or A4 paper. Send /report letter or /report a4.";
+
+/// Above what somebody finds who is in no crew: nothing but this.
+pub(super) const JOIN_BUTTON: &str = "Join a crew";
+
+pub(super) const A_JOB: &str = "Job";
+
+pub(super) const AN_EVAPORATOR: &str = "Evaporator";
+
+pub(super) const A_FLOW: &str = "Flow, as a diagram";
+
+/// Under what was found: leads to it in the private chat.
+pub(super) const OPEN: &str = "Open";
