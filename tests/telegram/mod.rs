@@ -8,6 +8,7 @@ mod flow;
 mod groups;
 mod inline;
 mod oddities;
+mod outsiders;
 mod people;
 mod proposal;
 mod quiet;
