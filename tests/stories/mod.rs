@@ -97,6 +97,7 @@ macro_rules! stories {
 stories! {
     plug,
     cut_lead,
+    capacitor,
     meant_to_be_off,
     no_voltage_upstream,
     iced_coil,

@@ -18,6 +18,7 @@ use fanwright::record::entry::Entry;
 use fanwright::record::stands_out::Rule;
 use fanwright::record::stream::Seq;
 use fanwright::report::checklist::Checklist;
+use fanwright::report::pdf::Paper;
 use fanwright::server;
 use fanwright::store::{InputKey, Memory, Store};
 use fanwright::walk::input::Input;
@@ -110,6 +111,13 @@ impl<W: Way> Stage<W> {
     pub(crate) async fn checklist(&self) -> Checklist {
         let list = self.floor.desk.checklist(&self.cast["Sue"], self.job);
         list.await.unwrap()
+    }
+
+    /// The report of the job.
+    pub(crate) async fn pdf(&self) -> Vec<u8> {
+        let desk = &self.floor.desk;
+        let pdf = desk.pdf(&self.cast["Sue"], self.job, Paper::Letter);
+        pdf.await.unwrap()
     }
 
     /// The record with everybody by name: nothing of it may depend on the way of talking.
