@@ -72,6 +72,7 @@ impl Desk {
             job: Some(work.job),
             revision: work.state.revision,
             sentence: format!("{} began a job for you at {line}.", actor.name),
+            lines: Vec::new(),
             show_screen: true,
         };
         self.put_out(batch, notice).await

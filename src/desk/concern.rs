@@ -275,6 +275,7 @@ impl Desk {
                     job: Some(work.job),
                     revision: work.state.revision,
                     sentence: one.sentence.clone(),
+                    lines: Vec::new(),
                     show_screen: one.show_screen,
                 });
             }

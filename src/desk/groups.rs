@@ -288,6 +288,7 @@ impl Desk {
             job: None,
             revision: 0,
             sentence: sentence.to_owned(),
+            lines: Vec::new(),
             show_screen: false,
         };
         Ok(supervisors.into_iter().map(notice).collect())

@@ -187,6 +187,14 @@ impl Desk {
         })
     }
 
+    /// The clocks of the actor's crew.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn clocks(&self, actor: &Actor) -> Result<TimeZone, DeskError> {
+        self.crew_clocks(actor.crew).await
+    }
+
     /// The clocks of a crew.
     pub(super) async fn crew_clocks(&self, crew: CrewId) -> Result<TimeZone, DeskError> {
         let row = self.row::<CrewZoneRow>(crew.0).await?;

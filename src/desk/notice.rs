@@ -25,8 +25,20 @@ pub struct Notice {
     pub revision: u64,
     /// The sentence.
     pub sentence: String,
+    /// What the sentence lists, one by one; nothing where it tells of one thing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lines: Vec<NoticeLine>,
     /// Whether the screen of the job belongs under it.
     pub show_screen: bool,
+}
+
+/// One of the things that a notice lists.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NoticeLine {
+    /// The job.
+    pub job: JobId,
+    /// The sentence.
+    pub sentence: String,
 }
 
 /// What a notice is about.

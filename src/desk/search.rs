@@ -6,7 +6,6 @@ use std::str::FromStr;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
 use uuid::Uuid;
 
 use super::Desk;
@@ -55,9 +54,9 @@ pub struct Wanted {
     pub phase: Option<Phase>,
     /// How it ended, in the words of the lists.
     pub ended: Option<String>,
-    /// Begun on this day or later, UTC.
+    /// Begun on this day or later, by the clocks of the crew.
     pub from: Option<Date>,
-    /// Begun on this day or earlier, UTC.
+    /// Begun on this day or earlier, by the clocks of the crew.
     pub to: Option<Date>,
 }
 
@@ -147,6 +146,11 @@ impl Desk {
         self.present(actor).await?;
         let groups = self.groups(actor, wanted).await?;
         self.note_look(actor, LookedAt::Jobs).await?;
+        let clocks = self.crew_clocks(actor.crew).await?;
+        let start_of = |day: Date| {
+            let start = clocks.to_timestamp(day.at(0, 0, 0, 0));
+            start.unwrap_or(Timestamp::MAX)
+        };
         let latest = wanted.to.map(|day| start_of(day.tomorrow().unwrap_or(day)));
         let from = match (after, latest) {
             (Some(SearchCursor(place)), _) => place,
@@ -371,11 +375,6 @@ impl Desk {
 
 /// The shortest time that places tell apart.
 const MOMENT: jiff::SignedDuration = jiff::SignedDuration::from_millis(1);
-
-fn start_of(day: Date) -> Timestamp {
-    let start = TimeZone::UTC.to_timestamp(day.at(0, 0, 0, 0));
-    start.unwrap_or(Timestamp::MAX)
-}
 
 fn is_numeral(word: &str) -> bool {
     word.chars().all(char::is_numeric)

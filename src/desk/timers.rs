@@ -77,6 +77,7 @@ impl Desk {
             revision: card.revision,
             sentence: "The server was away for a moment. Nothing is lost. Here you were:"
                 .to_owned(),
+            lines: Vec::new(),
             show_screen: true,
         };
         if self.waits_already(&notice).await? {

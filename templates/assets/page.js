@@ -47,21 +47,6 @@
     document.getElementById("main").prepend(note);
   };
 
-  // Times come in UTC. They are shown by the clock of the phone, with the zone beside them.
-  const two = (number) => String(number).padStart(2, "0");
-  document.querySelectorAll("time[datetime]").forEach((time) => {
-    const at = new Date(time.dateTime);
-    if (Number.isNaN(at.getTime())) { return; }
-    const ahead = -at.getTimezoneOffset();
-    if (ahead === 0) { return; }
-    const hours = Math.floor(Math.abs(ahead) / 60);
-    const minutes = Math.abs(ahead) % 60;
-    const zone = `UTC${ahead > 0 ? "+" : "−"}${hours}${minutes ? `:${two(minutes)}` : ""}`;
-    time.title = time.textContent;
-    time.textContent = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())} ` +
-      `${two(at.getHours())}:${two(at.getMinutes())} ${zone}`;
-  });
-
   const share = document.getElementById("share");
   if (share) { share.textContent = share.href; }
 

@@ -1,6 +1,7 @@
 //! The browser page over HTTP, as people use it without scripts, and once in a real browser.
 
 mod chart;
+mod clocks;
 mod demo;
 mod driver;
 mod evaporator;

@@ -89,7 +89,8 @@ impl Page {
     /// Follows the first link whose text begins like this: a job of a list.
     pub(crate) async fn press_card(&mut self, begins: &str) {
         let mut links = self.html.links.iter();
-        let found = links.find(|(_, text)| text.starts_with(begins));
+        // News that begin so are sentences.
+        let found = links.find(|(_, text)| text.starts_with(begins) && !text.ends_with('.'));
         let (path, _) = found.unwrap_or_else(|| panic!("no {begins}:\n{}", self.text));
         let path = path.clone();
         self.open(&path).await;

@@ -119,10 +119,10 @@ pub(super) struct JobsAsked {
     /// Only jobs that ended so, in the words of `outcome`; of those left locked out, `Left with
     /// an owner`. A search.
     ended: Option<String>,
-    /// Only jobs that were begun on this day or later. A search.
+    /// Only jobs that were begun on this day or later by the clocks of the crew. A search.
     #[param(value_type = Option<String>, format = Date)]
     from: Option<Date>,
-    /// Only jobs that were begun on this day or earlier. A search.
+    /// Only jobs that were begun on this day or earlier by the clocks of the crew. A search.
     #[param(value_type = Option<String>, format = Date)]
     to: Option<Date>,
     /// Where a list that was begun goes on.

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Browser;
 use super::address::with_query;
+use super::clocks;
 use super::form::new_token;
 use super::home::JobCard;
 use super::page::{Frame, Moment, render};
@@ -149,7 +150,7 @@ fn unit(symbol: &str, of: &ReadingOfJob) -> Option<&'static Unit> {
 fn point(taken: &ReadingOfJob, unit: Option<&Unit>) -> Option<Point> {
     let value = taken.reading.value;
     Some(Point {
-        when: taken.at.strftime("%m-%d").to_string(),
+        when: clocks::shown(taken.at, "%m-%d"),
         value: value.in_unit(unit?),
         as_expected: taken.band.map(|band| band.holds(value)),
     })

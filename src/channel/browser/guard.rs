@@ -9,13 +9,14 @@ use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue, REFERRER_POLICY,
     STRICT_TRANSPORT_SECURITY, X_CONTENT_TYPE_OPTIONS, X_FRAME_OPTIONS,
 };
-use axum::middleware::Next;
+use axum::middleware::{Next, from_fn};
 use axum::response::{IntoResponse, Response};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::csrf::{CsrfLayer, ProtectionError};
 use tower_http::timeout::TimeoutLayer;
 
 use super::Browser;
+use super::clocks;
 use super::session::is_encrypted;
 use super::trouble::Trouble;
 
@@ -43,9 +44,12 @@ pub(super) fn around(router: Router<Browser>) -> Router<Browser> {
         .layer(CatchPanicLayer::custom(panicked))
 }
 
-/// Sets the headers that every answer carries, unless it brings its own.
+/// Gives every request its clocks, and sets the headers that every answer carries, unless it
+/// brings its own.
 pub(super) fn headers(router: Router<Browser>) -> Router<Browser> {
-    router.layer(axum::middleware::from_fn(with_headers))
+    router
+        .layer(from_fn(clocks::around))
+        .layer(from_fn(with_headers))
 }
 
 async fn with_headers(request: Request, next: Next) -> Response {

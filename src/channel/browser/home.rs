@@ -10,7 +10,7 @@ use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::lists::{JOBS_A_PAGE, Pile};
-use crate::desk::notice::{About, InboxItem};
+use crate::desk::notice::{About, InboxItem, NoticeLine};
 use crate::desk::screen::{JobLine, Offer, Phase};
 use crate::desk::{Actor, DeskError};
 use crate::flow::model::Role;
@@ -58,13 +58,36 @@ struct News {
     sentence: String,
     /// Empty if it is about none.
     job: String,
+    /// What it lists, one by one.
+    lines: Vec<NewsLine>,
     /// How many earlier ones of the same kind about the same job it stands for.
     earlier: usize,
 }
 
+/// One of the things that news list.
+#[derive(Serialize)]
+struct NewsLine {
+    /// Where it leads.
+    address: String,
+    sentence: String,
+}
+
+impl NewsLine {
+    /// The line; a job that waits for the review of whoever reads it leads there.
+    fn of(line: NoticeLine, review: &[JobLine]) -> NewsLine {
+        let is_to_review = review.iter().any(|waiting| waiting.job == line.job);
+        let part = if is_to_review { "/review" } else { "" };
+        NewsLine {
+            address: format!("/job/{}{part}", line.job),
+            sentence: line.sentence,
+        }
+    }
+}
+
 impl News {
-    /// The newest of every kind about every job, the newest first.
-    fn of(items: Vec<InboxItem>) -> Vec<News> {
+    /// The newest of every kind about every job, the newest first; `review` are the jobs that wait
+    /// for the review of whoever reads them.
+    fn of(items: Vec<InboxItem>, review: &[JobLine]) -> Vec<News> {
         let mut met: Vec<(About, News)> = Vec::new();
         for item in items.into_iter().rev() {
             let job = item.notice.job.map_or(String::new(), |job| job.to_string());
@@ -76,10 +99,19 @@ impl News {
                 news.keys.push(item.key);
                 news.earlier += 1;
             } else {
+                let lines = item.notice.lines.into_iter();
+                let lines = lines.map(|line| NewsLine::of(line, review));
+                let lines: Vec<NewsLine> = lines.collect();
+                // The rest of the sentence is for where there is no list.
+                let mut sentence = item.notice.sentence;
+                if let (false, Some(end)) = (lines.is_empty(), sentence.find('\n')) {
+                    sentence.truncate(end);
+                }
                 let news = News {
                     keys: vec![item.key],
                     at: Moment::of(item.at),
-                    sentence: item.notice.sentence,
+                    sentence,
+                    lines,
                     job,
                     earlier: 0,
                 };
@@ -188,7 +220,7 @@ pub(super) async fn show(
     let alone = supervises && actor.roles.len() == 1;
     let page = Home {
         token: new_token(&browser, &session)?,
-        news: News::of(desk.inbox(&actor).await?),
+        news: News::of(desk.inbox(&actor).await?, &review),
         mine: JobCard::all(desk.my_jobs(&actor).await?, &actor),
         more_open: open.next.is_some(),
         only_supervises: alone && desk.is_alone(&actor).await?,
@@ -302,4 +334,41 @@ async fn list(
     };
     let frame = Frame::of(title, actor).with_token(&new_token(browser, session)?);
     Ok(render("list.html", &frame, &page))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::desk::id::JobId;
+    use crate::record::person::PersonId;
+    use uuid::Uuid;
+
+    #[test]
+    fn what_news_list_comes_line_by_line_each_with_its_own_job() {
+        let job = |number| JobId(Uuid::from_u128(number));
+        let line = |number, sentence: &str| NoticeLine {
+            job: job(number),
+            sentence: sentence.to_owned(),
+        };
+        let notice = crate::desk::notice::Notice {
+            to: PersonId(Uuid::nil()),
+            about: About::Reminder,
+            job: Some(job(1)),
+            revision: 1,
+            sentence: "Reminder: 2 things wait for you.\n• One.\n• Two.".to_owned(),
+            lines: vec![line(1, "One."), line(2, "Two.")],
+            show_screen: false,
+        };
+        let item = InboxItem {
+            key: "k".to_owned(),
+            at: "2031-05-04T08:00:00Z".parse().unwrap(),
+            notice,
+        };
+        let news = News::of(vec![item], &[]).pop().unwrap();
+        assert_eq!(news.sentence, "Reminder: 2 things wait for you.");
+        let lines = news.lines.iter();
+        let addresses: Vec<&str> = lines.map(|line| line.address.as_str()).collect();
+        let expected = [1, 2].map(|number| format!("/job/{}", job(number)));
+        assert_eq!(addresses, expected);
+    }
 }

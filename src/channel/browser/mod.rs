@@ -8,6 +8,7 @@ mod address;
 mod assets;
 mod attempts;
 mod checklist;
+mod clocks;
 mod door;
 mod evaporator;
 mod find;

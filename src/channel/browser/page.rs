@@ -6,9 +6,9 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use jiff::Timestamp;
 use serde::Serialize;
-use tera::{Context, Tera};
+use tera::{Context, Kwargs, State, Tera};
 
-use super::assets;
+use super::{assets, clocks};
 use crate::desk::Actor;
 use crate::flow::model::Role;
 
@@ -96,12 +96,19 @@ const TEMPLATES: &[(&str, &str)] = &[
 
 static LOADED: LazyLock<Result<Tera, String>> = LazyLock::new(|| {
     let mut tera = Tera::new();
+    tera.register_filter("by_the_clock", by_the_clock);
     tera.add_raw_templates(TEMPLATES.iter().copied())
         .map_err(|error| error.to_string())?;
     Ok(tera)
 });
 
-/// A time as pages show it: with its zone, and for scripts to show by the clock of the phone.
+/// A time of a record by the clocks of the page; what is no time stays as it is.
+fn by_the_clock(at: String, _: Kwargs, _: &State) -> String {
+    let time = at.parse::<Timestamp>();
+    time.map_or(at, clocks::to_the_second)
+}
+
+/// A time as pages show it: by the clocks of the crew, with their zone.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub(super) struct Moment {
     /// For machines.
@@ -114,7 +121,7 @@ impl Moment {
     pub(super) fn of(at: Timestamp) -> Moment {
         Moment {
             iso: at.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
-            text: at.strftime("%Y-%m-%d %H:%M UTC").to_string(),
+            text: clocks::to_the_minute(at),
         }
     }
 }

@@ -7,6 +7,7 @@ use axum::http::request::Parts;
 use axum::response::{IntoResponse, Response};
 
 use super::Browser;
+use super::clocks;
 use super::trouble::Trouble;
 use crate::desk::{Actor, ChannelAddress, Desk, SessionToken};
 use crate::store::InputKey;
@@ -119,6 +120,7 @@ impl FromRequestParts<Browser> for SignedIn {
         }
         let actor = browser.desk().who_is(&session.address()).await?;
         let actor = actor.ok_or(Trouble::SignIn)?;
+        clocks::go_by(browser.desk().clocks(&actor).await?);
         Ok(SignedIn { actor, session })
     }
 }

@@ -9,7 +9,7 @@ use crate::desk::Desk;
 use crate::desk::error::DeskError;
 use crate::desk::floor::Work;
 use crate::desk::hours::Hours;
-use crate::desk::notice::{About, Notice, Outgoing};
+use crate::desk::notice::{About, Notice, NoticeLine, Outgoing};
 use crate::desk::tables::PersonRow;
 use crate::record::person::PersonId;
 
@@ -121,12 +121,18 @@ pub(super) fn written(to: PersonId, cases: &[Case], hours: &Hours) -> Option<Not
         nobody_to_review: case.nobody_to_review,
     });
     let lines: Vec<wording::Line<'_>> = lines.collect();
+    let (sentence, each) = wording::message(&lines, &hours.zone);
+    let each = cases.iter().zip(each).map(|(case, sentence)| NoticeLine {
+        job: case.work.job,
+        sentence,
+    });
     Some(Notice {
         to,
         about: About::Reminder,
         job: Some(first.work.job),
         revision: first.work.state.revision,
-        sentence: wording::message(&lines, &hours.zone),
+        sentence,
+        lines: each.collect(),
         show_screen: false,
     })
 }

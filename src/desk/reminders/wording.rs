@@ -89,21 +89,27 @@ fn beginning(text: &str) -> String {
     }
 }
 
-/// One message of everything that waits for a person.
-pub(super) fn message(lines: &[Line<'_>], clocks: &TimeZone) -> String {
+/// One message of everything that waits for a person, and where it lists several things, each of
+/// them by itself.
+pub(super) fn message(lines: &[Line<'_>], clocks: &TimeZone) -> (String, Vec<String>) {
     if let [line] = lines {
-        return format!("Reminder: {}", line.sentence(clocks, true));
+        let sentence = format!("Reminder: {}", line.sentence(clocks, true));
+        return (sentence, Vec::new());
     }
+    let each: Vec<String> = lines
+        .iter()
+        .map(|line| line.sentence(clocks, false))
+        .collect();
     let mut message = format!("Reminder: {} things wait for you.", lines.len());
-    for line in lines.iter().take(LINES_MAX) {
+    for line in each.iter().take(LINES_MAX) {
         message.push_str("\n• ");
-        message.push_str(&line.sentence(clocks, false));
+        message.push_str(line);
     }
     let left = lines.len().saturating_sub(LINES_MAX);
     if left > 0 {
         message.push_str(&format!("\n{left} more are in the lists of jobs."));
     }
-    message
+    (message, each)
 }
 
 #[cfg(test)]
@@ -120,7 +126,8 @@ mod tests {
             nobody_to_review: false,
         };
         let lines: Vec<Line<'_>> = (0..11).map(|_| line()).collect();
-        let message = message(&lines, &TimeZone::get("America/Chicago").unwrap());
+        let (message, each) = message(&lines, &TimeZone::get("America/Chicago").unwrap());
+        assert_eq!(each.len(), 11);
         let told: Vec<&str> = message.lines().collect();
         assert_eq!(told[0], "Reminder: 11 things wait for you.");
         assert_eq!(

@@ -9,7 +9,8 @@ use fanwright::desk::evaporators::NewEvaporator;
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::notice::{About, Outgoing};
-use fanwright::desk::reminders::Turn;
+use fanwright::desk::reminders::{LINES_MAX, Turn};
+
 use fanwright::flow::name::FlowName;
 use fanwright::store::{Delivery, DeliveryMark};
 use fanwright::walk::input::Input;
@@ -52,6 +53,10 @@ impl World {
                 Turn::Told(notice) if notice.about == About::Reminder => {
                     let at = self.clock.0.lock().unwrap().0;
                     let says = notice.sentence;
+                    // What is listed stands there, each under its own job, too.
+                    let bullets = says.lines().filter_map(|line| line.strip_prefix("• "));
+                    let each = notice.lines.iter().map(|line| line.sentence.as_str());
+                    assert!(bullets.eq(each.take(LINES_MAX)), "{says}");
                     assert!(due <= at);
                     came.push(Came { at, chat, says });
                     Delivery::Delivered
