@@ -2,6 +2,7 @@
 
 pub mod api;
 pub mod browser;
+pub mod known;
 pub mod lines;
 pub mod telegram;
 pub mod terminal;

@@ -3,6 +3,7 @@
 mod begin;
 mod chart;
 mod dialogue;
+mod evaporator;
 mod faults;
 mod flow;
 mod groups;

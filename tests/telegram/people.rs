@@ -121,3 +121,39 @@ async fn others_see_the_crew_and_change_nothing() {
     assert!(registered.contains("people") && registered.contains("invite"));
     world.end().await;
 }
+
+#[tokio::test]
+async fn an_open_code_is_withdrawn_by_its_button_once() {
+    let world = World::new().await;
+    let mut supervisor = world.supervisor().await;
+    supervisor.say("/invite").await;
+    let told = supervisor.press("Make a one-time code").await;
+    let text = told[0].text.clone();
+    let link = text
+        .split_whitespace()
+        .find_map(|word| word.strip_prefix("https://t.me/bench_bot?start="))
+        .unwrap();
+    supervisor.say("/invite").await;
+    supervisor.press("☐ Apprentice").await;
+    supervisor.press("Make a one-time code").await;
+    let list = supervisor.say("/people").await;
+    assert_eq!(
+        labels(&list[0]),
+        [
+            "Invite somebody",
+            "Withdraw the code for a technician",
+            "Withdraw the code for an apprentice and a technician",
+            "Sam"
+        ]
+    );
+    let told = supervisor.press("Withdraw the code for a technician").await;
+    assert!(told[0].text.starts_with("Withdrawn"), "{told:?}");
+    let twice = supervisor.press("Withdraw the code for a technician").await;
+    assert!(twice[0].text.contains("not open any more"), "{twice:?}");
+    let mut late = world.chat(2003, "Mallory");
+    let refused = late.say(&format!("/start {link}")).await;
+    assert!(refused[0].text.contains("does not work"), "{refused:?}");
+    let list = supervisor.say("/people").await;
+    assert_eq!(labels(&list[0]).len(), 3, "the other code is still open");
+    world.end().await;
+}

@@ -146,6 +146,8 @@ pub enum Command {
     New,
     /// List jobs.
     Jobs,
+    /// What is known of an evaporator.
+    Evaporator,
     /// Show a flow as a diagram.
     Flow,
     /// The report of the job at hand.
@@ -338,6 +340,7 @@ pub(super) fn command(word: &str) -> Option<Command> {
         "job" => Command::Job,
         "new" => Command::New,
         "jobs" => Command::Jobs,
+        "evaporator" => Command::Evaporator,
         "flow" => Command::Flow,
         "report" => Command::Report,
         "training" => Command::Training,

@@ -11,6 +11,7 @@ pub mod again_press;
 mod attempt;
 mod begin;
 pub mod decode;
+mod evaporator;
 mod fetch;
 mod flow;
 pub mod flow_mark;

@@ -9,13 +9,17 @@ use super::screen::{BUTTONS_MAX, Rows, button};
 use super::sender::{Kind, What};
 use super::talk::{Turn, texts};
 use super::ticked_roles::TickedRoles;
-use super::token::{RolesPress, Token};
+use super::token::{CodeMark, RolesPress, Token};
 use super::words;
 use crate::channel::lines;
+use crate::desk::open_codes::OpenCode;
 use crate::desk::people::PersonLine;
 use crate::desk::{Actor, DeskError};
 use crate::flow::model::Role;
 use crate::record::person::PersonId;
+
+/// So many open codes have a button to withdraw them.
+const CODE_BUTTONS_MAX: usize = 20;
 
 impl Turn<'_> {
     /// Lists the crew; a supervisor gets a button for each person.
@@ -47,6 +51,7 @@ impl Turn<'_> {
         rich.paragraph(Style::Plain, words::CREW_HOW);
         let ask = |person| Token::Roles(person, RolesPress::Ask);
         rows.insert(0, vec![button(words::INVITE, ask(None))]);
+        offer_to_withdraw(&codes, (&mut rich, &mut rows));
         let first = rows.len();
         for person in people.iter().take(BUTTONS_MAX - first) {
             rows.push(vec![button(&person.name, ask(Some(person.person)))]);
@@ -57,6 +62,26 @@ impl Turn<'_> {
         }
         self.offer(&rich, rows);
         Ok(())
+    }
+
+    /// Withdraws a code that nobody used yet, the one whose button was pressed.
+    pub(super) async fn withdraw(
+        &self,
+        actor: &Actor,
+        mark: CodeMark,
+    ) -> Result<Option<String>, DeskError> {
+        let desk = &self.talk.desk;
+        let codes = desk.open_codes(actor).await?;
+        let meant = codes.iter().find(|code| CodeMark::of(code.code) == mark);
+        let Some(code) = meant else {
+            // Used, too old, or withdrawn by the same button before.
+            self.say(words::NO_SUCH_CODE);
+            return Ok(None);
+        };
+        desk.withdraw_code(self.key.clone(), actor, code.code)
+            .await?;
+        self.say(&words::withdrawn(&lines::open_code(code)));
+        Ok(None)
     }
 
     /// Asks in which roles somebody new joins.
@@ -160,6 +185,19 @@ impl Turn<'_> {
         };
         self.say(&said);
         Ok(())
+    }
+}
+
+/// A button for each open code.
+fn offer_to_withdraw(codes: &[OpenCode], (rich, rows): (&mut Rich, &mut Rows)) {
+    for code in codes.iter().take(CODE_BUTTONS_MAX) {
+        let label = words::withdraw(&lines::roles(&code.roles));
+        let token = Token::Withdraw(CodeMark::of(code.code));
+        rows.push(vec![button(&label, token)]);
+    }
+    if codes.len() > CODE_BUTTONS_MAX {
+        let left_out = codes.len() - CODE_BUTTONS_MAX;
+        rich.paragraph(Style::Plain, &words::codes_without_button(left_out));
     }
 }
 

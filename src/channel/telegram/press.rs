@@ -78,6 +78,8 @@ impl Turn<'_> {
             // Its card stands in the group.
             Token::Shared(..) => self.say(words::UNKNOWN_BUTTON),
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
+            Token::Evaporator(evaporator) => self.evaporator(&actor, evaporator).await?,
+            Token::Withdraw(code) => return self.withdraw(&actor, code).await,
             Token::Again(on, again) => {
                 return self.again(&actor, on, (again, press.message)).await;
             }

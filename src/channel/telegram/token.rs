@@ -19,6 +19,7 @@ use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::screen::{Closing, RowDecision};
 use crate::desk::shared_flows::SharedMark;
+use crate::record::chain::Hash;
 use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
 
@@ -87,6 +88,23 @@ pub enum Token {
     Shared(SharedPress, SharedMark),
     /// Begin a training walk on an evaporator along a shared flow.
     Try(EvaporatorId, SharedMark),
+    /// Show what is known of an evaporator.
+    Evaporator(EvaporatorId),
+    /// Withdraw a code that nobody used yet.
+    Withdraw(CodeMark),
+}
+
+/// A code that nobody used yet: the beginning of its hash, which tells it from the crew's others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CodeMark(pub [u8; 16]);
+
+impl CodeMark {
+    /// The mark of a code.
+    pub fn of(code: Hash) -> CodeMark {
+        let mut mark = [0; 16];
+        mark.copy_from_slice(&code.0[..16]);
+        CodeMark(mark)
+    }
 }
 
 /// What is to be begun: a flow, as a job or as a training walk.
@@ -196,6 +214,8 @@ impl Token {
                 bytes.extend(evaporator.0.as_bytes());
                 bytes.extend(mark);
             }
+            Token::Evaporator(evaporator) => bytes.extend(evaporator.0.as_bytes()),
+            Token::Withdraw(code) => bytes.extend(code.0),
         }
         URL_SAFE_NO_PAD.encode(bytes)
     }
@@ -272,6 +292,8 @@ impl Token {
                 Token::Shared(press, mark)
             }
             21 => Token::Try(EvaporatorId(fields.id()?), SharedMark(fields.take()?)),
+            17 => Token::Evaporator(EvaporatorId(fields.id()?)),
+            18 => Token::Withdraw(CodeMark(fields.take()?)),
             _ => return None,
         };
         fields.0.is_empty().then_some(token)
@@ -298,6 +320,8 @@ impl Token {
             Token::Shown(..) => 16,
             Token::Shared(..) => 20,
             Token::Try(..) => 21,
+            Token::Evaporator(_) => 17,
+            Token::Withdraw(_) => 18,
         }
     }
 }

@@ -4,10 +4,11 @@ use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 14] = [
+pub(super) const COMMANDS: [(&str, &str); 15] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
+    ("evaporator", "What is known of an evaporator"),
     ("training", "Practise: a TRAINING walk"),
     ("flow", "See a flow as a diagram"),
     ("report", "The report of my job, as a PDF"),
@@ -25,6 +26,7 @@ pub(super) const HELP: &str = "\
 I walk you through an evaporator fan that moves no air, one step at a time.
 
 /new begins a job. /job shows the step again. /jobs shows your jobs.
+/evaporator market EV-3 finds an evaporator and shows what is known of it.
 /training is for practice: nothing of it counts. /flow shows a flow as a diagram.
 /report sends the report of your job as a PDF.
 /hurt if someone is hurt or a gas alarm sounds.
@@ -51,6 +53,53 @@ pub(super) const UNKNOWN_BUTTON: &str =
 pub(super) const LEFT_OUT: &str = "\
 So much waited for this chat that some of my messages were left out. Nothing that you did is lost. \
 /job shows where your job stands.";
+
+pub(super) const NO_EVAPORATORS: &str =
+    "Your crew has no evaporator yet. /new adds one and begins a job on it.";
+
+pub(super) const WHICH_EVAPORATOR: &str = "Which evaporator do you mean?";
+
+pub(super) const NOTHING_KNOWN: &str = "Nobody of your crew worked on it yet.";
+
+pub(super) const EARLIER_JOBS: &str = "Earlier jobs are on the browser page.";
+
+pub(super) const NO_SUCH_CODE: &str =
+    "That code is not open any more: it was used, withdrawn or is too old.";
+
+pub(super) fn no_evaporator_with(search: &str) -> String {
+    format!("No evaporator of your crew has all of this in its line: {search}. Try fewer words.")
+}
+
+/// There are more than are shown to choose from.
+pub(super) fn more_evaporators_to_see(count: usize) -> String {
+    format!("{count} more are not shown. Type words of it: /evaporator market EV-3")
+}
+
+/// The label of a button; with the title of the flow where there is a choice.
+pub(super) fn begin_here(title: Option<&str>) -> String {
+    match title {
+        Some(title) => format!("Begin here: {title}"),
+        None => "Begin a job here".to_owned(),
+    }
+}
+
+/// The label of a button that shows a job.
+pub(super) fn job_of(day: &str) -> String {
+    format!("See the job of {day}")
+}
+
+/// The label of a button that withdraws a code.
+pub(super) fn withdraw(roles: &str) -> String {
+    format!("Withdraw the code for {roles}")
+}
+
+pub(super) fn withdrawn(code: &str) -> String {
+    format!("Withdrawn, nobody joins with it any more. {code}")
+}
+
+pub(super) fn codes_without_button(count: usize) -> String {
+    format!("{count} more codes can be withdrawn on the browser page.")
+}
 
 pub(super) const NOTHING_MORE: &str = "There is nothing to say about that here.";
 

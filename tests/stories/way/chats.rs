@@ -228,7 +228,9 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Roles(..)
         | Token::Shown(..)
         | Token::Shared(..)
-        | Token::Try(..) => None,
+        | Token::Try(..)
+        | Token::Evaporator(_)
+        | Token::Withdraw(_) => None,
     }
 }
 

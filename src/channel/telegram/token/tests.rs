@@ -61,6 +61,8 @@ fn token() -> impl Strategy<Value = Token> {
         on().prop_map(|on| Token::Show(on.job)),
         (on(), plan()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
         (on(), again_press()).prop_map(|(on, press)| Token::Again(on, press)),
+        on().prop_map(|on| Token::Evaporator(EvaporatorId(on.job.0))),
+        any::<[u8; 16]>().prop_map(|mark| Token::Withdraw(CodeMark(mark))),
         plan().prop_map(Token::Add),
         plan().prop_map(Token::Which),
         plan().prop_map(|it| Token::Diagram(it.flow)),
