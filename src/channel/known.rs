@@ -27,7 +27,12 @@ pub struct Part {
 pub fn parts(page: &EvaporatorPage, zone: &TimeZone) -> Vec<Part> {
     let stays = |known: &[StaysKnown]| known.iter().map(|it| stays(it, zone)).collect();
     let jobs = page.jobs.iter().take(JOBS_TOLD);
+    let near = page.near.map(|near| format!("{near}, within about 100 m"));
     let parts = [
+        Part {
+            title: "Where it is",
+            lines: near.into_iter().collect(),
+        },
         Part {
             title: "To be looked at again",
             lines: stays(&page.recheck),

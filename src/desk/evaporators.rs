@@ -158,6 +158,7 @@ impl Desk {
         let lines = jobs.items.iter().filter_map(|row| id_at_end(&row.key));
         Ok(EvaporatorPage {
             added: row.added,
+            near: row.near,
             label: label(id, row),
             jobs: self.lines(lines.collect()).await?,
             next: jobs.next,
@@ -207,6 +208,7 @@ fn row(crew: CrewId, new: &NewEvaporator, added: Timestamp) -> EvaporatorRow {
         tag: new.tag.clone(),
         hangs: new.hangs.clone(),
         added,
+        near: None,
     }
 }
 

@@ -70,6 +70,7 @@ pub mod tokens;
 mod view;
 mod ways;
 pub mod webhooks;
+pub mod whereabouts;
 pub mod who_walks;
 
 use std::collections::BTreeSet;

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::id::{EvaporatorId, JobId};
 use super::noted::{StaysKnown, Trend};
+use super::whereabouts::Near;
 use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 use crate::record::person::PersonId;
@@ -254,6 +255,8 @@ pub struct EvaporatorPage {
     pub label: EvaporatorLabel,
     /// When it was added.
     pub added: Timestamp,
+    /// Where it is, if somebody said so.
+    pub near: Option<Near>,
     /// Its jobs, the latest begun first; a page of them.
     pub jobs: Vec<JobLine>,
     /// Where the jobs go on.

@@ -14,6 +14,7 @@ use super::Desk;
 use super::error::DeskError;
 use super::id::CrewId;
 use super::notice::Notice;
+use super::whereabouts::Near;
 use crate::flow::model::Role;
 use crate::record::around::LookedAt;
 use crate::record::chain::Hash;
@@ -207,6 +208,9 @@ pub(super) struct EvaporatorRow {
     pub(super) tag: String,
     pub(super) hangs: String,
     pub(super) added: Timestamp,
+    /// Where it is, if somebody said so.
+    #[serde(default)]
+    pub(super) near: Option<Near>,
 }
 
 impl Row for EvaporatorRow {

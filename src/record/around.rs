@@ -25,7 +25,8 @@ use crate::flow::name::{CompetenceName, FlowName};
 /// tells of passwords, of ended sessions, and of what the person looked at; since then an entry
 /// names the token through which it came. Since 5 a look may be at an evaporator or at the list of
 /// all jobs, and a crew's stream tells of looks of the operator, which groups of a chat are the
-/// crew's, who has shown what, and which flows were taken over from another crew.
+/// crew's, who has shown what, and which flows were taken over from another crew, and an
+/// evaporator's where it is.
 pub const AROUND_FORMAT: u16 = 5;
 
 /// One entry of a stream that is not a job's.
@@ -338,6 +339,13 @@ pub enum EvaporatorWhat {
         tag: String,
         /// Where it hangs.
         hangs: String,
+    },
+    /// Somebody said where it is, roughly: in thousandths of a degree, north and east above zero.
+    Located {
+        /// How far north.
+        latitude: i32,
+        /// How far east.
+        longitude: i32,
     },
     /// A job began on it.
     JobBegun {

@@ -8,6 +8,7 @@ mod faults;
 mod flow;
 mod groups;
 mod inline;
+mod location;
 mod oddities;
 mod outsiders;
 mod people;

@@ -28,7 +28,7 @@ async fn odd_messages_get_a_sentence_and_change_nothing() {
         ("that file", json!({ "document": file("application/pdf") })),
         (
             "cannot use that",
-            json!({ "location": { "latitude": 1.0, "longitude": 2.0 } }),
+            json!({ "contact": { "phone_number": "1", "first_name": "A" } }),
         ),
         ("forwarded", forwarded),
         ("do not know that command", json!({ "text": "/launch" })),

@@ -21,6 +21,8 @@ use crate::trade::quantity::Unit;
 struct Evaporator {
     line: String,
     added: Moment,
+    /// Where it is.
+    near: Option<String>,
     recheck: Vec<Known>,
     setting: Vec<Known>,
     nameplate: Vec<Known>,
@@ -88,6 +90,7 @@ pub(super) async fn show(
     let (trends, once) = drawn.partition(|drawn| drawn.readings.len() > 1);
     let page = Evaporator {
         added: Moment::of(evaporator.added),
+        near: evaporator.near.map(|near| near.to_string()),
         recheck: known(evaporator.recheck),
         setting: known(evaporator.setting),
         nameplate: known(evaporator.nameplate),

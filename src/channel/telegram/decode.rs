@@ -5,12 +5,14 @@ pub use super::group_decode::{
     GroupCommand, GroupNews, InGroup, Posted, PostedWhat, Reply, Standing,
 };
 use teloxide::types::{
-    CallbackQuery, Document, FileMeta, InlineQuery, MaybeInaccessibleMessage, MediaKind, Message,
-    MessageKind, Update, UpdateKind, User,
+    CallbackQuery, Document, FileMeta, InlineQuery, Location, MaybeInaccessibleMessage, MediaKind,
+    Message, MessageKind, Update, UpdateKind, User,
 };
 
 use super::token::Token;
 use crate::walk::prompt::Action;
+
+use crate::desk::whereabouts::Near;
 
 /// Where somebody speaks: answers go there, and what comes from there is handled in order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -103,6 +105,8 @@ pub enum Inbound {
     Press(Press),
     /// A photo, or a picture sent as a file.
     Photo(Photo),
+    /// A place on earth; none if there is no such place.
+    Location(Option<Near>),
     /// One of the commands with what follows it.
     Command(Command, String),
     /// Something that has no effect but gets an answer.
@@ -255,7 +259,9 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
     };
     let unusable = |what| Some(Inbound::Unusable(what));
     if edited {
-        return unusable(Unusable::Edited);
+        // A location that is followed changes by itself, again and again.
+        let is_followed = matches!(common.media_kind, MediaKind::Location(_));
+        return unusable(Unusable::Edited).filter(|_| !is_followed);
     }
     if common.forward_origin.is_some() {
         return unusable(Unusable::Forwarded);
@@ -285,10 +291,16 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
         MediaKind::Sticker(_) | MediaKind::Animation(_) | MediaKind::Game(_) => {
             unusable(Unusable::Sticker)
         }
+        MediaKind::Location(place) => Some(location(&place.location)),
+        MediaKind::Venue(place) => Some(location(&place.venue.location)),
         MediaKind::Voice(_) | MediaKind::Audio(_) => unusable(Unusable::Sound),
         MediaKind::Video(_) | MediaKind::VideoNote(_) => unusable(Unusable::Video),
         _ => unusable(Unusable::Something),
     }
+}
+
+fn location(location: &Location) -> Inbound {
+    Inbound::Location(Near::of(location.latitude, location.longitude))
 }
 
 /// Whether a file is a picture.

@@ -77,10 +77,7 @@ impl Turn<'_> {
                 Ok(())
             }
             Link::Try(mark) => self.trial(&actor, mark).await,
-            Link::Evaporator(evaporator) => {
-                let page = self.talk.desk.evaporator(&actor, evaporator, None).await?;
-                self.new_job(&page.label.line(), false).await
-            }
+            Link::Evaporator(evaporator) => self.evaporator(&actor, evaporator).await,
             Link::Flow(mark) => self.diagram(&actor, mark).await,
         }
     }

@@ -23,6 +23,7 @@ mod group_words;
 mod inline;
 mod intake;
 mod links;
+mod location;
 mod outbox;
 pub mod pace;
 mod people;

@@ -75,6 +75,7 @@ impl Turn<'_> {
                 let what = (mark, evaporator, press.message);
                 self.begin_trial(&actor, what).await?;
             }
+            Token::Locate(evaporator, near) => self.locate(&actor, (evaporator, near)).await?,
             // Its card stands in the group.
             Token::Shared(..) => self.say(words::UNKNOWN_BUTTON),
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,

@@ -155,6 +155,7 @@ impl Talk {
             Inbound::Press(press) => turn.pressed(press).await,
             Inbound::Command(command, rest) => turn.commanded(command, &rest).await,
             Inbound::Photo(photo) => turn.photo(photo).await,
+            Inbound::Location(near) => turn.location(near).await,
             Inbound::Text {
                 text,
                 replies_to,

@@ -19,6 +19,7 @@ use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::screen::{Closing, RowDecision};
 use crate::desk::shared_flows::SharedMark;
+use crate::desk::whereabouts::Near;
 use crate::record::chain::Hash;
 use crate::record::person::PersonId;
 use crate::walk::prompt::{Action, Button};
@@ -88,6 +89,8 @@ pub enum Token {
     Shared(SharedPress, SharedMark),
     /// Begin a training walk on an evaporator along a shared flow.
     Try(EvaporatorId, SharedMark),
+    /// Keep that an evaporator is there.
+    Locate(EvaporatorId, Near),
     /// Show what is known of an evaporator.
     Evaporator(EvaporatorId),
     /// Withdraw a code that nobody used yet.
@@ -209,6 +212,11 @@ impl Token {
                 bytes.extend(press.bytes());
                 bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
             }
+            Token::Locate(evaporator, near) => {
+                bytes.extend(evaporator.0.as_bytes());
+                bytes.extend(near.latitude.to_be_bytes());
+                bytes.extend(near.longitude.to_be_bytes());
+            }
             Token::Shared(press, mark) => bytes.extend(press.bytes(mark)),
             Token::Try(evaporator, SharedMark(mark)) => {
                 bytes.extend(evaporator.0.as_bytes());
@@ -291,6 +299,7 @@ impl Token {
                 let (press, mark) = SharedPress::from_bytes(std::mem::take(&mut fields.0))?;
                 Token::Shared(press, mark)
             }
+            22 => Token::Locate(EvaporatorId(fields.id()?), fields.near()?),
             21 => Token::Try(EvaporatorId(fields.id()?), SharedMark(fields.take()?)),
             17 => Token::Evaporator(EvaporatorId(fields.id()?)),
             18 => Token::Withdraw(CodeMark(fields.take()?)),
@@ -320,6 +329,7 @@ impl Token {
             Token::Shown(..) => 16,
             Token::Shared(..) => 20,
             Token::Try(..) => 21,
+            Token::Locate(..) => 22,
             Token::Evaporator(_) => 17,
             Token::Withdraw(_) => 18,
         }
@@ -344,6 +354,13 @@ impl Fields<'_> {
         Some(On {
             job: JobId(self.id()?),
             revision: u64::from_be_bytes(self.take()?),
+        })
+    }
+
+    fn near(&mut self) -> Option<Near> {
+        Some(Near {
+            latitude: i32::from_be_bytes(self.take()?),
+            longitude: i32::from_be_bytes(self.take()?),
         })
     }
 

@@ -2,6 +2,7 @@
 
 use super::decode::Unusable;
 use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
+use crate::desk::whereabouts::Near;
 
 /// The commands with what the platform's menu says about them.
 pub(super) const COMMANDS: [(&str, &str); 15] = [
@@ -27,6 +28,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 
 /new begins a job. /job shows the step again. /jobs shows your jobs.
 /evaporator market EV-3 finds an evaporator and shows what is known of it.
+Send a location to keep where the evaporator of your job is.
 /training is for practice: nothing of it counts. /flow shows a flow as a diagram.
 /report sends the report of your job as a PDF.
 /hurt if someone is hurt or a gas alarm sounds.
@@ -410,3 +412,25 @@ pub(super) const A_FLOW: &str = "Flow, as a diagram";
 
 /// Under what was found: leads to it in the private chat.
 pub(super) const OPEN: &str = "Open";
+
+pub(super) const NO_SUCH_PLACE: &str = "There is no such place. Send the location again.";
+
+pub(super) const NO_JOB_THERE: &str =
+    "I keep a location with the evaporator of your job at hand. You have none; /new begins one.";
+
+pub(super) fn keep_place(line: &str) -> String {
+    format!("Keep where {line} is?")
+}
+
+pub(super) fn how_rough(near: Near) -> String {
+    format!(
+        "Only roughly, within about 100 m: {near}. It is kept for good with the evaporator, and \
+         your crew sees it there. Nothing is kept if you do not press."
+    )
+}
+
+pub(super) const KEEP_PLACE: &str = "Keep it with the evaporator";
+
+pub(super) fn place_kept(line: &str, near: Near) -> String {
+    format!("Kept: {line} is at {near}, within about 100 m.")
+}

@@ -229,6 +229,7 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Shown(..)
         | Token::Shared(..)
         | Token::Try(..)
+        | Token::Locate(..)
         | Token::Evaporator(_)
         | Token::Withdraw(_) => None,
     }

@@ -67,6 +67,13 @@ fn token() -> impl Strategy<Value = Token> {
         plan().prop_map(Token::Which),
         plan().prop_map(|it| Token::Diagram(it.flow)),
         any::<bool>().prop_map(Token::New),
+        (on(), any::<i32>(), any::<i32>()).prop_map(|(on, latitude, longitude)| {
+            let near = Near {
+                latitude,
+                longitude,
+            };
+            Token::Locate(EvaporatorId(on.job.0), near)
+        }),
         (0..SharedPress::ALL.len(), any::<[u8; 16]>())
             .prop_map(|(at, mark)| Token::Shared(SharedPress::ALL[at], SharedMark(mark))),
         (on(), any::<[u8; 16]>())
