@@ -34,6 +34,7 @@ const ACTIONS: &[(&str, Action)] = &[
     ("stay", Action::KeepWorking),
     ("mylock", Action::TakeOwnLockOff),
     ("handin", Action::HandIn),
+    ("close", Action::EndSharing),
 ];
 
 /// Why the terminal ended before the person did.

@@ -13,7 +13,7 @@ use super::id::{CrewId, EvaporatorId, JobId};
 use super::tables::read;
 use crate::flow::edition::Edition;
 use crate::record::chain::Stored;
-use crate::record::entry::Entry;
+use crate::record::entry::{Answer, Entry, What};
 use crate::record::person::PersonId;
 use crate::record::stream::Seq;
 use crate::walk::{self, State};
@@ -33,8 +33,51 @@ pub(super) struct Work {
     pub(super) edition: Arc<Edition>,
     pub(super) goods: Arc<GoodsAtHand>,
     pub(super) state: State,
-    /// Who last did something, time itself left aside.
-    pub(super) last_who: Option<PersonId>,
+    pub(super) last: LastAct,
+}
+
+/// What was last done to a job, time itself left aside.
+#[derive(Clone, Default)]
+pub(super) struct LastAct {
+    /// Who did it.
+    pub(super) who: Option<PersonId>,
+    /// What they answered, if it was an answer.
+    pub(super) answered: Option<String>,
+}
+
+impl LastAct {
+    fn note(&mut self, entry: &Entry) {
+        self.who = entry.who.or(self.who);
+        match &entry.what {
+            What::Answered { answer, .. } | What::ProofPart { answer, .. } => {
+                self.answered = Some(answer.words()).filter(|_| *answer != Answer::Done);
+            }
+            What::ReadAgain { reading, .. } => self.answered = Some(reading.words()),
+            // These follow from an answer, or happen by themselves.
+            What::Went { .. }
+            | What::Entered { .. }
+            | What::CameBack { .. }
+            | What::WorkedOut { .. }
+            | What::WaitBegan { .. }
+            | What::WaitOver { .. }
+            | What::SourceSet { .. }
+            | What::Proved { .. }
+            | What::ProofFailed { .. }
+            | What::ProofVoided { .. }
+            | What::Unconfirmed { .. }
+            | What::WayStands { .. }
+            | What::Finished { .. } => {}
+            _ => self.answered = None,
+        }
+    }
+
+    pub(super) fn of(entries: &[Entry]) -> LastAct {
+        let mut last = LastAct::default();
+        for entry in entries {
+            last.note(entry);
+        }
+        last
+    }
 }
 
 impl Work {
@@ -47,7 +90,7 @@ impl Work {
     pub(super) fn apply(&mut self, entries: &[Entry]) {
         for entry in entries {
             walk::apply(&mut self.state, entry);
-            self.last_who = entry.who.or(self.last_who);
+            self.last.note(entry);
         }
     }
 }
@@ -147,8 +190,7 @@ impl Desk {
     async fn fold(&self, job: JobId) -> Result<Work, DeskError> {
         let entries = self.entries(job, Seq::FIRST).await?;
         let state = State::fold(&entries).ok_or(DeskError::NotFound("job"))?;
-        let last_who = entries.iter().rev().find_map(|entry| entry.who);
-        self.work_of(job, state, last_who).await
+        self.work_of(job, state, LastAct::of(&entries)).await
     }
 
     /// A job's state with everything that it is pinned to.
@@ -156,7 +198,7 @@ impl Desk {
         &self,
         job: JobId,
         state: State,
-        last_who: Option<PersonId>,
+        last: LastAct,
     ) -> Result<Work, DeskError> {
         let pins = &state.pins;
         let fault = |_| DeskError::Fault(format!("The pins of job {job} name no crew or unit."));
@@ -167,7 +209,7 @@ impl Desk {
             edition: self.edition(&pins.flow, &pins.edition).await?,
             goods: self.goods_at(&pins.kit, &pins.speed_book).await?,
             state,
-            last_who,
+            last,
         })
     }
 

@@ -240,6 +240,7 @@ impl Desk {
             let append = Hand::server(now).writes(stream, expected, vec![what])?;
             batch.appends.push(append);
             batch.index.extend(gone(from, group.crew));
+            batch.index.extend(self.rooms_moved(from, to).await?);
             // Whoever was faster bound the new number; the chat says that both are one group.
             if self.group(to).await?.is_none() {
                 batch.index.extend(bound(to, &row)?);
@@ -269,6 +270,7 @@ impl Desk {
             let append = hand.writes(stream, expected, vec![what])?;
             batch.appends.push(append);
             batch.index.extend(gone(chat, group.crew));
+            batch.index.extend(self.rooms_gone(chat).await?);
             for notice in notices {
                 self.put_out(&mut batch, notice.clone()).await?;
             }
@@ -315,7 +317,7 @@ fn called(title: &str) -> String {
 /// So much of a group's title is repeated.
 const TITLE_CHARACTERS_MAX: usize = 60;
 
-fn key(chat: i64) -> [u8; 8] {
+pub(super) fn key(chat: i64) -> [u8; 8] {
     (chat ^ i64::MIN).to_be_bytes()
 }
 

@@ -11,7 +11,7 @@ use super::chance::new_id;
 use super::concern::Happened;
 use super::error::DeskError;
 use super::finds::moved;
-use super::floor::Work;
+use super::floor::{LastAct, Work};
 use super::id::{EvaporatorId, JobId};
 use super::keep::{Hand, Kept, TRIES};
 use super::noted::noted;
@@ -173,7 +173,7 @@ impl Desk {
             edition: Arc::clone(edition),
             goods,
             state,
-            last_who: Some(actor.person),
+            last: LastAct::of(&entries),
         };
         Ok((work, entries))
     }

@@ -54,6 +54,7 @@ pub mod rehearsals;
 pub mod reminders;
 mod report;
 pub mod review;
+pub mod rooms;
 pub mod screen;
 pub mod seal_keys;
 mod sealing;

@@ -21,12 +21,20 @@ impl Desk {
             Refusal::NotYours { .. } => Refusal::NotYours {
                 holder: self.name_of(work.state.holder).await?,
             },
+            Refusal::HandsOn { .. } => Refusal::HandsOn {
+                holder: self.name_of(work.state.holder).await?,
+            },
             other => other,
         };
-        let other = work.last_who.filter(|last| Some(*last) != by.who());
+        let other = work.last.who.filter(|last| Some(*last) != by.who());
         if let (Refusal::Stale, Some(other)) = (&refusal, other) {
             let name = self.name_of(other).await?;
-            return Ok(format!("{name} was faster. Here is where the job stands."));
+            let answered = work.last.answered.as_deref();
+            let answered = answered.map(|answer| format!(": “{}”", shortened(answer)));
+            let answered = answered.unwrap_or_default();
+            return Ok(format!(
+                "{name} was faster{answered}. Here is where the job stands."
+            ));
         }
         Ok(refusal.to_string())
     }
@@ -47,5 +55,15 @@ impl Desk {
         } else {
             Err(DeskError::NotFound("person"))
         }
+    }
+}
+
+/// So much of an answer is told to whoever was slower.
+const ANSWER_CHARACTERS_MAX: usize = 60;
+
+fn shortened(answer: &str) -> String {
+    match answer.char_indices().nth(ANSWER_CHARACTERS_MAX) {
+        Some((at, _)) => format!("{}…", &answer[..at]),
+        None => answer.to_owned(),
     }
 }

@@ -263,6 +263,25 @@ impl Row for GroupRow {
     const TABLE: Table = Table::named("group");
 }
 
+/// A job that is run in a group: under the job.
+///
+/// That it is open to the crew is in the job's record; this is where, and what was posted there.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct RoomRow {
+    /// The group.
+    pub(super) chat: i64,
+    /// The topic of the group.
+    pub(super) thread: Option<i32>,
+    /// The message that says how the job stands.
+    pub(super) message: Option<i32>,
+    /// The step whose picture was posted last.
+    pub(super) pictured: Option<String>,
+}
+
+impl Row for RoomRow {
+    const TABLE: Table = Table::named("room");
+}
+
 /// What an input made: under the input's key, the id.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct MadeRow {
@@ -295,6 +314,8 @@ pub(super) mod list {
     pub(crate) const CREW_CODES: Table = Table::named("crew_codes");
     /// The groups of a chat that are a crew's: crew, number of the group.
     pub(crate) const CREW_GROUPS: Table = Table::named("crew_groups");
+    /// The jobs that are run in a group: number of the group, job.
+    pub(crate) const GROUP_ROOMS: Table = Table::named("group_rooms");
     /// The evaporators of a crew: crew, evaporator.
     pub(crate) const CREW_EVAPORATORS: Table = Table::named("crew_evaporators");
     /// All jobs of a crew: crew, job.

@@ -24,7 +24,8 @@ pub use super::step_ref::StepRef;
 ///
 /// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
 /// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
-/// it is said on which sign-offs an answer stands, and which steps were asked as one list.
+/// it is said on which sign-offs an answer stands, which steps were asked as one list, and a job may
+/// be open to the crew.
 pub const ENTRY_FORMAT: u16 = 4;
 
 /// One entry of a job's record.
@@ -318,6 +319,10 @@ pub enum What {
         /// Whether no other step is left to do again, so that the job is at its end as before.
         at_end: bool,
     },
+    /// The job was opened to the crew: whoever may answer a step answers it.
+    Shared,
+    /// It is open to the crew no more.
+    SharingEnded,
     /// The server sealed the record as it stood before this entry, at the time of this entry.
     Sealed {
         /// The entry before this one.

@@ -6,6 +6,7 @@ use super::input::Input;
 use super::proof::Given;
 use super::reading::{self, Wanted};
 use super::refusal::Refusal;
+use super::share::is_open_to_all;
 use crate::flow::model::{Act, Danger, Fact, FactType, Flow, Measure, Range, Role, Step};
 use crate::flow::name::{ChoiceKey, FactName};
 use crate::record::entry::{Answer, Band, FactRef, TypedReading, What};
@@ -24,7 +25,7 @@ impl Draft<'_> {
         if let Act::Hold { role, .. } = &step.act {
             return self.release((flow, step), *role, input);
         }
-        self.may_answer(step)?;
+        self.may_answer(flow, step)?;
         let is_helped = self.who()? == self.state.holder && self.state.doing.beside.is_some();
         if !is_helped {
             self.stand_on_sign_offs(flow, step)?;
@@ -77,12 +78,19 @@ impl Draft<'_> {
     }
 
     /// Whether the person who acts may answer this step at all.
-    fn may_answer(&self, step: &Step) -> Result<(), Refusal> {
+    fn may_answer(&self, flow: &Flow, step: &Step) -> Result<(), Refusal> {
         let who = self.who()?;
         let in_role = step.by.iter().any(|role| self.context.roles.contains(role));
         let hands_in = matches!(step.danger, Danger::Touches(_));
-        if who != self.state.holder && (step.by.is_empty() || !in_role || hands_in) {
-            return self.only_holder().map(drop);
+        let in_its_role = in_role && !hands_in;
+        let is_open = in_its_role || is_open_to_all(&self.state, flow, step);
+        if who != self.state.holder && !is_open {
+            return match self.state.shared && (step.by.is_empty() || in_role) {
+                true => Err(Refusal::HandsOn {
+                    holder: "one person".to_owned(),
+                }),
+                false => self.only_holder().map(drop),
+            };
         }
         if !step.by.is_empty() && !in_role && self.state.doing.beside.is_none() {
             return Err(Refusal::NeedsRole(step.by.clone()));

@@ -54,6 +54,7 @@ impl State {
             holder: *holder,
             holders: [*holder].into(),
             offer: None,
+            shared: false,
             mode: Mode::Walking,
             review: Review::None,
             redo: None,
@@ -430,6 +431,8 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
         }
         What::HandoverOffered { to } => state.offer = Some(Offer { to: *to }),
         What::HandoverWithdrawn => state.offer = None,
+        What::Shared => state.shared = true,
+        What::SharingEnded => state.shared = false,
         What::HandoverTaken => {
             state.offer = None;
             state.doing.beside = None;

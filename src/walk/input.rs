@@ -47,6 +47,10 @@ pub enum Input {
     TakeOver,
     /// Take the offer back.
     KeepJob,
+    /// Open the job to the crew.
+    Share,
+    /// Close it to the crew again.
+    EndSharing,
     /// Ask for the supervisor.
     CallSupervisor,
     /// Stand beside the apprentice for the step at hand.

@@ -22,6 +22,7 @@ mod redo;
 pub mod refusal;
 pub mod rehearsal;
 mod settle;
+pub mod share;
 mod show;
 pub mod state;
 mod together;

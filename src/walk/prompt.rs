@@ -184,6 +184,8 @@ pub enum Action {
     TakeOwnLockOff,
     /// Hand the finished job in for review.
     HandIn,
+    /// Close the job to the crew.
+    EndSharing,
 }
 
 impl Action {
@@ -208,6 +210,7 @@ impl Action {
             Action::KeepWorking => "Don't leave it",
             Action::TakeOwnLockOff => "Take my lock off",
             Action::HandIn => "Hand the job in",
+            Action::EndSharing => "Close it to the crew",
         }
     }
 }
@@ -231,6 +234,7 @@ impl Action {
             Action::KeepWorking => Input::KeepWorking,
             Action::TakeOwnLockOff => Input::TakeOwnLockOff,
             Action::HandIn => Input::HandIn,
+            Action::EndSharing => Input::EndSharing,
             Action::Why | Action::How | Action::Working => return None,
         })
     }

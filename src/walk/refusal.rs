@@ -36,6 +36,12 @@ pub enum Refusal {
         /// A word for the holder; the desk puts the name in.
         holder: String,
     },
+    /// Only the person at the evaporator can answer it.
+    #[error("This step is hands-on. Only {holder}, who is at the evaporator, answers it.")]
+    HandsOn {
+        /// A word for the holder; the desk puts the name in.
+        holder: String,
+    },
     /// A wait is not over.
     #[error("Not yet: {seconds_left} s to go. The button comes when the time is over.")]
     TooEarly {

@@ -9,7 +9,7 @@ use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
 use super::state::{Mode, Review, State, Worked};
-use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo, together};
+use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo, share, together};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
@@ -101,6 +101,12 @@ impl<'a> Screen<'a> {
         };
         prompt.to_go = progress::to_go(self.edition, self.state);
         prompt.notes = notes::told(self);
+        if let Some(answers) = share::answers(self.edition, self.state) {
+            prompt.notes.push(Note {
+                tone: Tone::Plain,
+                text: answers.words(),
+            });
+        }
         self.sent_back(prompt);
         self.step_texts(prompt, step);
         if self.state.offer.is_some() {
@@ -180,7 +186,8 @@ impl<'a> Screen<'a> {
         let may_answer = if self.is_holder() {
             (step.by.is_empty() || in_role || beside) && has_shown
         } else {
-            in_role && !matches!(step.danger, Danger::Touches(_)) && has_shown
+            let in_its_role = in_role && !matches!(step.danger, Danger::Touches(_));
+            (in_its_role || share::is_open_to_all(self.state, flow, step)) && has_shown
         };
         if !may_answer {
             prompt.ask = if !has_shown && self.is_holder() && (step.by.is_empty() || in_role) {
@@ -246,6 +253,9 @@ impl<'a> Screen<'a> {
     fn always(&self, actions: &mut Vec<Action>) {
         if self.own_lock_may_come_off() {
             actions.push(Action::TakeOwnLockOff);
+        }
+        if self.state.shared && (self.is_holder() || self.has_role(Role::Supervisor)) {
+            actions.push(Action::EndSharing);
         }
         actions.extend([Action::CallSupervisor, Action::Stop, Action::Emergency]);
     }

@@ -37,6 +37,8 @@ pub struct State {
     pub holders: BTreeSet<PersonId>,
     /// To whom it is offered, if it is.
     pub offer: Option<Offer>,
+    /// Whether anybody of the crew may answer the steps that are not hands-on.
+    pub shared: bool,
     /// Whether it is being walked, paused, stopped or over.
     pub mode: Mode,
     /// Where it stands in review.

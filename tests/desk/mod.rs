@@ -13,6 +13,7 @@ mod outbox;
 mod proposal;
 mod reminders;
 mod review;
+mod rooms;
 mod sealing;
 mod search;
 mod sign_in;

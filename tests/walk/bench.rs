@@ -64,6 +64,7 @@ pub(crate) fn crew() -> [Person; 4] {
 }
 
 /// A job on the bench.
+#[derive(Clone)]
 pub(crate) struct Bench {
     pub(crate) edition: Edition,
     pub(crate) state: State,

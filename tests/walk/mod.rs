@@ -10,4 +10,5 @@ mod random;
 mod reading;
 mod redo;
 mod rules;
+mod sharing;
 mod together;

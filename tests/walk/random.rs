@@ -114,7 +114,7 @@ pub(super) fn input(dice: &mut Dice, prompt: &Prompt) -> Input {
     }
 }
 
-fn photo() -> Input {
+pub(super) fn photo() -> Input {
     Input::Photo(PhotoRef {
         stored: "ab".into(),
         original: "cd".into(),

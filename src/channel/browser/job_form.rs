@@ -24,6 +24,7 @@ const WORDS: &[(&str, Action)] = &[
     ("keep-working", Action::KeepWorking),
     ("own-lock-off", Action::TakeOwnLockOff),
     ("hand-in", Action::HandIn),
+    ("end-sharing", Action::EndSharing),
 ];
 
 /// The word of an action; none for what is only told on request.

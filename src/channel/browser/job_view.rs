@@ -202,7 +202,8 @@ fn leads_on(action: Action) -> bool {
         | Action::Why
         | Action::How
         | Action::Working
-        | Action::LeaveLockedOut => false,
+        | Action::LeaveLockedOut
+        | Action::EndSharing => false,
     }
 }
 

@@ -166,9 +166,11 @@ fn rank(action: Action) -> Rank {
         | Action::HandIn => Rank::First,
         Action::Why | Action::How | Action::Working => Rank::Ask,
         Action::Back => Rank::Move,
-        Action::Pause | Action::HandOver | Action::CallSupervisor | Action::LeaveLockedOut => {
-            Rank::Seldom
-        }
+        Action::Pause
+        | Action::HandOver
+        | Action::CallSupervisor
+        | Action::LeaveLockedOut
+        | Action::EndSharing => Rank::Seldom,
         Action::Stop | Action::Emergency => Rank::Stop,
     }
 }

@@ -439,11 +439,12 @@ fn code_of(action: Action) -> u8 {
         Action::KeepWorking => 16,
         Action::TakeOwnLockOff => 17,
         Action::HandIn => 18,
+        Action::EndSharing => 19,
     }
 }
 
 /// In the order of their codes, from 1.
-const ACTIONS: [Action; 18] = [
+const ACTIONS: [Action; 19] = [
     Action::Back,
     Action::Pause,
     Action::Resume,
@@ -462,6 +463,7 @@ const ACTIONS: [Action; 18] = [
     Action::KeepWorking,
     Action::TakeOwnLockOff,
     Action::HandIn,
+    Action::EndSharing,
 ];
 
 fn action_of(code: u8) -> Option<Action> {

@@ -219,6 +219,8 @@ impl Writer<'_> {
             What::HandoverOffered { to: None } => "Offered the job to the crew".to_owned(),
             What::HandoverTaken => "Took the job over".to_owned(),
             What::HandoverWithdrawn => "Kept the job".to_owned(),
+            What::Shared => "Opened the job to the crew".to_owned(),
+            What::SharingEnded => "Closed the job to the crew".to_owned(),
             What::SupervisorCalled => "Asked for a supervisor".to_owned(),
             What::Finished { label, .. } => format!("The walk ended: {label}"),
             What::LeaveOwner { owner } => format!("Owner of what is open: {owner}"),
