@@ -40,7 +40,8 @@ impl Text {
 
     /// The lines before `mod tests`; none of a file that holds only tests.
     fn lines_outside_tests(&self) -> impl Iterator<Item = (usize, &str)> {
-        let only_tests = self.path.ends_with("/tests.rs");
+        // A test module, or a part of one.
+        let only_tests = self.path.ends_with("/tests.rs") || self.path.contains("/tests/");
         self.lines()
             .take_while(move |(_, line)| !only_tests && *line != "#[cfg(test)]")
     }

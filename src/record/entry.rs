@@ -24,8 +24,8 @@ pub use super::step_ref::StepRef;
 ///
 /// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
 /// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
-/// it is said on which sign-offs an answer stands, which steps were asked as one list, and a job may
-/// be open to the crew.
+/// it is said on which sign-offs an answer stands, which steps were asked as one list, and a job
+/// may be open to the crew.
 pub const ENTRY_FORMAT: u16 = 4;
 
 /// One entry of a job's record.

@@ -431,8 +431,7 @@ fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
         }
         What::HandoverOffered { to } => state.offer = Some(Offer { to: *to }),
         What::HandoverWithdrawn => state.offer = None,
-        What::Shared => state.shared = true,
-        What::SharingEnded => state.shared = false,
+        What::Shared | What::SharingEnded => state.shared = matches!(what, What::Shared),
         What::HandoverTaken => {
             state.offer = None;
             state.doing.beside = None;

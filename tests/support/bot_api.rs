@@ -11,7 +11,7 @@ use axum::response::{IntoResponse, Response};
 use serde_json::{Value, json};
 use tokio::sync::watch;
 
-use super::bot_api_limits::{read_html, violation};
+use super::bot_api_limits::{NOT_MODIFIED, buttons, read_html, violation};
 
 /// The token that the server knows.
 pub(crate) const TOKEN: &str = "77:test-token";
@@ -127,6 +127,16 @@ impl BotApi {
             .push((method.to_ascii_lowercase(), fault));
     }
 
+    /// Somebody deletes a message.
+    pub(crate) fn delete(&self, chat: i64, message: i32) {
+        let mut memory = self.lock();
+        memory
+            .sent
+            .entry(chat)
+            .or_default()
+            .retain(|sent| sent.id != message);
+    }
+
     /// What is held back comes.
     pub(crate) fn let_go(&self) {
         self.lock().lets_go = true;
@@ -228,8 +238,7 @@ impl BotApi {
             }
         };
         if tokio::time::timeout(IN_VAIN, wait).await.is_err() {
-            let sent = self.lock().sent.clone();
-            panic!("waited in vain until {what}; sent: {sent:#?}");
+            panic!("waited in vain until {what}; sent: {:#?}", self.lock().sent);
         }
     }
 
@@ -270,7 +279,7 @@ impl BotApi {
             .unwrap_or_default();
         match method {
             "sendmessage" | "sendphoto" | "senddocument" => Ok(self.send(method, chat, body, file)),
-            "editmessagereplymarkup" => self.edit(chat, body),
+            "editmessagereplymarkup" | "editmessagetext" => self.edit(chat, body),
             "answercallbackquery" => {
                 let text = body["text"].as_str().map(str::to_owned);
                 let id = body["callback_query_id"].as_str().unwrap().to_owned();
@@ -336,7 +345,15 @@ impl BotApi {
         let all = memory.sent.entry(chat).or_default();
         let message = all.iter_mut().find(|sent| i64::from(sent.id) == id);
         let message = message.ok_or("Bad Request: message to edit not found")?;
+        let before = message.clone();
         message.buttons = buttons(&body["reply_markup"]);
+        if let Some(html) = body["text"].as_str() {
+            html.clone_into(&mut message.html);
+            message.text = read_html(html).unwrap_or_else(|_| html.to_owned());
+        }
+        if *message == before {
+            return Err(NOT_MODIFIED.to_owned());
+        }
         Ok(bot_message(chat, message))
     }
 
@@ -345,19 +362,6 @@ impl BotApi {
         let at = memory.faults.iter().position(|(of, _)| of == method)?;
         Some(memory.faults.remove(at).1)
     }
-}
-
-fn buttons(markup: &Value) -> Vec<(String, String)> {
-    let rows = markup["inline_keyboard"].as_array().cloned();
-    let all = rows.unwrap_or_default().into_iter();
-    let all = all.flat_map(|row| row.as_array().cloned().unwrap_or_default());
-    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
-    let carries = |button: &Value| match button["url"].as_str() {
-        Some(url) => url.to_owned(),
-        None => text(&button["callback_data"]),
-    };
-    all.map(|button| (text(&button["text"]), carries(&button)))
-        .collect()
 }
 
 /// A message of the bot as the platform shows it.
@@ -436,13 +440,10 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
         }
         Some(Fault::Broken) => return refused(500, "Internal Server Error", json!({})),
         Some(Fault::LostBefore) => std::panic::resume_unwind(Box::new("lost before")),
-        Some(Fault::Held) => {
-            api.until("it is let go", |api| api.lock().lets_go).await;
-        }
+        Some(Fault::Held) => api.until("it is let go", |api| api.lock().lets_go).await,
         Some(Fault::LostAfter) | None => {}
     }
-    let wrong = violation(&method, &body);
-    if let Some(wrong) = wrong {
+    if let Some(wrong) = violation(&method, &body) {
         api.lock().violations.push(format!("{method}: {wrong}"));
         return refused(400, &format!("Bad Request: {wrong}"), json!({}));
     }
@@ -463,9 +464,10 @@ fn taken(result: Value) -> Response {
 }
 
 fn refused(code: u16, why: &str, parameters: Value) -> Response {
-    let body = json!({
-        "ok": false, "error_code": code, "description": why, "parameters": parameters,
-    });
+    let mut body = json!({ "ok": false, "error_code": code, "description": why });
+    if parameters != json!({}) {
+        body["parameters"] = parameters;
+    }
     (StatusCode::from_u16(code).unwrap(), axum::Json(body)).into_response()
 }
 

@@ -2,6 +2,24 @@
 
 use serde_json::Value;
 
+/// How the platform answers an edit that changes nothing.
+pub(crate) const NOT_MODIFIED: &str = "Bad Request: message is not modified: specified new message content \
+    and reply markup are exactly the same as a current content and reply markup of the message";
+
+/// The buttons of a keyboard: label and what they carry.
+pub(crate) fn buttons(markup: &Value) -> Vec<(String, String)> {
+    let rows = markup["inline_keyboard"].as_array().cloned();
+    let all = rows.unwrap_or_default().into_iter();
+    let all = all.flat_map(|row| row.as_array().cloned().unwrap_or_default());
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    let carries = |button: &Value| match button["url"].as_str() {
+        Some(url) => url.to_owned(),
+        None => text(&button["callback_data"]),
+    };
+    all.map(|button| (text(&button["text"]), carries(&button)))
+        .collect()
+}
+
 /// Why the platform would refuse the request.
 pub(crate) fn violation(method: &str, body: &Value) -> Option<String> {
     let text = |name: &str| body[name].as_str().map(str::to_owned);

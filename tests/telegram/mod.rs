@@ -16,6 +16,7 @@ mod proposal;
 mod quiet;
 mod receipt;
 mod report;
+mod rooms;
 mod served;
 mod shared_flows;
 mod sign_off;

@@ -3,7 +3,8 @@
 use std::time::Duration;
 
 use teloxide::payloads::{
-    EditMessageReplyMarkupSetters, SendDocumentSetters, SendMessageSetters, SendPhotoSetters,
+    EditMessageReplyMarkupSetters, EditMessageTextSetters, SendDocumentSetters, SendMessageSetters,
+    SendPhotoSetters,
 };
 use teloxide::requests::Requester;
 use teloxide::types::{
@@ -74,24 +75,42 @@ pub(super) async fn text(
     place: Place,
     html: &str,
     markup: Option<&ReplyMarkup>,
-) -> Result<(), RequestError> {
+) -> Result<Option<i32>, RequestError> {
     let mut send = bot
         .send_message(ChatId(place.chat), html)
         .parse_mode(ParseMode::Html)
-        .link_preview_options(LinkPreviewOptions {
-            is_disabled: true,
-            url: None,
-            prefer_small_media: false,
-            prefer_large_media: false,
-            show_above_text: false,
-        });
+        .link_preview_options(NO_PREVIEW);
     if let Some(thread) = thread(place) {
         send = send.message_thread_id(thread);
     }
     if let Some(markup) = markup {
         send = send.reply_markup(markup.clone());
     }
-    send.await.map(drop)
+    send.await.map(|message| Some(message.id.0))
+}
+
+/// No link of ours is worth a picture.
+const NO_PREVIEW: LinkPreviewOptions = LinkPreviewOptions {
+    is_disabled: true,
+    url: None,
+    prefer_small_media: false,
+    prefer_large_media: false,
+    show_above_text: false,
+};
+
+/// Changes the text of a message and its buttons.
+pub(super) async fn edit(
+    bot: &Bot,
+    place: Place,
+    message: i32,
+    (html, markup): (&str, InlineKeyboardMarkup),
+) -> Result<(), RequestError> {
+    bot.edit_message_text(ChatId(place.chat), MessageId(message), html)
+        .parse_mode(ParseMode::Html)
+        .link_preview_options(NO_PREVIEW)
+        .reply_markup(markup)
+        .await
+        .map(drop)
 }
 
 pub(super) async fn keyboard(

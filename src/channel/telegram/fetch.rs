@@ -11,6 +11,7 @@ use teloxide::{DownloadError, RequestError};
 use tokio::io::AsyncWrite;
 
 use super::talk::Talk;
+use super::words;
 
 /// How often fetching is tried.
 const TRIES: u32 = 4;
@@ -22,6 +23,16 @@ const TRY_MAX: Duration = Duration::from_secs(40);
 pub(super) enum Missing {
     TooLarge,
     Lost,
+}
+
+impl Missing {
+    /// What is said about a photo.
+    pub(super) fn words(&self, bytes_max: usize) -> String {
+        match self {
+            Missing::TooLarge => words::too_large(bytes_max / (1024 * 1024)),
+            Missing::Lost => words::PHOTO_LOST.to_owned(),
+        }
+    }
 }
 
 impl Talk {

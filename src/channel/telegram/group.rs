@@ -3,7 +3,8 @@
 //! Whoever is not of the group's crew changes nothing here and learns nothing, whatever they
 //! send; the desk says who is (`Desk::group_actor`).
 
-use super::decode::{GroupCommand, GroupNews, InGroup, Place, Press, Reply, Standing};
+use super::decode::{GroupCommand, GroupNews, InGroup, Photo, Place, Press, Reply, Standing};
+use super::group_decode::Answered;
 use super::group_words as words;
 use super::talk::Talk;
 use super::token::Token;
@@ -11,6 +12,7 @@ use crate::desk::groups::Bound;
 use crate::desk::{Actor, ChannelAddress, DeskError};
 use crate::store::InputKey;
 use crate::walk::input::Input;
+use crate::walk::prompt::Action;
 
 /// Something that somebody did in a group, on its way through.
 pub(super) struct GroupTurn<'a> {
@@ -32,10 +34,7 @@ impl GroupTurn<'_> {
             InGroup::Press(press) => self.pressed(&press).await,
             InGroup::Posted(posted) => self.posted(posted).await,
             InGroup::Reply(reply) => self.replied(&reply).await,
-            InGroup::Photo(..) => {
-                self.say(words::GROUP_NO_ANSWER);
-                Ok(())
-            }
+            InGroup::Photo(photo, to) => self.photo(&photo, &to).await,
             InGroup::Mention => self.help().await,
             InGroup::Unusable(what) => {
                 self.say(super::words::unusable(what));
@@ -57,6 +56,7 @@ impl GroupTurn<'_> {
             }
             GroupCommand::Bind => self.bind().await,
             GroupCommand::Unbind => self.unbind().await,
+            GroupCommand::Here => self.here().await,
             GroupCommand::Hurt => self.hurt().await,
             GroupCommand::Help => self.help().await,
         }
@@ -78,16 +78,20 @@ impl GroupTurn<'_> {
     }
 
     async fn press(&self, press: &Press) -> Result<Option<String>, DeskError> {
+        let token = Token::decode(&press.data);
+        if let Some(Token::Do(_, Action::Emergency)) = token {
+            self.talk.emergency(self.place);
+        }
         let Some(actor) = self.actor().await? else {
             return Ok(Some(words::not_of_the_crew(self.bot())));
         };
-        match Token::decode(&press.data) {
+        match token {
             Some(Token::Shared(shared, mark)) => self.about_shared(&actor, (shared, mark)).await,
             Some(Token::Diagram(flow)) => {
                 self.talk.diagram(self.place, &actor, flow).await?;
                 Ok(None)
             }
-            _ => Ok(Some(super::words::UNKNOWN_BUTTON.to_owned())),
+            token => self.press_in_room(&actor, press, token).await,
         }
     }
 
@@ -96,7 +100,18 @@ impl GroupTurn<'_> {
         let Some(actor) = self.actor().await? else {
             return self.not_of_the_crew().await;
         };
-        if !self.noted(&actor, reply).await? {
+        if !self.noted(&actor, reply).await? && !self.replied_in_room(&actor, reply).await? {
+            self.say(words::GROUP_NO_ANSWER);
+        }
+        Ok(())
+    }
+
+    /// A photo that answers a message of the bot.
+    async fn photo(&self, photo: &Photo, to: &Answered) -> Result<(), DeskError> {
+        let Some(actor) = self.actor().await? else {
+            return self.not_of_the_crew().await;
+        };
+        if !self.photo_in_room(&actor, photo, to).await? {
             self.say(words::GROUP_NO_ANSWER);
         }
         Ok(())

@@ -91,6 +91,8 @@ pub enum GroupCommand {
     Flow,
     /// Who walks which edition.
     Who,
+    /// Run a job here.
+    Here,
     /// The emergency screen.
     Hurt,
     /// What the bot does in groups.
@@ -346,6 +348,7 @@ fn group_command(word: &str) -> Option<GroupCommand> {
         "unbind" => GroupCommand::Unbind,
         "flow" => GroupCommand::Flow,
         "who" => GroupCommand::Who,
+        "here" => GroupCommand::Here,
         "hurt" => GroupCommand::Hurt,
         "help" | "start" => GroupCommand::Help,
         _ => return None,

@@ -29,8 +29,8 @@ This is the group of your crew.
 /hurt if someone is hurt or a gas alarm sounds.
 Post a flow file, a kit or a speed book and answer it with /flow: I check it and show what it is.
 /flow alone shows the flows of your crew. /who says which jobs walk which edition.
+/here opens your job to the crew in this group: whoever may answer a step answers it here.
 /unbind ends that this is your crew's group; a supervisor sends it.
-Jobs are walked in a private chat with me.
 Local codes and licensed practice prevail over anything I say.";
 
 pub(super) const GROUP_BOUND: &str = "\

@@ -2,9 +2,10 @@
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
 //! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`, `flow`,
-//! `people`, `quiet`, `photo`; in a group `group`) and is
+//! `people`, `quiet`, `photo`; in a group `group`, `room`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
-//! `webhook`). Everything that goes out takes its turn in one place (`sender`, by the order of `queue` and the limits of `pace`).
+//! `webhook`). Everything that goes out takes its turn in one place (`sender`, by the order of
+//! `queue` and the limits of `pace`).
 
 mod again;
 pub mod again_press;
@@ -35,6 +36,9 @@ mod quiet;
 mod receipt;
 mod report;
 pub mod rich;
+mod room;
+mod room_status;
+mod room_words;
 mod screen;
 mod sender;
 pub mod shared_press;
@@ -149,6 +153,7 @@ impl Telegram {
             clock: settings.clock,
             number,
             username: OnceLock::new(),
+            rooms: room_status::Wishes::default(),
             views: Recent::new(),
             albums: Recent::new(),
             receipts: Receipts::default(),
@@ -186,12 +191,15 @@ impl Telegram {
         let talk = Arc::clone(&self.talk);
         let outbox = outbox::run(talk, self.tasks.clone(), shutdown.clone());
         let outbox = tokio::spawn(outbox);
+        let rooms = room_status::run(Arc::clone(&self.talk), shutdown.clone());
+        let rooms = tokio::spawn(rooms);
         if self.webhook.is_some() {
             shutdown.cancelled().await;
         } else {
             poll::poll(self.bot.clone(), self.intake.clone(), shutdown.clone()).await;
         }
         outbox.abort();
+        rooms.abort();
         self.end().await;
         Ok(())
     }

@@ -130,7 +130,7 @@ impl Outbox {
             // Without an answer the process is on its way out; the notice stays in the outbox.
             if let Ok(fate) = told.await {
                 let outcome = match fate {
-                    Fate::Delivered | Fate::Replaced => Delivery::Delivered,
+                    Fate::Delivered(_) | Fate::Replaced => Delivery::Delivered,
                     Fate::Refused => Delivery::GivenUp,
                 };
                 let mark = DeliveryMark {

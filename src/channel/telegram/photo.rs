@@ -1,7 +1,6 @@
 //! Photos: fetched from the platform, taken in by the desk, then an answer like any other.
 
 use super::decode::Photo;
-use super::fetch::Missing;
 use super::press::stale_press;
 use super::talk::Turn;
 use super::words;
@@ -36,10 +35,7 @@ impl Turn<'_> {
         let bytes = match self.talk.fetch(told, PHOTO_BYTES_MAX).await {
             Ok(bytes) => bytes,
             Err(missing) => {
-                let sentence = match missing {
-                    Missing::TooLarge => words::too_large(PHOTO_BYTES_MAX / (1024 * 1024)),
-                    Missing::Lost => words::PHOTO_LOST.to_owned(),
-                };
+                let sentence = missing.words(PHOTO_BYTES_MAX);
                 self.show(&actor, &shown, Some(&sentence)).await;
                 return Ok(());
             }

@@ -81,6 +81,8 @@ impl Turn<'_> {
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
             Token::Evaporator(evaporator) => self.evaporator(&actor, evaporator).await?,
             Token::Withdraw(code) => return self.withdraw(&actor, code).await,
+            // Only under a question in a group.
+            Token::Here(_) => self.say(words::UNKNOWN_BUTTON),
             Token::Again(on, again) => {
                 return self.again(&actor, on, (again, press.message)).await;
             }
@@ -335,7 +337,7 @@ pub(super) fn reference(job: JobId) -> String {
     text.get(20..).unwrap_or_default().to_owned()
 }
 
-fn keys(options: &[Button], ticked: u128) -> Vec<ChoiceKey> {
+pub(super) fn keys(options: &[Button], ticked: u128) -> Vec<ChoiceKey> {
     let is_ticked = |at: &usize| ticked.checked_shr(*at as u32).unwrap_or(0) & 1 == 1;
     let all = options.iter().enumerate();
     all.filter(|(at, _)| is_ticked(at))

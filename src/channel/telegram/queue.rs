@@ -481,6 +481,4 @@ fn taken_out<K, T>(
 }
 
 #[cfg(test)]
-mod hour;
-#[cfg(test)]
 mod tests;

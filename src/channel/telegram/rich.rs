@@ -53,6 +53,12 @@ impl Rich {
         self.push(style, text);
     }
 
+    /// Adds all of another text, after an empty line.
+    pub(super) fn follow(&mut self, other: Rich) {
+        self.push(Style::Plain, "\n\n");
+        self.letters.extend(other.letters);
+    }
+
     /// How long it is for the platform.
     pub fn units(&self) -> usize {
         self.letters

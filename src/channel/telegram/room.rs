@@ -9,14 +9,15 @@ use super::group_decode::{Answered, Reply};
 use super::press::{keys, stale_press};
 use super::queue::Rank;
 use super::rich::{Rich, Style};
+use super::room_words as words;
 use super::screen::{self, Rows, View, button};
 use super::sender::{Kind, What};
 use super::start::LINES_MAX;
 use super::token::{Choice, On, Token};
-use super::words;
 use crate::channel::lines::told_on_request;
 use crate::desk::id::JobId;
 use crate::desk::lists::Pile;
+use crate::desk::photo::PHOTO_BYTES_MAX;
 use crate::desk::rooms::{Room, RoomScreen};
 use crate::desk::screen::{Outcome, Phase};
 use crate::desk::{Actor, DeskError};
@@ -29,8 +30,7 @@ impl GroupTurn<'_> {
     /// `/here`: opens the job at hand to the crew here, or shows again what is run here.
     pub(super) async fn here(&self) -> Result<(), DeskError> {
         let Some(actor) = self.actor().await? else {
-            self.say(words::NOT_OF_CREW);
-            return Ok(());
+            return self.not_of_the_crew().await;
         };
         let desk = &self.talk.desk;
         if let Some(job) = desk.job_at_hand(&actor).await? {
@@ -73,7 +73,7 @@ impl GroupTurn<'_> {
         let mut rich = Rich::default();
         rich.push(Style::Bold, words::WHICH_JOB_HERE);
         if page.next.is_some() {
-            rich.paragraph(Style::Plain, words::MORE_JOBS);
+            rich.paragraph(Style::Plain, super::words::MORE_JOBS);
         }
         let markup = ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows));
         let whats = super::talk::texts(&rich, Some(markup));
@@ -127,32 +127,16 @@ impl GroupTurn<'_> {
         );
     }
 
-    /// A pressed button; every press is answered.
-    pub(super) async fn pressed(&self, press: Press) {
-        let sentence = match self.press(&press).await {
-            Ok(sentence) => sentence,
-            Err(error) => {
-                if error.is_fault() {
-                    tracing::error!(error = error.for_the_log(), "a press met a fault");
-                }
-                Some(error.to_string())
-            }
-        };
-        self.talk.sender.answer(&press.query, sentence.as_deref());
-    }
-
-    /// Does what the button says; the sentence is for the small answer to the press itself.
-    async fn press(&self, press: &Press) -> Result<Option<String>, DeskError> {
+    /// Does what a button of a room says; the sentence is for the small answer to the press.
+    pub(super) async fn press_in_room(
+        &self,
+        actor: &Actor,
+        press: &Press,
+        token: Option<Token>,
+    ) -> Result<Option<String>, DeskError> {
         let told = |sentence: &str| Ok(Some(sentence.to_owned()));
-        let token = Token::decode(&press.data);
-        if let Some(Token::Do(_, Action::Emergency)) = token {
-            self.talk.emergency(self.place);
-        }
-        let Some(actor) = self.actor().await? else {
-            return told(words::NOT_OF_CREW);
-        };
         let on = match token {
-            Some(Token::Here(job)) => return self.open(&actor, job).await.map(|()| None),
+            Some(Token::Here(job)) => return self.open(actor, job).await.map(|()| None),
             Some(
                 Token::Choose(on, _)
                 | Token::Toggle(on, ..)
@@ -161,7 +145,7 @@ impl GroupTurn<'_> {
                 | Token::Do(on, _)
                 | Token::More(on, _),
             ) => on,
-            _ => return told(words::UNKNOWN_BUTTON),
+            _ => return told(super::words::UNKNOWN_BUTTON),
         };
         let shown = self.talk.desk.room_screen(on.job).await?;
         let shown = shown.filter(|shown| shown.room.chat == self.place.chat && !shown.is_last);
@@ -169,10 +153,10 @@ impl GroupTurn<'_> {
             return told(words::ROOM_OVER);
         };
         match token {
-            Some(Token::Choose(_, choice)) => self.choose(&actor, &shown, (on, choice)).await,
+            Some(Token::Choose(_, choice)) => self.choose(actor, &shown, (on, choice)).await,
             Some(Token::Ticked(_, ticked)) => {
                 let ticked = self.view(press).map_or(ticked, |view| view.ticked);
-                self.ticked(&actor, &shown, (on, ticked)).await
+                self.ticked(actor, &shown, (on, ticked)).await
             }
             Some(Token::Toggle(_, index, ticked)) => {
                 let mut view = self.view(press).unwrap_or(View {
@@ -180,10 +164,10 @@ impl GroupTurn<'_> {
                     more: false,
                 });
                 view.ticked ^= 1u128.checked_shl(u32::from(index)).unwrap_or(0);
-                let own = self.talk.desk.screen(&actor, on.job).await?;
+                let own = self.talk.desk.screen(actor, on.job).await?;
                 match (own.prompt.ask, &shown.answers) {
                     (Ask::Tick { .. }, _) | (_, None) => {
-                        self.turn_over(&actor, press, &shown, (on, view)).await
+                        self.turn_over(actor, press, &shown, (on, view)).await
                     }
                     (_, Some(answers)) => told(&answers.words()),
                 }
@@ -191,10 +175,10 @@ impl GroupTurn<'_> {
             Some(Token::More(_, ticked)) => {
                 let ticked = self.view(press).map_or(ticked, |view| view.ticked);
                 let view = View { ticked, more: true };
-                self.turn_over(&actor, press, &shown, (on, view)).await
+                self.turn_over(actor, press, &shown, (on, view)).await
             }
-            Some(Token::Do(_, action)) => self.act(&actor, &shown, (on, action)).await,
-            _ => self.give_seen(&actor, on, Input::Keep).await,
+            Some(Token::Do(_, action)) => self.act(actor, &shown, (on, action)).await,
+            _ => self.give_seen(actor, on, Input::Keep).await,
         }
     }
 
@@ -238,7 +222,7 @@ impl GroupTurn<'_> {
         (on, view): (On, View),
     ) -> Result<Option<String>, DeskError> {
         let Some(message) = press.message else {
-            return Ok(Some(words::UNKNOWN_BUTTON.to_owned()));
+            return Ok(Some(super::words::UNKNOWN_BUTTON.to_owned()));
         };
         if shown.screen.prompt.revision != on.revision {
             return self.give(actor, on.job, stale_press()).await;
@@ -279,7 +263,7 @@ impl GroupTurn<'_> {
         };
         let told = told_on_request(&shown.screen.prompt, action);
         self.talk
-            .say(place, told.as_deref().unwrap_or(words::NOTHING_MORE));
+            .say(place, told.as_deref().unwrap_or(super::words::NOTHING_MORE));
         Ok(Some(words::TOLD_PRIVATELY.to_owned()))
     }
 
@@ -291,8 +275,10 @@ impl GroupTurn<'_> {
         input: Input,
     ) -> Result<Option<String>, DeskError> {
         let (key, desk) = (self.key.clone(), &self.talk.desk);
-        let handled = desk.handle(key, actor, job, input).await?;
+        self.talk.rooms.expect(job);
+        let handled = desk.handle(key, actor, job, input).await;
         self.talk.rooms.wish(job, Rank::Answer);
+        let handled = handled?;
         Ok(refused(handled.outcome))
     }
 
@@ -305,18 +291,24 @@ impl GroupTurn<'_> {
     ) -> Result<Option<String>, DeskError> {
         let (key, desk) = (self.key.clone(), &self.talk.desk);
         let seen = (on.revision, input);
-        let handled = desk.handle_seen(key, actor, on.job, seen).await?;
+        self.talk.rooms.expect(on.job);
+        let handled = desk.handle_seen(key, actor, on.job, seen).await;
         self.talk.rooms.wish(on.job, Rank::Answer);
+        let handled = handled?;
         Ok(refused(handled.outcome))
     }
 
     /// Words typed under a message of the bot; false if nothing waits for them there.
-    pub(super) async fn replied(&self, reply: &Reply) -> Result<bool, DeskError> {
-        let Some((actor, shown)) = self.under(&reply.to).await? else {
+    pub(super) async fn replied_in_room(
+        &self,
+        actor: &Actor,
+        reply: &Reply,
+    ) -> Result<bool, DeskError> {
+        let Some(shown) = self.under(&reply.to).await? else {
             return Ok(false);
         };
         let input = Input::Text(reply.text.clone());
-        let sentence = self.answered(&actor, &shown, &reply.to, input).await?;
+        let sentence = self.answered(actor, &shown, &reply.to, input).await?;
         if let Some(sentence) = sentence {
             self.say(&sentence);
         }
@@ -324,31 +316,37 @@ impl GroupTurn<'_> {
     }
 
     /// A photo sent under a message of the bot; false if nothing waits for it there.
-    pub(super) async fn photo(&self, photo: &Photo, to: &Answered) -> Result<bool, DeskError> {
-        let Some((actor, shown)) = self.under(to).await? else {
+    pub(super) async fn photo_in_room(
+        &self,
+        actor: &Actor,
+        photo: &Photo,
+        to: &Answered,
+    ) -> Result<bool, DeskError> {
+        let Some(shown) = self.under(to).await? else {
             return Ok(false);
         };
         let desk = &self.talk.desk;
-        let own = desk.screen(&actor, shown.room.job).await?;
+        let own = desk.screen(actor, shown.room.job).await?;
         if !matches!(own.prompt.ask, Ask::Photo { .. }) {
             let sentence = match (&shown.screen.prompt.ask, &shown.answers) {
                 (Ask::Photo { .. }, Some(answers)) => answers.words(),
-                _ => words::NO_PHOTO_WANTED.to_owned(),
+                _ => super::words::NO_PHOTO_WANTED.to_owned(),
             };
             self.say(&sentence);
             return Ok(true);
         }
-        let taken = match self.talk.fetch(photo).await {
+        let told = (photo.file.as_str(), photo.bytes as usize);
+        let taken = match self.talk.fetch(told, PHOTO_BYTES_MAX).await {
             Ok(bytes) => desk.take_photo(bytes).await,
             Err(missing) => {
-                self.say(&missing.words());
+                self.say(&missing.words(PHOTO_BYTES_MAX));
                 return Ok(true);
             }
         };
         match taken {
             Ok(kept) => {
                 let input = Input::Photo(kept);
-                let sentence = self.answered(&actor, &shown, to, input).await?;
+                let sentence = self.answered(actor, &shown, to, input).await?;
                 if let Some(sentence) = sentence {
                     self.say(&sentence);
                 }
@@ -359,19 +357,15 @@ impl GroupTurn<'_> {
         Ok(true)
     }
 
-    /// Who answers which room, if the message that they answer shows how one stands.
-    async fn under(&self, to: &Answered) -> Result<Option<(Actor, RoomScreen)>, DeskError> {
-        let Some(actor) = self.actor().await? else {
-            return Ok(None);
-        };
+    /// The room whose message this is, if it is one.
+    async fn under(&self, to: &Answered) -> Result<Option<RoomScreen>, DeskError> {
         let rooms = self.talk.desk.rooms_in(self.place.chat).await?;
         let room = rooms.iter().find(|room| room.message == Some(to.message));
         let Some(room) = room else {
             return Ok(None);
         };
         let shown = self.talk.desk.room_screen(room.job).await?;
-        let shown = shown.filter(|shown| !shown.is_last);
-        Ok(shown.map(|shown| (actor, shown)))
+        Ok(shown.filter(|shown| !shown.is_last))
     }
 
     /// Brings an answer to the screen that its message showed when it was given.

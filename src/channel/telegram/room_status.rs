@@ -4,8 +4,8 @@
 //! at it here. Of several states that wait to be shown only the newest is sent. A message that was
 //! deleted is made anew, and after a restart the ones from before are changed further.
 
-use std::collections::{BTreeMap, HashMap};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use teloxide::types::{InlineKeyboardMarkup, ReplyMarkup};
@@ -17,10 +17,10 @@ use tokio_util::sync::CancellationToken;
 use super::decode::Place;
 use super::queue::Rank;
 use super::rich::{Rich, Style, TEXT_UNITS_MAX};
+use super::room_words as words;
 use super::screen::{self, View};
 use super::sender::{Fate, Kind, What};
 use super::talk::Talk;
-use super::words;
 use crate::desk::DeskError;
 use crate::desk::id::JobId;
 use crate::desk::rooms::{Room, RoomScreen};
@@ -34,16 +34,38 @@ const AFTER_FAULT: Duration = Duration::from_secs(5);
 #[derive(Default)]
 pub(super) struct Wishes {
     jobs: Mutex<BTreeMap<JobId, Rank>>,
+    /// Jobs whose next change somebody in the room waits for.
+    expected: Mutex<BTreeSet<JobId>>,
     stirred: Notify,
 }
 
 impl Wishes {
+    /// Somebody in the room of this job is about to do something, and waits for what comes of it.
+    pub(super) fn expect(&self, job: JobId) {
+        self.expected().insert(job);
+    }
+
+    fn expected(&self) -> MutexGuard<'_, BTreeSet<JobId>> {
+        self.expected.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// How urgently a change of this job is to be shown.
+    fn rank_of_change(&self, job: JobId) -> Rank {
+        match self.expected().contains(&job) {
+            true => Rank::Answer,
+            false => Rank::Quiet,
+        }
+    }
+
     /// Asks that a job be shown as it stands.
     pub(super) fn wish(&self, job: JobId, rank: Rank) {
         let mut jobs = self.jobs.lock().unwrap_or_else(PoisonError::into_inner);
         let wished = jobs.entry(job).or_insert(rank);
         *wished = rank.min(*wished);
         drop(jobs);
+        if rank == Rank::Answer {
+            self.expected().remove(&job);
+        }
         self.stirred.notify_one();
     }
 
@@ -99,7 +121,10 @@ pub(super) async fn run(talk: Arc<Talk>, shutdown: CancellationToken) {
             () = shutdown.cancelled() => return,
             () = talk.rooms.stirred.notified() => {}
             change = changes.recv() => match change {
-                Ok(change) => talk.rooms.wish(change.job, Rank::Quiet),
+                Ok(change) => {
+                    let rank = talk.rooms.rank_of_change(change.job);
+                    talk.rooms.wish(change.job, rank);
+                }
                 Err(RecvError::Lagged(_)) => upkeep.wish_all().await,
                 Err(RecvError::Closed) => return,
             },

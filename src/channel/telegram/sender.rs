@@ -8,10 +8,10 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use teloxide::Bot;
 use teloxide::payloads::AnswerCallbackQuerySetters;
 use teloxide::requests::Requester;
 use teloxide::types::{CallbackQueryId, FileId, InlineKeyboardMarkup, ReplyMarkup};
+use teloxide::{Bot, RequestError};
 use tokio::sync::{Notify, oneshot};
 use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
@@ -55,6 +55,12 @@ pub(super) enum What {
         file: String,
         caption: String,
     },
+    /// Another text with other buttons for a message that is there.
+    Edit {
+        message: i32,
+        html: String,
+        markup: InlineKeyboardMarkup,
+    },
     /// Other buttons for a message that is there.
     Keyboard {
         message: i32,
@@ -71,6 +77,8 @@ pub(super) enum Kind {
     Sentence(String),
     /// The buttons of a message: only the newest count.
     Keyboard(i32),
+    /// How a job stands in a group: only the newest counts.
+    Status(crate::desk::id::JobId),
     /// That something was left out.
     LeftOut,
     /// Never replaced.
@@ -80,8 +88,8 @@ pub(super) enum Kind {
 /// What became of a message.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Fate {
-    /// The platform took it.
-    Delivered,
+    /// The platform took it; a text has a number from then on.
+    Delivered(Option<i32>),
     /// Something newer goes in its place.
     Replaced,
     /// The platform will never take it.
@@ -258,7 +266,7 @@ fn like(kind: &Kind) -> Like<Kind> {
     match kind {
         Kind::Own => Like::Nothing,
         Kind::Screen(_) | Kind::Sentence(_) => Like::WhenMuchWaits(kind.clone()),
-        Kind::Keyboard(_) | Kind::LeftOut => Like::Always(kind.clone()),
+        Kind::Keyboard(_) | Kind::Status(_) | Kind::LeftOut => Like::Always(kind.clone()),
     }
 }
 
@@ -339,9 +347,9 @@ impl Inner {
         let verdict = attempt.await;
         let verdict = verdict.unwrap_or_else(|error| Verdict::Never(error.to_string()));
         let (finished, fate) = match verdict {
-            Verdict::Done(()) => {
+            Verdict::Done(message) => {
                 let item = self.out().queue.finished(self.now(), sending);
-                (Some(item), Fate::Delivered)
+                (Some(item), Fate::Delivered(message))
             }
             Verdict::Wait(wait) => {
                 tracing::info!(chat, seconds = wait.as_secs(), "the platform asks to wait");
@@ -375,21 +383,29 @@ impl Inner {
         self.stirred.notify_one();
     }
 
-    async fn attempt(&self, place: Place, what: &What) -> Verdict<()> {
+    async fn attempt(&self, place: Place, what: &What) -> Verdict<Option<i32>> {
         match what {
             What::Text { html, markup } => {
                 verdict(super::attempt::text(&self.bot, place, html, markup.as_ref()).await)
             }
-            What::Keyboard { message, markup } => {
-                verdict(super::attempt::keyboard(&self.bot, place, *message, markup.clone()).await)
+            What::Edit {
+                message,
+                html,
+                markup,
+            } => {
+                let to = (html.as_str(), markup.clone());
+                unnumbered(super::attempt::edit(&self.bot, place, *message, to).await)
             }
+            What::Keyboard { message, markup } => unnumbered(
+                super::attempt::keyboard(&self.bot, place, *message, markup.clone()).await,
+            ),
             What::File {
                 bytes,
                 file,
                 caption,
             } => {
                 let file = (bytes.as_ref().clone(), file.clone());
-                verdict(super::attempt::file(&self.bot, place, file, caption).await)
+                unnumbered(super::attempt::file(&self.bot, place, file, caption).await)
             }
             What::Picture {
                 png,
@@ -407,7 +423,7 @@ impl Inner {
         place: Place,
         png: &Png,
         under: (Option<&str>, Option<&ReplyMarkup>),
-    ) -> Verdict<()> {
+    ) -> Verdict<Option<i32>> {
         let Hash(of) = png.of;
         let known = self.pictures().get(&of).cloned();
         let was_known = known.is_some();
@@ -415,9 +431,9 @@ impl Inner {
         match verdict(sent) {
             Verdict::Done(Some(file)) => {
                 self.pictures().insert(of, file);
-                Verdict::Done(())
+                Verdict::Done(None)
             }
-            Verdict::Done(None) => Verdict::Done(()),
+            Verdict::Done(None) => Verdict::Done(None),
             // The platform may have forgotten the file: once more, with its bytes.
             Verdict::Never(why) if was_known => {
                 self.pictures().remove(&of);
@@ -432,6 +448,11 @@ impl Inner {
     fn pictures(&self) -> MutexGuard<'_, HashMap<[u8; 32], FileId>> {
         self.pictures.lock().unwrap_or_else(PoisonError::into_inner)
     }
+}
+
+/// What the answer means, where nothing has a number from it.
+fn unnumbered(answer: Result<(), RequestError>) -> Verdict<Option<i32>> {
+    verdict(answer.map(|()| None))
 }
 
 /// How long to wait after so many failures: half a second, doubled each time, at most a minute.

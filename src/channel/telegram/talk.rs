@@ -13,6 +13,7 @@ use super::group::GroupTurn;
 use super::group_words;
 use super::receipt::Receipts;
 use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
+use super::room_status::Wishes;
 use super::screen::{self, View};
 use super::sender::{Kind, Sender, What};
 use super::words;
@@ -38,6 +39,8 @@ pub(super) struct Talk {
     pub(super) number: String,
     /// The bot's name, once the platform told it.
     pub(super) username: OnceLock<String>,
+    /// Rooms that somebody wants to see as they stand.
+    pub(super) rooms: Wishes,
     pub(super) views: Recent<(i64, i32), View>,
     pub(super) albums: Recent<String, ()>,
     pub(super) receipts: Receipts,

@@ -15,6 +15,17 @@ pub enum RolesPress {
     Give(TickedRoles),
 }
 
+impl RolesPress {
+    /// Its bytes.
+    pub(super) fn bytes(self) -> Vec<u8> {
+        match self {
+            RolesPress::Ask => vec![1],
+            RolesPress::Tick(roles) => vec![2, roles.bits()],
+            RolesPress::Give(roles) => vec![3, roles.bits()],
+        }
+    }
+}
+
 /// A set of roles in four bits, one for each role for good.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TickedRoles(u8);

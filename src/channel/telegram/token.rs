@@ -83,6 +83,8 @@ pub enum Token {
     Roles(Option<PersonId>, RolesPress),
     /// About the steps of a job that are to be done again.
     Again(On, AgainPress),
+    /// Run this job in the group.
+    Here(JobId),
     /// About what this person has shown, or whoever is picked next.
     Shown(Option<PersonId>, ShownPress),
     /// About a file that somebody shared.
@@ -184,7 +186,7 @@ impl Token {
                 on(&mut bytes, screen);
                 bytes.push(code_of_closing(closing));
             }
-            Token::Show(job) => bytes.extend(job.0.as_bytes()),
+            Token::Show(job) | Token::Here(job) => bytes.extend(job.0.as_bytes()),
             Token::Begin(evaporator, plan) => {
                 bytes.extend(evaporator.0.as_bytes());
                 planned(&mut bytes, plan);
@@ -197,11 +199,7 @@ impl Token {
                 bytes.extend(to.iter().flat_map(|person| *person.0.as_bytes()));
             }
             Token::Roles(person, press) => {
-                match press {
-                    RolesPress::Ask => bytes.push(1),
-                    RolesPress::Tick(roles) => bytes.extend([2, roles.bits()]),
-                    RolesPress::Give(roles) => bytes.extend([3, roles.bits()]),
-                }
+                bytes.extend(press.bytes());
                 bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
             }
             Token::Again(screen, press) => {
@@ -266,14 +264,8 @@ impl Token {
             5 => Token::More(fields.on()?, u128::from_be_bytes(fields.take()?)),
             6 => {
                 let on = fields.on()?;
-                let closing = match fields.take()? {
-                    [1] => Closing::Accept,
-                    [2] => Closing::SendBack,
-                    [3] => Closing::Row(RowDecision::Accept),
-                    [4] => Closing::Row(RowDecision::Decline),
-                    _ => return None,
-                };
-                Token::Close(on, closing)
+                let [code] = fields.take()?;
+                Token::Close(on, closing_of(code)?)
             }
             7 => Token::Show(JobId(fields.id()?)),
             8 => Token::Begin(EvaporatorId(fields.id()?), fields.plan()?),
@@ -290,20 +282,7 @@ impl Token {
             }
             14 => Token::Diagram(fields.flow()?),
             15 => Token::Again(fields.on()?, fields.again_press()?),
-            16 => {
-                let (press, rest) = ShownPress::from_bytes(fields.0)?;
-                fields.0 = rest;
-                Token::Shown(fields.person_or_nobody()?, press)
-            }
-            20 => {
-                let (press, mark) = SharedPress::from_bytes(std::mem::take(&mut fields.0))?;
-                Token::Shared(press, mark)
-            }
-            22 => Token::Locate(EvaporatorId(fields.id()?), fields.near()?),
-            21 => Token::Try(EvaporatorId(fields.id()?), SharedMark(fields.take()?)),
-            17 => Token::Evaporator(EvaporatorId(fields.id()?)),
-            18 => Token::Withdraw(CodeMark(fields.take()?)),
-            _ => return None,
+            kind => fields.of_second_kind(kind)?,
         };
         fields.0.is_empty().then_some(token)
     }
@@ -332,6 +311,7 @@ impl Token {
             Token::Locate(..) => 22,
             Token::Evaporator(_) => 17,
             Token::Withdraw(_) => 18,
+            Token::Here(_) => 23,
         }
     }
 }
@@ -385,6 +365,27 @@ impl Fields<'_> {
         AgainPress::from_bytes(std::mem::take(&mut self.0))
     }
 
+    /// A token of the second version.
+    fn of_second_kind(&mut self, kind: u8) -> Option<Token> {
+        Some(match kind {
+            16 => {
+                let (press, rest) = ShownPress::from_bytes(self.0)?;
+                self.0 = rest;
+                Token::Shown(self.person_or_nobody()?, press)
+            }
+            20 => {
+                let (press, mark) = SharedPress::from_bytes(std::mem::take(&mut self.0))?;
+                Token::Shared(press, mark)
+            }
+            21 => Token::Try(EvaporatorId(self.id()?), SharedMark(self.take()?)),
+            17 => Token::Evaporator(EvaporatorId(self.id()?)),
+            18 => Token::Withdraw(CodeMark(self.take()?)),
+            22 => Token::Locate(EvaporatorId(self.id()?), self.near()?),
+            23 => Token::Here(JobId(self.id()?)),
+            _ => return None,
+        })
+    }
+
     fn roles_press(&mut self) -> Option<RolesPress> {
         let [what] = self.take()?;
         let mut roles = || {
@@ -417,6 +418,16 @@ fn code_of_closing(closing: Closing) -> u8 {
         Closing::Row(RowDecision::Accept) => 3,
         Closing::Row(RowDecision::Decline) => 4,
     }
+}
+
+fn closing_of(code: u8) -> Option<Closing> {
+    Some(match code {
+        1 => Closing::Accept,
+        2 => Closing::SendBack,
+        3 => Closing::Row(RowDecision::Accept),
+        4 => Closing::Row(RowDecision::Decline),
+        _ => return None,
+    })
 }
 
 fn code_of(action: Action) -> u8 {

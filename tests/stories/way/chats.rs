@@ -231,7 +231,8 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Try(..)
         | Token::Locate(..)
         | Token::Evaporator(_)
-        | Token::Withdraw(_) => None,
+        | Token::Withdraw(_)
+        | Token::Here(_) => None,
     }
 }
 

@@ -1,7 +1,7 @@
 //! An hour of a big day: five thousand people, three hundred groups, 25 messages a second.
 
-use super::tests::{Answer, Flight, Message, World};
-use super::*;
+use super::super::*;
+use super::world::{Answer, Flight, Message, World};
 
 const PEOPLE: i64 = 5_000;
 const GROUPS: i64 = 300;
