@@ -68,6 +68,7 @@ mod stands_out;
 mod tables;
 pub mod timers;
 pub mod tokens;
+pub mod topics;
 mod view;
 mod ways;
 pub mod webhooks;

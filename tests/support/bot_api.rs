@@ -11,7 +11,9 @@ use axum::response::{IntoResponse, Response};
 use serde_json::{Value, json};
 use tokio::sync::watch;
 
-use super::bot_api_limits::{NOT_MODIFIED, buttons, read_html, violation};
+use super::bot_api_limits::{NOT_MODIFIED, buttons, plain_answer, read_html, violation};
+
+pub(crate) use super::bot_message::bot_message;
 
 /// The token that the server knows.
 pub(crate) const TOKEN: &str = "77:test-token";
@@ -45,6 +47,8 @@ pub(crate) struct Sent {
 pub(crate) enum Fault {
     /// 429: wait so many seconds.
     Wait(u32),
+    /// 400, in these words.
+    Refused(&'static str),
     /// 500.
     Broken,
     /// The connection breaks before anything is done.
@@ -141,6 +145,12 @@ impl BotApi {
     pub(crate) fn let_go(&self) {
         self.lock().lets_go = true;
         self.touch();
+    }
+
+    /// Whether something is still to go wrong with this method, in small letters.
+    pub(crate) fn has_fault(&self, method: &str) -> bool {
+        let memory = self.lock();
+        memory.faults.iter().any(|(of, _)| of == method)
     }
 
     /// Puts a file on the server and gives its name.
@@ -296,15 +306,13 @@ impl BotApi {
                     "file_path": format!("photos/{name}.jpg"),
                 }))
             }
-            "getme" => Ok(json!({
-                "id": 77, "is_bot": true, "first_name": "Bench bot", "username": "bench_bot",
-                "can_join_groups": true, "can_read_all_group_messages": false,
-                "supports_inline_queries": false, "can_connect_to_business": false,
-                "has_main_web_app": false,
-            })),
-            "setmycommands" | "setwebhook" | "deletewebhook" | "setmessagereaction"
-            | "answerinlinequery" => Ok(json!(true)),
-            other => Err(format!("Not Found: {other}")),
+            "createforumtopic" => {
+                let thread = self.message_number();
+                Ok(json!({
+                    "message_thread_id": thread, "name": body["name"], "icon_color": 7_322_096,
+                }))
+            }
+            other => plain_answer(other).ok_or_else(|| format!("Not Found: {other}")),
         }
     }
 
@@ -364,52 +372,6 @@ impl BotApi {
     }
 }
 
-/// A message of the bot as the platform shows it.
-pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {
-    let rows: Vec<Value> = sent
-        .buttons
-        .iter()
-        .map(|(text, data)| match data.starts_with("https://") {
-            true => json!([{ "text": text, "url": data }]),
-            false => json!([{ "text": text, "callback_data": data }]),
-        })
-        .collect();
-    let of = match chat {
-        // The platform's numbers: people above, groups below nothing, large groups far below.
-        0.. => json!({ "id": chat, "type": "private", "first_name": "Somebody" }),
-        -999_999_999_999..0 => json!({ "id": chat, "type": "group", "title": "Crew talk" }),
-        _ => json!({ "id": chat, "type": "supergroup", "title": "Crew talk" }),
-    };
-    let mut message = json!({
-        "message_id": sent.id, "date": 1_900_000_000, "chat": of,
-        "from": {
-            "id": 77, "is_bot": true, "first_name": "Bench bot", "username": "bench_bot",
-        },
-    });
-    if let Some(topic) = sent.topic {
-        message["message_thread_id"] = json!(topic);
-        message["is_topic_message"] = json!(true);
-    }
-    if !rows.is_empty() {
-        message["reply_markup"] = json!({ "inline_keyboard": rows });
-    }
-    if sent.picture.is_some() {
-        message["photo"] = json!([{
-            "file_id": format!("shown-{}", sent.id), "file_unique_id": "u",
-            "file_size": 10, "width": 10, "height": 10,
-        }]);
-        message["caption"] = json!(sent.text);
-    } else if let Some(bytes) = sent.file {
-        message["document"] = json!({
-            "file_id": format!("file-{}", sent.id), "file_unique_id": "u", "file_size": bytes,
-        });
-        message["caption"] = json!(sent.text);
-    } else {
-        message["text"] = json!(sent.text);
-    }
-    message
-}
-
 async fn answer(State(api): State<BotApi>, request: Request) -> Response {
     let path = request.uri().path().to_owned();
     if let Some(path) = path.strip_prefix(&format!("/file/bot{TOKEN}/")) {
@@ -438,6 +400,7 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
                 more,
             );
         }
+        Some(Fault::Refused(why)) => return refused(400, why, json!({})),
         Some(Fault::Broken) => return refused(500, "Internal Server Error", json!({})),
         Some(Fault::LostBefore) => std::panic::resume_unwind(Box::new("lost before")),
         Some(Fault::Held) => api.until("it is let go", |api| api.lock().lets_go).await,

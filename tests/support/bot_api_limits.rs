@@ -1,6 +1,6 @@
 //! What the platform checks of a request before it takes it. Limits: the Bot API's own reference.
 
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// How the platform answers an edit that changes nothing.
 pub(crate) const NOT_MODIFIED: &str = "Bad Request: message is not modified: specified new message content \
@@ -18,6 +18,21 @@ pub(crate) fn buttons(markup: &Value) -> Vec<(String, String)> {
     };
     all.map(|button| (text(&button["text"]), carries(&button)))
         .collect()
+}
+
+/// The answer to methods that need no memory.
+pub(crate) fn plain_answer(method: &str) -> Option<Value> {
+    match method {
+        "getme" => Some(json!({
+            "id": 77, "is_bot": true, "first_name": "Bench bot", "username": "bench_bot",
+            "can_join_groups": true, "can_read_all_group_messages": false,
+            "supports_inline_queries": false, "can_connect_to_business": false,
+            "has_main_web_app": false,
+        })),
+        "setmycommands" | "setwebhook" | "deletewebhook" | "setmessagereaction"
+        | "answerinlinequery" | "closeforumtopic" => Some(json!(true)),
+        _ => None,
+    }
 }
 
 /// Why the platform would refuse the request.
@@ -39,6 +54,10 @@ pub(crate) fn violation(method: &str, body: &Value) -> Option<String> {
         "answercallbackquery" => {
             let length = text("text").unwrap_or_default().encode_utf16().count();
             return (length > 200).then(|| format!("answer of {length} characters"));
+        }
+        "createforumtopic" => {
+            let length = text("name").unwrap_or_default().chars().count();
+            return (!(1..=128).contains(&length)).then(|| format!("a name of {length}"));
         }
         "answerinlinequery" => return found_violation(body),
         "setmycommands" => return commands_violation(&body["commands"]),

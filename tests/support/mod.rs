@@ -3,6 +3,7 @@
 
 pub(crate) mod bot_api;
 mod bot_api_limits;
+mod bot_message;
 pub(crate) mod chat;
 pub(crate) mod group_chat;
 pub(crate) mod html;

@@ -20,6 +20,7 @@ mod rooms;
 mod served;
 mod shared_flows;
 mod sign_off;
+mod topics;
 mod way;
 mod webhook;
 

@@ -37,6 +37,8 @@ pub struct Somebody {
 pub struct Arrived {
     /// Where.
     pub place: Place,
+    /// Whether that is a group with topics.
+    pub is_forum: bool,
     /// What tells it from everything else that this bot gets, and stays the same when it is
     /// delivered again.
     pub native: String,
@@ -226,6 +228,7 @@ fn said(message: &Message, edited: bool, me: Option<&str>) -> Option<Arrived> {
             chat: message.chat.id.0,
             thread: message.thread_id.map(|thread| thread.0.0),
         },
+        is_forum: false,
         came: Came::Private(somebody, inbound),
     })
 }
@@ -374,6 +377,7 @@ fn sought(query: &InlineQuery) -> Option<Arrived> {
             chat: somebody.user,
             thread: None,
         },
+        is_forum: false,
         native: format!("seeks:{}", query.id.0),
         came: Came::Seeks(
             somebody,
@@ -408,6 +412,7 @@ fn pressed(query: &CallbackQuery) -> Option<Arrived> {
     };
     Some(Arrived {
         place,
+        is_forum: chat.is_some_and(group_decode::is_forum),
         native: format!("press:{}", query.id.0),
         came: match is_private {
             true => Came::Private(somebody, Inbound::Press(press)),

@@ -18,6 +18,8 @@ use crate::walk::prompt::Action;
 pub(super) struct GroupTurn<'a> {
     pub(super) talk: &'a Talk,
     pub(super) place: Place,
+    /// Whether the group has topics.
+    pub(super) is_forum: bool,
     pub(super) user: i64,
     pub(super) key: InputKey,
 }

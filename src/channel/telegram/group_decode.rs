@@ -5,8 +5,8 @@
 //! everything. Both give the same here: what is not for the bot is `None`.
 
 use teloxide::types::{
-    ChatKind, ChatMemberKind, ChatMemberUpdated, ChatMigration, MediaKind, Message, MessageCommon,
-    MessageKind, MessageOrigin, PublicChatKind,
+    Chat, ChatKind, ChatMemberKind, ChatMemberUpdated, ChatMigration, MediaKind, Message,
+    MessageCommon, MessageKind, MessageOrigin, PublicChatKind,
 };
 
 use super::decode::{
@@ -146,6 +146,7 @@ pub(super) fn said(message: &Message, edited: bool, me: Option<&str>) -> Option<
             chat: message.chat.id.0,
             thread: topic(message),
         },
+        is_forum: is_forum(&message.chat),
         native: native(message, edited),
         came,
     };
@@ -164,6 +165,14 @@ pub(super) fn said(message: &Message, edited: bool, me: Option<&str>) -> Option<
     }
     let somebody: Somebody = message.from.as_ref().and_then(somebody)?;
     Some(arrived(Came::InGroup(somebody, meant)))
+}
+
+/// Whether a chat is a group with topics.
+pub(super) fn is_forum(chat: &Chat) -> bool {
+    let ChatKind::Public(chat) = &chat.kind else {
+        return false;
+    };
+    matches!(&chat.kind, PublicChatKind::Supergroup(group) if group.is_forum)
 }
 
 /// The forum topic of a message. Without topics a thread is only a row of replies, and what is
@@ -377,6 +386,7 @@ pub(super) fn moved(moved: &ChatMemberUpdated, update: u32) -> Option<Arrived> {
             chat: moved.chat.id.0,
             thread: None,
         },
+        is_forum: is_forum(&moved.chat),
         native: format!("stands:{}:{update}", moved.chat.id.0),
         came: Came::News(GroupNews::Stands {
             standing,

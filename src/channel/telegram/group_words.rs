@@ -230,3 +230,7 @@ pub(super) fn edition_walked(edition_of: &str, is_of_today: bool) -> String {
     };
     format!("{}, {age}", edition(edition_of))
 }
+
+/// The bot may not make topics in a group that has them.
+pub(super) const NO_TOPIC_RIGHT: &str = "I may not make topics here, so the job stays in this one. \
+     To give each job its own, make me an administrator who may manage topics.";

@@ -48,6 +48,7 @@ mod start;
 mod talk;
 pub mod ticked_roles;
 pub mod token;
+mod topics;
 mod trial;
 mod webhook;
 mod words;
@@ -193,6 +194,8 @@ impl Telegram {
         let outbox = tokio::spawn(outbox);
         let rooms = room_status::run(Arc::clone(&self.talk), shutdown.clone());
         let rooms = tokio::spawn(rooms);
+        let topics = topics::run(Arc::clone(&self.talk), shutdown.clone());
+        let topics = tokio::spawn(topics);
         if self.webhook.is_some() {
             shutdown.cancelled().await;
         } else {
@@ -200,6 +203,7 @@ impl Telegram {
         }
         outbox.abort();
         rooms.abort();
+        topics.abort();
         self.end().await;
         Ok(())
     }

@@ -82,9 +82,13 @@ impl GroupTurn<'_> {
     }
 
     async fn open(&self, actor: &Actor, job: JobId) -> Result<(), DeskError> {
-        let place = (self.place.chat, self.place.thread);
+        let place = self.place_of_job(actor, job).await?;
+        let at = (place.chat, place.thread);
         let key = self.key.clone();
-        let before = self.talk.desk.open_room(key, actor, job, place).await?;
+        let before = self.talk.desk.open_room(key, actor, job, at).await?;
+        if place != self.place {
+            self.say(words::IN_ITS_TOPIC);
+        }
         if let Some(before) = before {
             self.retire(&before);
         }

@@ -9,6 +9,8 @@ pub(super) const NO_OPEN_JOB: &str = "Nobody of the crew has a job that is open.
 
 pub(super) const WHICH_JOB_HERE: &str = "Which job is to be open to the crew here?";
 
+pub(super) const IN_ITS_TOPIC: &str = "That job has a topic of its own here. It goes on there.";
+
 /// A newer message takes the place of this one.
 pub(super) const ROOM_BELOW: &str = "This job goes on in a newer message.";
 

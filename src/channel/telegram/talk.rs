@@ -89,6 +89,7 @@ impl Talk {
     pub(super) async fn handle(&self, arrived: Arrived) {
         let Arrived {
             place,
+            is_forum,
             native,
             came,
         } = arrived;
@@ -102,6 +103,7 @@ impl Talk {
                 let turn = GroupTurn {
                     talk: self,
                     place,
+                    is_forum,
                     user,
                     key,
                 };

@@ -1,0 +1,146 @@
+//! Topics of a group that has them: a job that is run there gets one, closed when it is accepted.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use teloxide::requests::Requester;
+use teloxide::types::{ChatId, MessageId, ThreadId};
+use teloxide::{ApiError, RequestError};
+use tokio::sync::broadcast::error::RecvError;
+use tokio_util::sync::CancellationToken;
+
+use super::decode::Place;
+use super::group::GroupTurn;
+use super::group_words as words;
+use super::talk::Talk;
+use crate::desk::id::JobId;
+use crate::desk::topics::{Topic, Wanted};
+use crate::desk::{Actor, DeskError};
+
+/// The most characters of a topic's name (the platform's reference, `createForumTopic`).
+const NAME_CHARACTERS_MAX: usize = 128;
+
+/// How often making a topic is tried; somebody waits for it.
+const TRIES: u32 = 3;
+
+/// No longer than this is waited before the next try.
+const WAIT_MAX: Duration = Duration::from_secs(10);
+
+/// All topics are looked at this often even if nothing is heard of their jobs.
+const LOOKED_AT_EVERY: Duration = Duration::from_secs(60);
+
+/// Why there is no topic.
+enum NoTopic {
+    /// The bot may not make one.
+    NoRight,
+    /// The platform gives none for another reason.
+    None(String),
+}
+
+impl GroupTurn<'_> {
+    /// Where a job is to be run that somebody opens here: in a topic of its own if the group has
+    /// topics and this was not said in one.
+    pub(super) async fn place_of_job(&self, actor: &Actor, job: JobId) -> Result<Place, DeskError> {
+        let here = self.place;
+        if !self.is_forum || here.thread.is_some() {
+            return Ok(here);
+        }
+        let desk = &self.talk.desk;
+        let in_topic = |thread| Place {
+            chat: here.chat,
+            thread: Some(thread),
+        };
+        let name = match desk.topic_wanted(actor, (job, here.chat)).await? {
+            Wanted::There(thread) => return Ok(in_topic(thread)),
+            // The desk says why when the job is opened.
+            Wanted::Nothing => return Ok(here),
+            Wanted::New(name) => name,
+        };
+        match self.talk.make_topic(here.chat, &name).await {
+            Ok(thread) => {
+                let topic = Topic {
+                    chat: here.chat,
+                    job,
+                    thread,
+                };
+                desk.keep_topic(topic).await?;
+                Ok(in_topic(thread))
+            }
+            Err(NoTopic::NoRight) => {
+                self.say(words::NO_TOPIC_RIGHT);
+                Ok(here)
+            }
+            Err(NoTopic::None(why)) => {
+                tracing::warn!(chat = here.chat, why, "a job gets no topic of its own");
+                Ok(here)
+            }
+        }
+    }
+}
+
+impl Talk {
+    async fn make_topic(&self, chat: i64, name: &str) -> Result<i32, NoTopic> {
+        let name: String = name.chars().take(NAME_CHARACTERS_MAX).collect();
+        let mut why = String::new();
+        for attempt in 1..=TRIES {
+            let made = self.bot.create_forum_topic(ChatId(chat), name.clone());
+            let wait = match made.await {
+                Ok(topic) => return Ok(topic.thread_id.0.0),
+                Err(RequestError::RetryAfter(seconds)) => seconds.duration().min(WAIT_MAX),
+                Err(RequestError::Api(error)) if lacks_right(&error) => {
+                    return Err(NoTopic::NoRight);
+                }
+                Err(RequestError::Api(error)) => return Err(NoTopic::None(error.to_string())),
+                Err(error) => {
+                    why = error.to_string();
+                    Duration::from_millis(500) * attempt
+                }
+            };
+            tokio::time::sleep(wait).await;
+        }
+        Err(NoTopic::None(why))
+    }
+
+    /// Closes the topics of accepted jobs: of this one, or of all.
+    async fn close_topics(&self, of: Option<JobId>) -> Result<(), DeskError> {
+        for topic in self.desk.topics_to_close(of).await? {
+            let thread = ThreadId(MessageId(topic.thread));
+            match self.bot.close_forum_topic(ChatId(topic.chat), thread).await {
+                Ok(_) => self.desk.topic_closed(topic).await?,
+                // It is closed, deleted, or the bot may not: trying again helps nobody.
+                Err(RequestError::Api(error)) => {
+                    let chat = topic.chat;
+                    tracing::info!(chat, %error, "a topic is left as it is");
+                    self.desk.topic_closed(topic).await?;
+                }
+                Err(error) => tracing::warn!(%error, "a topic could not be closed; again soon"),
+            }
+        }
+        Ok(())
+    }
+}
+
+fn lacks_right(error: &ApiError) -> bool {
+    matches!(error, ApiError::Unknown(why) if why.contains("not enough rights"))
+}
+
+/// Closes topics when their jobs are accepted, until the shutdown.
+pub(super) async fn run(talk: Arc<Talk>, shutdown: CancellationToken) {
+    let mut changes = talk.desk.changes();
+    let mut of = None;
+    loop {
+        if let Err(error) = talk.close_topics(of).await {
+            let error = error.for_the_log();
+            tracing::error!(error, "topics cannot be closed");
+        }
+        of = tokio::select! {
+            () = shutdown.cancelled() => return,
+            () = tokio::time::sleep(LOOKED_AT_EVERY) => None,
+            change = changes.recv() => match change {
+                Ok(change) => Some(change.job),
+                Err(RecvError::Lagged(_)) => None,
+                Err(RecvError::Closed) => return,
+            },
+        };
+    }
+}
