@@ -8,6 +8,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use crate::chat::{self, ChatArgs};
 use crate::check_command::{self, CheckArgs};
 use crate::draw::{self, DrawArgs};
+use crate::labels_command::{self, LabelsArgs};
 use crate::record_command::{self, RecordArgs};
 use crate::schema::{self, SchemaArgs};
 use crate::seal_key_command::{self, SealKeyArgs};
@@ -42,6 +43,8 @@ pub enum Command {
     Schema(SchemaArgs),
     /// Write a job's record as a file that stands on its own
     Record(RecordArgs),
+    /// Write labels for evaporators, to print and to stick on them
+    Labels(LabelsArgs),
     /// Check that a record was not changed since it was written out
     Verify(VerifyArgs),
     /// Tell the public keys that seal records, or make a new key
@@ -59,6 +62,9 @@ pub fn run() -> ExitCode {
         Command::Draw(args) => draw::run(&args, &mut stdout().lock(), &mut stderr().lock()),
         Command::Record(args) => {
             record_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
+        }
+        Command::Labels(args) => {
+            labels_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
         }
         Command::Verify(args) => {
             verify_command::run(&args, &mut stdout().lock(), &mut stderr().lock())

@@ -13,6 +13,7 @@ pub mod desk;
 pub mod draw;
 pub mod flow;
 pub mod flow_files;
+pub mod labels_command;
 pub mod operator;
 pub mod record;
 pub mod record_command;

@@ -129,7 +129,7 @@ impl FromStr for SessionToken {
 pub struct Code(String);
 
 /// Crockford's base 32: no letter that looks like a digit.
-const LETTERS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+pub(super) const LETTERS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 
 impl Code {
     /// The code of these 80 random bits: 16 letters and digits.

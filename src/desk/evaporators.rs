@@ -10,6 +10,7 @@ use super::error::DeskError;
 use super::finds::listed_evaporator;
 use super::id::{CrewId, EvaporatorId, JobId};
 use super::keep::{Hand, Kept, TRIES};
+use super::labels::{code_typed, short_code};
 use super::lists::JOBS_A_PAGE;
 use super::noted::Remembered;
 use super::screen::{EvaporatorLabel, EvaporatorPage};
@@ -103,7 +104,8 @@ impl Desk {
         Ok(())
     }
 
-    /// The crew's evaporators by site and tag; with `words`, those whose line holds all of them.
+    /// The crew's evaporators by site and tag; with `words`, those whose line holds all of them,
+    /// and the one with that short code.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -113,15 +115,26 @@ impl Desk {
         words: &str,
     ) -> Result<Vec<EvaporatorLabel>, DeskError> {
         self.present(actor).await?;
+        self.evaporators_with(actor.crew, words).await
+    }
+
+    /// As [`Desk::evaporators`], of any crew.
+    pub(super) async fn evaporators_with(
+        &self,
+        crew: CrewId,
+        words: &str,
+    ) -> Result<Vec<EvaporatorLabel>, DeskError> {
+        let code = code_typed(words);
         let words: Vec<String> = words.split_whitespace().map(str::to_lowercase).collect();
         let mut found = Vec::new();
         for id in self
-            .listed(list::CREW_EVAPORATORS, actor.crew.0.as_bytes())
+            .listed(list::CREW_EVAPORATORS, crew.0.as_bytes())
             .await?
         {
             let label = self.evaporator_label(EvaporatorId(id)).await?;
             let line = label.line().to_lowercase();
-            if words.iter().all(|word| line.contains(word)) {
+            let is_meant = code.as_ref() == Some(&short_code(label.id));
+            if is_meant || words.iter().all(|word| line.contains(word)) {
                 found.push(label);
             }
         }

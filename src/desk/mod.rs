@@ -35,6 +35,7 @@ pub mod invitations;
 pub mod jobs;
 mod joining;
 mod keep;
+pub mod labels;
 pub mod lists;
 pub mod locks;
 pub mod looks;

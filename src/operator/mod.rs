@@ -6,7 +6,8 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use crate::desk::id::JobId;
+use crate::desk::id::{CrewId, JobId};
+use crate::desk::labels::{LabelsWanted, Opens, Which};
 use crate::desk::sessions::SessionLimits;
 use crate::desk::{Desk, DeskError};
 use crate::report::checklist::Links;
@@ -29,6 +30,19 @@ pub enum Question {
         form: Form,
         /// The address under which people reach the page; the server's own where none is said.
         #[serde(default)]
+        public_url: Option<String>,
+    },
+    /// Labels for evaporators.
+    Labels {
+        /// Of which crew; none where there is but one.
+        crew: Option<CrewId>,
+        /// Of which of its evaporators.
+        which: Which,
+        /// What their codes open.
+        opens: Option<Opens>,
+        /// On this paper.
+        paper: Paper,
+        /// The address under which people reach the page; the server's own where none is said.
         public_url: Option<String>,
     },
     /// The public keys that ever sealed records, the one in use last.
@@ -68,6 +82,21 @@ pub async fn answer(desk: &Desk, question: &Question) -> Result<Vec<u8>, String>
             form,
             public_url,
         } => record(desk, *job, *form, public_url.as_deref()).await,
+        Question::Labels {
+            crew,
+            which,
+            opens,
+            paper,
+            public_url,
+        } => {
+            let wanted = LabelsWanted {
+                which: which.clone(),
+                opens: *opens,
+                paper: *paper,
+                public_url: public_url.clone(),
+            };
+            desk.labels_as_operator(*crew, wanted).await
+        }
         Question::SealKeys => keys(desk).await.map(String::into_bytes),
         Question::RotateSealKey => match desk.rotate_seal_key().await {
             Ok(_) => keys(desk).await.map(String::into_bytes),

@@ -6,8 +6,11 @@
 use serde::{Deserialize, Serialize};
 
 use super::checklist::Checklist;
+use super::labels::Label;
 use super::verify_code::VerifyCode;
 
+#[cfg(feature = "pdf")]
+mod labels;
 #[cfg(feature = "pdf")]
 mod letters;
 #[cfg(feature = "pdf")]
@@ -26,6 +29,17 @@ pub enum Paper {
     /// 8.5 in by 11 in: ANSI A.
     #[default]
     Letter,
+}
+
+impl Paper {
+    /// Its name, as the typesetting library knows it.
+    #[cfg(feature = "pdf")]
+    fn name(self) -> &'static str {
+        match self {
+            Paper::A4 => "a4",
+            Paper::Letter => "us-letter",
+        }
+    }
 }
 
 /// A photo of the job, already made small.
@@ -72,7 +86,13 @@ pub const IS_BUILT: bool = cfg!(feature = "pdf");
 /// [`NoPdf::NotBuilt`] in a build without the feature `pdf`.
 #[cfg(feature = "pdf")]
 pub fn pdf(report: &Report<'_>) -> Result<Vec<u8>, NoPdf> {
-    world::pdf(sheet::files(report)?, report.list)
+    let list = report.list;
+    let template = world::Template {
+        name: "report.typ",
+        text: include_str!("../../templates/report.typ"),
+    };
+    let ident = format!("{} {}", list.job, list.head.hash);
+    world::pdf(template, sheet::files(report)?, (&ident, list.last))
 }
 
 /// Makes the PDF.
@@ -81,6 +101,28 @@ pub fn pdf(report: &Report<'_>) -> Result<Vec<u8>, NoPdf> {
 /// [`NoPdf::NotBuilt`]: this is the build without it.
 #[cfg(not(feature = "pdf"))]
 pub fn pdf(_: &Report<'_>) -> Result<Vec<u8>, NoPdf> {
+    Err(NoPdf::NotBuilt)
+}
+
+/// Makes labels as a PDF with this time in it; `opens` says what their square codes open.
+///
+/// # Errors
+/// [`NoPdf::NotBuilt`] in a build without the feature `pdf`.
+#[cfg(feature = "pdf")]
+pub fn labels(
+    labels: &[Label],
+    opens: &str,
+    on: (Paper, jiff::Timestamp),
+) -> Result<Vec<u8>, NoPdf> {
+    labels::pdf(labels, opens, on)
+}
+
+/// Makes labels as a PDF.
+///
+/// # Errors
+/// [`NoPdf::NotBuilt`]: this is the build without it.
+#[cfg(not(feature = "pdf"))]
+pub fn labels(_: &[Label], _: &str, _: (Paper, jiff::Timestamp)) -> Result<Vec<u8>, NoPdf> {
     Err(NoPdf::NotBuilt)
 }
 

@@ -4,14 +4,10 @@
 //! that a phone opens the page that checks records, and everything else stands in that address;
 //! where it is not, the same four things stand on four lines. It holds no secret and no name.
 
-use qrcode::render::svg;
-use qrcode::{EcLevel, QrCode};
 use serde::Serialize;
 
 use super::checklist::Checklist;
-
-/// The side of the drawing, in pixels.
-const SIDE: u32 = 200;
+use super::square_code::drawn;
 
 /// A square code, what it says, and the address to type where no camera is at hand.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -49,24 +45,6 @@ impl VerifyCode {
             key,
         }
     }
-}
-
-fn drawn(text: &str) -> String {
-    let Ok(code) = QrCode::with_error_correction_level(text, EcLevel::M) else {
-        return String::new();
-    };
-    let drawn = code
-        .render::<svg::Color<'_>>()
-        .min_dimensions(SIDE, SIDE)
-        .dark_color(svg::Color("#000000"))
-        .light_color(svg::Color("#ffffff"))
-        .build();
-    // What stands before the element has no place inside a page.
-    drawn
-        .find("<svg")
-        .and_then(|start| drawn.get(start..))
-        .unwrap_or_default()
-        .to_owned()
 }
 
 #[cfg(test)]

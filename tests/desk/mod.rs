@@ -6,6 +6,7 @@ mod drafts;
 mod handover;
 mod jobs;
 mod joining;
+mod labels;
 mod looks;
 mod noted;
 mod open_codes;

@@ -8,6 +8,7 @@ mod faults;
 mod flow;
 mod groups;
 mod inline;
+mod labels;
 mod location;
 mod oddities;
 mod outsiders;

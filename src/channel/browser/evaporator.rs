@@ -13,7 +13,9 @@ use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::DeskError;
+use crate::desk::labels::short_code;
 use crate::desk::noted::{READINGS_SHOWN, ReadingOfJob, StaysKnown, Trend};
+use crate::flow::model::Role;
 use crate::report::chart::{Point, trend};
 use crate::trade::quantity::Unit;
 
@@ -23,6 +25,10 @@ struct Evaporator {
     added: Moment,
     /// Where it is.
     near: Option<String>,
+    /// The short code on its label.
+    code: String,
+    /// Where its label is printed.
+    label: Option<String>,
     recheck: Vec<Known>,
     setting: Vec<Known>,
     nameplate: Vec<Known>,
@@ -104,6 +110,10 @@ pub(super) async fn show(
             .map(|cursor| format!("{address}?after={cursor}#jobs")),
         first: (!is_first).then_some(address),
         line: line.clone(),
+        code: short_code(id),
+        label: actor
+            .is(Role::Supervisor)
+            .then(|| with_query("/labels", &[("evaporator", &id.to_string())])),
     };
     let frame = Frame::of(&line, &actor).with_token(&new_token(&browser, &session)?);
     Ok(render("evaporator.html", &frame, &page))

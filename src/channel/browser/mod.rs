@@ -21,6 +21,7 @@ mod hurt;
 mod job;
 mod job_form;
 mod job_view;
+mod labels;
 mod limits;
 mod lock_off;
 mod looks;
@@ -165,6 +166,8 @@ fn pages() -> Routes {
         .post("/quiet-hours", quiet::set)
         .post("/quiet-hours/crew", quiet::set_crew)
         .get("/looks", looks::show)
+        .get("/labels", labels::show)
+        .get("/labels.pdf", labels::pdf)
         .get("/sign-in", ways_in::ask)
         .post("/sign-in", ways_in::sign_in)
         .get("/ways-in", ways_in::show)

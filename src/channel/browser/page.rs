@@ -59,6 +59,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ),
     ("looks.html", include_str!("../../../templates/looks.html")),
     (
+        "labels.html",
+        include_str!("../../../templates/labels.html"),
+    ),
+    (
         "people.html",
         include_str!("../../../templates/people.html"),
     ),

@@ -154,6 +154,8 @@ pub enum Command {
     Jobs,
     /// What is known of an evaporator.
     Evaporator,
+    /// Labels for evaporators.
+    Labels,
     /// Show a flow as a diagram.
     Flow,
     /// The report of the job at hand.
@@ -356,6 +358,7 @@ pub(super) fn command(word: &str) -> Option<Command> {
         "new" => Command::New,
         "jobs" => Command::Jobs,
         "evaporator" => Command::Evaporator,
+        "labels" => Command::Labels,
         "flow" => Command::Flow,
         "report" => Command::Report,
         "training" => Command::Training,

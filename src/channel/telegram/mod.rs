@@ -23,6 +23,7 @@ mod group_files;
 mod group_words;
 mod inline;
 mod intake;
+mod labels;
 mod links;
 mod location;
 mod outbox;
@@ -267,6 +268,11 @@ impl Telegram {
         let me = self.bot.get_me().await?;
         if let Some(username) = me.user.username {
             // It was told before, if this is another try.
+            let noted = self.talk.desk.note_bot_name(&username).await;
+            if let Err(error) = noted {
+                let error = error.for_the_log();
+                tracing::error!(error, "the name of the bot could not be kept for labels");
+            }
             drop(self.talk.username.set(username));
         }
         self.set_commands().await?;

@@ -363,6 +363,7 @@ impl Turn<'_> {
             Command::Training => self.new_job(rest, true).await,
             Command::Jobs => self.jobs().await,
             Command::Evaporator => self.evaporators(rest).await,
+            Command::Labels => self.labels(rest).await,
             Command::Flow => self.flows().await,
             Command::Report => self.report(rest).await,
             Command::Hurt => self.hurt().await,

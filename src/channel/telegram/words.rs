@@ -5,11 +5,12 @@ use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 use crate::desk::whereabouts::Near;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 15] = [
+pub(super) const COMMANDS: [(&str, &str); 16] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
     ("evaporator", "What is known of an evaporator"),
+    ("labels", "Labels for evaporators, as a PDF"),
     ("training", "Practise: a TRAINING walk"),
     ("flow", "See a flow as a diagram"),
     ("report", "The report of my job, as a PDF"),
@@ -29,6 +30,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 /new begins a job. /job shows the step again. /jobs shows your jobs.
 /evaporator market EV-3 finds an evaporator and shows what is known of it.
 Send a location to keep where the evaporator of your job is.
+/labels sends a supervisor labels to print; /labels market, those of one place.
 /training is for practice: nothing of it counts. /flow shows a flow as a diagram.
 /report sends the report of your job as a PDF.
 /hurt if someone is hurt or a gas alarm sounds.
@@ -55,6 +57,10 @@ pub(super) const UNKNOWN_BUTTON: &str =
 pub(super) const LEFT_OUT: &str = "\
 So much waited for this chat that some of my messages were left out. Nothing that you did is lost. \
 /job shows where your job stands.";
+
+pub(super) const LABELS: &str = "\
+Print it at its full size. A phone’s camera opens the square code in this chat, for people of your \
+crew.";
 
 pub(super) const NO_EVAPORATORS: &str =
     "Your crew has no evaporator yet. /new adds one and begins a job on it.";

@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use super::letters::fit;
 use super::world::Files;
-use super::{NoPdf, Paper, Report};
+use super::{NoPdf, Report};
 use crate::record::stands_out::Finding;
 use crate::report::chart;
 use crate::report::checklist::{Checklist, Line, Scale, Signed, SourceLine, Told, WorkingLine};
@@ -149,10 +149,7 @@ pub(super) fn files(report: &Report<'_>) -> Result<Files, NoPdf> {
         ..
     } = writer;
     let sheet = Sheet {
-        paper: match report.paper {
-            Paper::A4 => "a4",
-            Paper::Letter => "us-letter",
-        },
+        paper: report.paper.name(),
         list: head(list)?,
         readings,
         charts,

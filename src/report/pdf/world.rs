@@ -1,5 +1,5 @@
 //! The world that the typesetting library sees: one template, two typefaces, the files of one
-//! report. Nothing of it is on the disk, and nothing is fetched.
+//! document. Nothing of it is on the disk, and nothing is fetched.
 
 use std::collections::HashMap;
 use std::sync::LazyLock;
@@ -15,14 +15,18 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
 use super::NoPdf;
-use crate::report::checklist::Checklist;
 use crate::report::picture::FONTS;
 
-/// The names of a report's files, with their bytes.
+/// The names of a document's files, with their bytes.
 pub(super) type Files = Vec<(String, Vec<u8>)>;
 
-/// The name of the template.
-const TEMPLATE: &str = "report.typ";
+/// What is to be set: a template out of `templates/`.
+pub(super) struct Template {
+    /// Its name.
+    pub(super) name: &'static str,
+    /// Its text.
+    pub(super) text: &'static str,
+}
 
 /// Standards that every report keeps: accessible (ISO 14289-1) and made to last (ISO 19005-2).
 const STANDARDS: [PdfStandard; 2] = [PdfStandard::Ua_1, PdfStandard::A_2a];
@@ -85,35 +89,43 @@ impl World for Workshop {
     }
 }
 
-/// Sets the report and writes it.
-pub(super) fn pdf(files: Files, list: &Checklist) -> Result<Vec<u8>, NoPdf> {
-    let made = set(files, list);
+/// Sets a document with these files and writes it: under this identification, and with this time
+/// in it.
+pub(super) fn pdf(
+    template: Template,
+    files: Files,
+    known_by: (&str, jiff::Timestamp),
+) -> Result<Vec<u8>, NoPdf> {
+    let made = set(template, files, known_by);
     // What the library remembers of a report is of no use to the next one.
     typst::comemo::evict(0);
     made
 }
 
-fn set(files: Files, list: &Checklist) -> Result<Vec<u8>, NoPdf> {
-    let text = include_str!("../../../templates/report.typ");
+fn set(
+    template: Template,
+    files: Files,
+    (ident, at): (&str, jiff::Timestamp),
+) -> Result<Vec<u8>, NoPdf> {
     let named = |(name, bytes)| Ok((id(name)?, Bytes::new::<Vec<u8>>(bytes)));
     let workshop = Workshop {
-        template: Source::new(id(TEMPLATE.to_owned())?, text.to_owned()),
+        template: Source::new(id(template.name.to_owned())?, template.text.to_owned()),
         files: files.into_iter().map(named).collect::<Result<_, NoPdf>>()?,
     };
     let document: PagedDocument = told(typst::compile(&workshop).output)?;
     let standards = PdfStandards::new(&STANDARDS);
     let standards = standards.map_err(|told| NoPdf::Failed(told.message().to_string()))?;
     let options = PdfOptions {
-        ident: Smart::Custom(format!("{} {}", list.job, list.head.hash)),
+        ident: Smart::Custom(ident.to_owned()),
         creator: Smart::Custom(Some("Fanwright".to_owned())),
-        timestamp: moment(list.last),
+        timestamp: moment(at),
         standards,
         ..PdfOptions::default()
     };
     told(typst_pdf::pdf(&document, &options))
 }
 
-/// The names of files are few and the same for every report: the library never forgets one.
+/// The names of files are few and the same for every document: the library never forgets one.
 fn id(name: String) -> Result<FileId, NoPdf> {
     let path = VirtualPath::new(name).map_err(|_| NoPdf::Failed("a name is no path".to_owned()))?;
     Ok(RootedPath::new(VirtualRoot::Project, path).intern())
