@@ -163,7 +163,11 @@ impl Desk {
             now,
             goods: goods.goods(),
         };
-        let entries = walk::begin(edition, pins, holder, &context)?;
+        let before = match new.training {
+            true => Vec::new(),
+            false => self.known_before(new.evaporator, edition).await?,
+        };
+        let entries = walk::begin_knowing(edition, pins, holder, (&context, before))?;
         let nothing = || DeskError::Fault("The engine began a job with nothing.".to_owned());
         let state = State::fold(&entries).ok_or_else(nothing)?;
         let work = Work {

@@ -28,6 +28,7 @@ pub mod finds;
 mod floor;
 pub mod goods;
 pub mod groups;
+mod history;
 pub mod hours;
 pub mod id;
 pub mod identity;

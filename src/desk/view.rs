@@ -41,6 +41,7 @@ impl Desk {
                 text: self.help_with(actor, &prompt.lacks).await?,
             });
         }
+        prompt.notes.splice(0..0, self.last_time(work).await?);
         let mut closing = Vec::new();
         if reviewer && phase == Phase::HandedIn {
             closing.extend([Closing::Accept, Closing::SendBack]);

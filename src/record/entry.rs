@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use super::before::Before;
 use super::chain::Head;
 use super::person::PersonId;
 use super::seal::Seal;
@@ -24,7 +25,8 @@ pub use super::step_ref::StepRef;
 ///
 /// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
 /// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
-/// it is said on which sign-offs an answer stands, which steps were asked as one list, and a job
+/// it is said on which sign-offs an answer stands, which steps were asked as one list, what was
+/// known of the evaporator before, and which of it was looked at again and is still so; and a job
 /// may be open to the crew.
 pub const ENTRY_FORMAT: u16 = 4;
 
@@ -227,6 +229,23 @@ pub enum What {
         step: StepName,
         /// The sign-offs, one for each thing that the step needs.
         sign_offs: Vec<SignOff>,
+    },
+    /// What accepted jobs recorded of the evaporator's nameplate: it is offered, never taken by
+    /// itself.
+    KnownBefore {
+        /// Each fact with the answer of then.
+        facts: Vec<Before>,
+    },
+    /// The answer that follows was looked at again, and is as an earlier job recorded it.
+    StillSo {
+        /// The step.
+        step: StepName,
+        /// The fact.
+        fact: FactName,
+        /// When it was recorded.
+        at: Timestamp,
+        /// In which job, as text.
+        job: String,
     },
     /// The job was paused.
     Paused,

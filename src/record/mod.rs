@@ -2,6 +2,7 @@
 
 pub mod answer;
 pub mod around;
+pub mod before;
 pub mod chain;
 pub mod entry;
 pub mod export;

@@ -9,7 +9,7 @@ mod line;
 mod page;
 pub mod review;
 
-pub use first_page::{FirstPage, Signed, SignedUnder, Told};
+pub use first_page::{FirstPage, Signed, SignedUnder, Told, gist};
 pub use page::{Links, PageError};
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -72,7 +72,12 @@ impl Draft<'_> {
                 };
                 self.answered(step, answer, Some(fact.clone()), None)
             }
-            (Act::Write { fact } | Act::Photo { fact }, Input::Keep) => self.kept(step, fact),
+            (Act::Write { fact } | Act::Photo { fact }, Input::Keep)
+                if self.state.before_here(fact).is_none() =>
+            {
+                self.kept(step, fact)
+            }
+            (_, Input::Keep) => self.still_so(flow, step),
             (act, _) => Err(Refusal::WrongShape(wanted_shape(act).to_owned())),
         }
     }
@@ -213,7 +218,7 @@ impl Draft<'_> {
         Err(Refusal::TooEarly { seconds_left: left })
     }
 
-    fn chosen(
+    pub(super) fn chosen(
         &mut self,
         flow: &Flow,
         step: &Step,
@@ -247,7 +252,7 @@ impl Draft<'_> {
         self.answered(step, answer, Some(fact.clone()), None)
     }
 
-    fn written(
+    pub(super) fn written(
         &mut self,
         flow: &Flow,
         step: &Step,
@@ -281,7 +286,7 @@ impl Draft<'_> {
         self.answered(step, answer, Some(fact.clone()), None)
     }
 
-    fn measured(
+    pub(super) fn measured(
         &mut self,
         flow: &Flow,
         step: &Step,

@@ -9,6 +9,7 @@ use super::state::{
 };
 use crate::flow::model::{Setting, SourceKind};
 use crate::flow::name::{FactName, SourceName, StepName};
+use crate::record::before::Before;
 use crate::record::entry::{Answer, Entry, What};
 use crate::record::person::PersonId;
 use crate::trade::formula::Value;
@@ -67,6 +68,7 @@ impl State {
             together: Vec::new(),
             doing: Doing::default(),
             told: Vec::new(),
+            before: BTreeMap::new(),
             worked: BTreeMap::new(),
         })
     }
@@ -82,6 +84,12 @@ pub fn apply(state: &mut State, entry: &Entry) {
     note_since(state, &entry.what);
     match &entry.what {
         What::Begun { .. } => {}
+        What::KnownBefore { facts } => {
+            let place = |before: &Before| (before.flow.clone(), before.fact.clone());
+            let known = facts.iter().map(|before| (place(before), before.clone()));
+            state.before = known.collect();
+        }
+        What::StillSo { .. } => {}
         What::Went { .. }
         | What::Entered { .. }
         | What::CameBack { .. }

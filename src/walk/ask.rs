@@ -1,6 +1,7 @@
 //! What the step at hand asks of the person who may answer it.
 
 use super::GO;
+use super::before::offer;
 use super::prompt::Button;
 use super::prompt::{Ask, Note, Prompt, Tone};
 use super::proof::{self, Part};
@@ -73,13 +74,16 @@ fn before(screen: &Screen<'_>, prompt: &mut Prompt, fact: &FactName) {
             text,
         });
     }
+    offer(screen, prompt, fact);
 }
 
 fn keep(screen: &Screen<'_>, prompt: &mut Prompt, fact: &FactName, label: &str) {
     before(screen, prompt, fact);
     let known = screen.state.room().and_then(|room| room.facts.get(fact));
     let has_answer = known.is_some_and(|known| known.answer.is_some());
-    prompt.keep = has_answer.then(|| label.to_owned());
+    if has_answer {
+        prompt.keep = Some(label.to_owned());
+    }
 }
 
 fn reading(screen: &Screen<'_>, prompt: &mut Prompt, flow: &Flow, measure: &Measure) {

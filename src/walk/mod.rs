@@ -6,6 +6,7 @@
 mod answer;
 mod apply;
 mod ask;
+mod before;
 mod competence;
 pub mod context;
 mod course;
@@ -29,6 +30,7 @@ mod together;
 mod twice;
 
 pub use apply::apply;
+pub use before::begin_knowing;
 pub use decide::{begin, decide};
 pub use notes::{proof_failure, void_reason};
 pub use redo::step_label;

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use crate::flow::expression::Facts;
 use crate::flow::model::{Setting, SourceKind};
 use crate::flow::name::{FactName, FlowName, OutcomeName, SourceName, StepName};
+use crate::record::before::Before;
 use crate::record::entry::{
     Answer, Band, FactRef, Pins, ProofFailure, SourceEntry, StepRef, TypedReading, VoidReason,
 };
@@ -63,6 +64,8 @@ pub struct State {
     pub doing: Doing,
     /// What to tell about the answer before.
     pub told: Vec<Told>,
+    /// What earlier jobs recorded of the evaporator's nameplate.
+    pub before: BTreeMap<(FlowName, FactName), Before>,
     /// The last result of each formula, for charts at later steps.
     pub worked: BTreeMap<String, Worked>,
 }

@@ -4,6 +4,7 @@ mod checklist;
 mod competence;
 mod drafts;
 mod handover;
+mod history;
 mod jobs;
 mod joining;
 mod labels;

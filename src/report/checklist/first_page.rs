@@ -92,7 +92,7 @@ impl FirstPage {
             signed: signed(entries, around),
             ..FirstPage::default()
         };
-        for (heading, told) in marked(edition, state) {
+        for (heading, _, told) in marked(edition, state) {
             let under = match heading {
                 Heading::Found => &mut page.found,
                 Heading::Done => &mut page.done,
@@ -114,8 +114,16 @@ pub(super) fn part(flow: &Flow, instance: u32, outcome: &OutcomeName) -> Option<
     Some(Told::new(in_round(&flow.title, instance), label.as_str()))
 }
 
+/// What a job came to in a few words: the last that was found by choosing from a list.
+pub fn gist(edition: &Edition, state: &State) -> Option<Told> {
+    let chosen = |fact: &Fact| matches!(fact.holds, FactType::OneOf(_));
+    let all = marked(edition, state).into_iter().rev();
+    let mut found = all.filter(|(heading, fact, _)| *heading == Heading::Found && chosen(fact));
+    found.next().map(|(_, _, told)| told)
+}
+
 /// The facts that their flows want there, in the order in which they became known.
-fn marked(edition: &Edition, state: &State) -> Vec<(Heading, Told)> {
+fn marked<'e>(edition: &'e Edition, state: &State) -> Vec<(Heading, &'e Fact, Told)> {
     let mut all = Vec::new();
     for ((name, instance), room) in &state.rooms {
         let Some(flow) = edition.flow(name) else {
@@ -131,13 +139,14 @@ fn marked(edition: &Edition, state: &State) -> Vec<(Heading, Told)> {
                     said = with_its_day(&said, known.at);
                 }
                 let told = Told::new(label, said);
-                all.push(((known.at, place), heading, told));
+                all.push(((known.at, place), heading, declared, told));
             }
         }
     }
     all.sort_by_key(|(order, ..)| *order);
-    let kept = all.into_iter().map(|(_, heading, told)| (heading, told));
-    kept.filter(|(_, told)| !told.said.is_empty()).collect()
+    let kept = all.into_iter();
+    let kept = kept.map(|(_, heading, declared, told)| (heading, declared, told));
+    kept.filter(|(_, _, told)| !told.said.is_empty()).collect()
 }
 
 /// A label of the first walk through a flow, or of a later one.

@@ -128,6 +128,10 @@ impl Writer<'_> {
                 let said: Vec<String> = sign_offs.iter().map(|it| self.stood_on(it)).collect();
                 self.asked(entry, step, said.join("; "))
             }
+            What::StillSo { step, at, .. } => {
+                let said = format!("Looked again: still as recorded at {}", clock(second(*at)));
+                self.asked(entry, step, said)
+            }
             What::AskedTogether { steps } => {
                 let said = format!("{} plain steps were shown as one list", steps.len());
                 self.blank(entry, Weight::Plain, said)
