@@ -244,10 +244,10 @@ fn within_the_page(pdf: &[u8]) {
 
 #[test]
 fn a_large_photo_is_made_small_and_keeps_its_shape() {
-    for (width, expected) in [(1_200, (600, 450)), (2_560, (853, 640))] {
+    for width in [1_200, 2_560] {
         let made = small("", &photo(width, 3)).unwrap();
         let picture = image::load_from_memory(&made.jpeg).unwrap();
-        assert_eq!((picture.width(), picture.height()), expected);
+        assert_eq!((picture.width(), picture.height()), (860, 645));
     }
     let left = small("", &photo(160, 3)).unwrap();
     let picture = image::load_from_memory(&left.jpeg).unwrap();
