@@ -231,6 +231,25 @@ impl Desk {
         self.keep(batch).await.map(drop)
     }
 
+    /// The topic of a room is gone: the room goes on in the group itself.
+    ///
+    /// # Errors
+    /// When the store cannot keep it.
+    pub async fn leave_topic(&self, job: JobId) -> Result<(), DeskError> {
+        let _turn = self.inner.queues.turn(job.stream()).await;
+        let Some(room) = self.room(job).await? else {
+            return Ok(());
+        };
+        let row = Room {
+            thread: None,
+            message: None,
+            ..room
+        };
+        let mut batch = Batch::new(self.now());
+        batch.index.push(put(job.0, &row.row())?);
+        self.keep(batch).await.map(drop)
+    }
+
     /// The job is run in no group any more.
     ///
     /// # Errors

@@ -49,6 +49,8 @@ pub(crate) enum Fault {
     Wait(u32),
     /// 400, in these words.
     Refused(&'static str),
+    /// 400: the group has this number now.
+    Moved(i64),
     /// 500.
     Broken,
     /// The connection breaks before anything is done.
@@ -401,6 +403,10 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
             );
         }
         Some(Fault::Refused(why)) => return refused(400, why, json!({})),
+        Some(Fault::Moved(to)) => {
+            let why = "Bad Request: group chat was upgraded to a supergroup chat";
+            return refused(400, why, json!({ "migrate_to_chat_id": to }));
+        }
         Some(Fault::Broken) => return refused(500, "Internal Server Error", json!({})),
         Some(Fault::LostBefore) => std::panic::resume_unwind(Box::new("lost before")),
         Some(Fault::Held) => api.until("it is let go", |api| api.lock().lets_go).await,

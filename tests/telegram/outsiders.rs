@@ -160,6 +160,7 @@ impl Scene {
             Token::Roles(Some(person), RolesPress::Ask),
             Token::Again(on, AgainPress::Whole),
             Token::Try(self.evaporator, self.mark),
+            Token::Here(self.job),
         ];
         let actions = [
             Action::Back,
@@ -174,6 +175,7 @@ impl Scene {
             Action::LiftStop,
             Action::LeaveLockedOut,
             Action::HandIn,
+            Action::EndSharing,
         ];
         tokens.extend(actions.map(|action| Token::Do(on, action)));
         tokens.extend(SharedPress::ALL.map(|press| Token::Shared(press, self.mark)));

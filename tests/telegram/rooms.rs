@@ -8,11 +8,14 @@ use fanwright::flow::model::Role;
 use serde_json::{Value, json};
 
 use super::{World, labels, png};
-use crate::support::bot_api::{Sent, bot_message};
+use crate::support::bot_api::{Fault, Sent, bot_message};
 use crate::support::chat::Chat;
 use crate::support::group_chat::GroupChat;
 
 const GROUP: i64 = -4004;
+
+/// Its number when it has become a large group.
+const LARGE: i64 = -1_000_000_004_004;
 
 /// A crew of four in a group; Toni stands at the evaporator.
 struct Crew {
@@ -361,6 +364,40 @@ async fn a_supervisor_opens_the_job_of_somebody_else_and_closes_it() {
     crew.group.delivers(&crew.tess, &stale).await;
     let told = crew.group.answer_to(&stale).unwrap();
     assert!(told.contains("hands"), "{told}");
+    crew.world.end().await;
+}
+
+#[tokio::test]
+async fn a_room_goes_on_where_its_topic_is_gone_and_where_its_group_has_another_number() {
+    let crew = Crew::at_work().await;
+    let topic = crew.group.in_topic(Some(55));
+    let api = &crew.world.api;
+    let gone = "Bad Request: message thread not found";
+    api.fail_next("sendMessage", Fault::Refused(gone));
+    // The mark's answer would meet the fault, so that nothing waits for one here.
+    let here = topic.message(&crew.toni, json!({ "text": "/here" }));
+    api.deliver(&api.update("message", here));
+    let shown = crew.until("Stand where you can see the fan.").await;
+    assert_eq!(shown.topic, None);
+
+    api.fail_next("sendMessage", Fault::Moved(LARGE));
+    let asked = crew.group.message(&crew.sam, json!({ "text": "/help" }));
+    api.deliver(&api.update("message", asked));
+    api.until("the answer follows the group", |api| {
+        let all = api.sent(LARGE);
+        all.iter()
+            .any(|sent| sent.text.contains("the group of your crew"))
+    })
+    .await;
+    let moved = json!({ "migrate_to_chat_id": LARGE });
+    let moved = crew.group.message(&crew.sam, moved);
+    api.deliver(&api.update("message", moved));
+    api.until("the room is in the new group", |api| {
+        status(&api.sent(LARGE))
+            .text
+            .contains("At the evaporator: Toni")
+    })
+    .await;
     crew.world.end().await;
 }
 

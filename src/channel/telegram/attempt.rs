@@ -25,6 +25,8 @@ pub(super) enum Verdict<T> {
     Wait(Duration),
     /// It cannot be told, or may go better later.
     Again(String),
+    /// The group has this number now.
+    Moved(i64),
     /// It will never be taken.
     Never(String),
 }
@@ -47,9 +49,8 @@ pub(super) fn verdict<T: Default>(answer: Result<T, RequestError>) -> Verdict<T>
         }
         RequestError::Api(ApiError::MessageNotModified) => Verdict::Done(T::default()),
         RequestError::Api(ApiError::Unknown(why)) if !is_for_good(&why) => Verdict::Again(why),
-        RequestError::Api(_) | RequestError::MigrateToChatId(_) | RequestError::Io(_) => {
-            Verdict::Never(error.to_string())
-        }
+        RequestError::MigrateToChatId(chat) => Verdict::Moved(chat.0),
+        RequestError::Api(_) | RequestError::Io(_) => Verdict::Never(error.to_string()),
     }
 }
 
@@ -179,6 +180,8 @@ mod tests {
         assert_eq!(wait, Verdict::Wait(Duration::from_secs(7)));
         assert!(matches!(api("Internal Server Error"), Verdict::Again(_)));
         assert!(matches!(api("Bad Request: no"), Verdict::Never(_)));
+        let moved = of(RequestError::MigrateToChatId(ChatId(-100)));
+        assert_eq!(moved, Verdict::Moved(-100));
         let blocked = of(RequestError::Api(ApiError::BotBlocked));
         assert!(matches!(blocked, Verdict::Never(_)));
         let same = of(RequestError::Api(ApiError::MessageNotModified));

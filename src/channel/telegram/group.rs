@@ -6,6 +6,7 @@
 use super::decode::{GroupCommand, GroupNews, InGroup, Photo, Place, Press, Reply, Standing};
 use super::group_decode::Answered;
 use super::group_words as words;
+use super::queue::Rank;
 use super::talk::Talk;
 use super::token::Token;
 use crate::desk::groups::Bound;
@@ -217,6 +218,9 @@ impl Talk {
         match news {
             GroupNews::Moved { from, to } => {
                 self.desk.move_group(key, from, to).await?;
+                for room in self.desk.rooms_in(to).await? {
+                    self.rooms.wish(room.job, Rank::Answer);
+                }
             }
             GroupNews::Stands {
                 standing,

@@ -293,6 +293,13 @@ impl Upkeep {
             (Sent::Post(room), fate) => {
                 let shown = self.shown.entry(room.job).or_default();
                 shown.is_posting = false;
+                if fate == Some(Fate::Refused) && room.thread.is_some() {
+                    // Its topic may be gone: it goes on in the group itself.
+                    shown.what = None;
+                    desk.leave_topic(room.job).await?;
+                    self.talk.rooms.wish(room.job, Rank::Answer);
+                    return Ok(());
+                }
                 let Some(Fate::Delivered(Some(message))) = fate else {
                     // It is tried again when something happens to the job.
                     shown.what = None;

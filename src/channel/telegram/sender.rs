@@ -256,6 +256,7 @@ impl Sender {
                         tracing::debug!(why, "a pressed button could not be answered");
                         return;
                     }
+                    Verdict::Moved(_) => return,
                 }
             }
         });
@@ -370,6 +371,10 @@ impl Inner {
                 let replaced = self.out().queue.again(self.now(), sending, wait);
                 (replaced, Fate::Replaced)
             }
+            Verdict::Moved(to) => {
+                tracing::info!(chat, to, "a group has another number");
+                (self.sent_on(sending, to), Fate::Refused)
+            }
             Verdict::Never(why) => {
                 tracing::error!(chat, why, "a message was refused for good");
                 let item = self.out().queue.finished(self.now(), sending);
@@ -381,6 +386,26 @@ impl Inner {
         }
         self.left.notify_waiters();
         self.stirred.notify_one();
+    }
+
+    /// Sends it to the number that its group has now. A message that is there already has another
+    /// number too, so it cannot be changed: that is given back.
+    fn sent_on(&self, sending: Sending<Kind, Item>, to: i64) -> Option<Item> {
+        let mut out = self.out();
+        let now = self.now();
+        let mut item = out.queue.finished(now, sending);
+        if matches!(item.what, What::Edit { .. } | What::Keyboard { .. }) {
+            return Some(item);
+        }
+        item.place.chat = to;
+        let offer = Offer {
+            like: Like::Nothing,
+            is_owed: true,
+            what: item,
+        };
+        // What is owed is never left out, and replaces nothing.
+        out.queue.offer(now, (to, Rank::News), vec![offer]);
+        None
     }
 
     async fn attempt(&self, place: Place, what: &What) -> Verdict<Option<i32>> {
@@ -440,6 +465,7 @@ impl Inner {
                 Verdict::Again(why)
             }
             Verdict::Never(why) => Verdict::Never(why),
+            Verdict::Moved(to) => Verdict::Moved(to),
             Verdict::Wait(wait) => Verdict::Wait(wait),
             Verdict::Again(why) => Verdict::Again(why),
         }

@@ -154,6 +154,12 @@ impl Token {
             kind @ ..SECOND_KINDS => vec![(FIRST_VERSION << 4) | kind],
             kind => vec![SECOND_VERSION << 4, kind],
         };
+        self.write(&mut bytes);
+        URL_SAFE_NO_PAD.encode(bytes)
+    }
+
+    /// Adds its fields.
+    fn write(self, bytes: &mut Vec<u8>) {
         let on = |bytes: &mut Vec<u8>, on: On| {
             bytes.extend(on.job.0.as_bytes());
             bytes.extend(on.revision.to_be_bytes());
@@ -164,38 +170,38 @@ impl Token {
         };
         match self {
             Token::Choose(screen, choice) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.push(choice.index);
                 bytes.extend(choice.check.to_be_bytes());
             }
             Token::Toggle(screen, index, ticked) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.push(index);
                 bytes.extend(ticked.to_be_bytes());
             }
             Token::Ticked(screen, ticked) | Token::More(screen, ticked) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.extend(ticked.to_be_bytes());
             }
-            Token::Keep(screen) => on(&mut bytes, screen),
+            Token::Keep(screen) => on(bytes, screen),
             Token::Do(screen, action) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.push(code_of(action));
             }
             Token::Close(screen, closing) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.push(code_of_closing(closing));
             }
             Token::Show(job) | Token::Here(job) => bytes.extend(job.0.as_bytes()),
             Token::Begin(evaporator, plan) => {
                 bytes.extend(evaporator.0.as_bytes());
-                planned(&mut bytes, plan);
+                planned(bytes, plan);
             }
-            Token::Add(plan) | Token::Which(plan) => planned(&mut bytes, plan),
+            Token::Add(plan) | Token::Which(plan) => planned(bytes, plan),
             Token::New(training) => bytes.push(u8::from(training)),
             Token::Diagram(flow) => bytes.extend(flow.0.to_be_bytes()),
             Token::HandOver(screen, to) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.extend(to.iter().flat_map(|person| *person.0.as_bytes()));
             }
             Token::Roles(person, press) => {
@@ -203,7 +209,7 @@ impl Token {
                 bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
             }
             Token::Again(screen, press) => {
-                on(&mut bytes, screen);
+                on(bytes, screen);
                 bytes.extend(press.bytes());
             }
             Token::Shown(person, press) => {
@@ -223,7 +229,6 @@ impl Token {
             Token::Evaporator(evaporator) => bytes.extend(evaporator.0.as_bytes()),
             Token::Withdraw(code) => bytes.extend(code.0),
         }
-        URL_SAFE_NO_PAD.encode(bytes)
     }
 
     /// Reads a button's text; `None` if it is not one of ours.
