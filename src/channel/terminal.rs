@@ -35,6 +35,10 @@ const ACTIONS: &[(&str, Action)] = &[
     ("mylock", Action::TakeOwnLockOff),
     ("handin", Action::HandIn),
     ("close", Action::EndSharing),
+    ("checkonme", Action::CheckOnMe),
+    ("well", Action::AmWell),
+    ("out", Action::AmOut),
+    ("foundwell", Action::FoundWell),
 ];
 
 /// Why the terminal ended before the person did.

@@ -153,6 +153,9 @@ fn places(job: JobId, crew: CrewId, state: &State) -> Vec<(Table, Vec<u8>)> {
     if is_held(state) {
         places.push((list::HELD, row_key(&[state.holder.0.as_bytes(), job])));
     }
+    if let Some(due) = state.next_check_in() {
+        places.push((list::CHECK_INS, wait_key(due, job)));
+    }
     if let Some(until) = state.next_deadline() {
         places.push((list::WAITS, wait_key(until, job)));
     }

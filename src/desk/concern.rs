@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use jiff::Timestamp;
+
 use super::Desk;
 use super::card::awaited;
 use super::competence::Lacking;
@@ -11,11 +13,12 @@ use super::notice::{About, Notice};
 use super::proposal::proposes;
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Role};
-use crate::record::entry::{Entry, What};
+use crate::record::check_in::{CheckIn, Stage};
+use crate::record::entry::{Entry, StepRef, What};
 use crate::record::person::PersonId;
 use crate::record::stands_out::count;
-use crate::walk::State;
 use crate::walk::state::Mode;
+use crate::walk::{State, step_label};
 
 /// What just happened, and to whom it may matter.
 pub(super) struct Happened<'a> {
@@ -23,6 +26,8 @@ pub(super) struct Happened<'a> {
     pub(super) before: &'a State,
     pub(super) after: &'a State,
     pub(super) entries: &'a [Entry],
+    /// The name of the person who holds the job.
+    pub(super) holder_name: &'a str,
     /// Who did it; nobody for time.
     pub(super) who: Option<PersonId>,
     /// That person's name.
@@ -45,6 +50,8 @@ enum Audience {
     InRole(Role),
     /// Every supervisor who did not hold the job.
     Reviewers,
+    /// Every supervisor but the holder; everybody else of the crew where there is none.
+    Rescue,
     /// Everybody of the crew.
     Crew,
 }
@@ -87,6 +94,11 @@ impl Happened<'_> {
     pub(super) fn news(&self) -> Vec<News> {
         let told = |entry| self.of_alarm(entry).or_else(|| self.of_course(entry));
         let mut news: Vec<News> = self.entries.iter().filter_map(told).collect();
+        news.extend(
+            self.entries
+                .iter()
+                .flat_map(|entry| self.of_check_in(entry)),
+        );
         news.extend(self.of_step());
         news.extend(self.of_holder(&news));
         news
@@ -130,6 +142,85 @@ impl Happened<'_> {
             }
             _ => return None,
         })
+    }
+
+    /// Whether the person who works alone is all right.
+    fn of_check_in(&self, entry: &Entry) -> Vec<News> {
+        let What::CheckIn { of } = &entry.what else {
+            return Vec::new();
+        };
+        let (holder, line) = (Audience::One(self.after.holder), self.line);
+        let was_missed = self
+            .before
+            .rounds()
+            .is_some_and(|rounds| rounds.stage == Some(Stage::Alarm));
+        match of {
+            CheckIn::Asked { stage, due } => self.asked(entry.at, (*stage, *due)),
+            CheckIn::Well | CheckIn::Ended { .. } if was_missed => {
+                let sentence = format!("{} at {line} is all right.", self.holder_name);
+                vec![News::sentence(
+                    About::CheckInOver,
+                    Audience::Rescue,
+                    sentence,
+                )]
+            }
+            CheckIn::Found => {
+                let sentence = format!("{} reached {} at {line}.", self.name, self.holder_name);
+                vec![News::screen(About::CheckInOver, holder, sentence).and(Audience::Rescue)]
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    fn asked(&self, at: Timestamp, (stage, due): (Stage, Timestamp)) -> Vec<News> {
+        let (holder, line) = (Audience::One(self.after.holder), self.line);
+        let late = at.duration_since(due).as_mins();
+        let late = match late {
+            ..1 => String::new(),
+            late => format!(" This question comes {late} min late."),
+        };
+        let heard = self.before.rounds().map_or(at, |rounds| rounds.heard);
+        let silent = at.duration_since(heard).as_mins();
+        let since = heard.strftime("%H:%M UTC");
+        match stage {
+            Stage::Gentle => {
+                let sentence = format!(
+                    "Are you all right at {line}? Press “I am all right”, or answer the step.{late}"
+                );
+                vec![News::screen(About::CheckIn, holder, sentence)]
+            }
+            Stage::Loud => {
+                let sentence = format!(
+                    "ANSWER NOW: are you all right at {line}? Nothing was heard of you for \
+                     {silent} min. Without an answer others are told in 3 min.{late}"
+                );
+                vec![News::screen(About::CheckInLoud, holder, sentence)]
+            }
+            Stage::Alarm => {
+                let sentence = format!(
+                    "No sign of life from {} at {line} for {silent} min, since {since}. Last at: \
+                     {}. Call them, or have somebody look; nobody goes in alone.{late}",
+                    self.holder_name,
+                    self.step_in_words()
+                );
+                let mine = "ANSWER NOW. Others are told that you do not answer.".to_owned();
+                vec![
+                    News::screen(About::CheckInAlarm, Audience::Rescue, sentence),
+                    News::screen(About::CheckInLoud, holder, mine),
+                ]
+            }
+        }
+    }
+
+    /// The flow and the step that the walk stands at.
+    fn step_in_words(&self) -> String {
+        let call = self.after.top();
+        let at = call.map(|call| StepRef {
+            flow: call.flow.clone(),
+            instance: call.instance,
+            step: call.step.clone(),
+        });
+        at.map_or_else(String::new, |at| step_label(self.edition, &at))
     }
 
     /// Waits, holds, handovers and review.
@@ -293,6 +384,16 @@ impl Desk {
                     let supervisors = self.in_role(work.crew, Role::Supervisor).await?;
                     let holders = &work.state.holders;
                     people.extend(supervisors.into_iter().filter(|one| !holders.contains(one)));
+                }
+                Audience::Rescue => {
+                    let is_other = |one: &PersonId| *one != work.state.holder;
+                    let supervisors = self.in_role(work.crew, Role::Supervisor).await?;
+                    let mut others: Vec<_> = supervisors.into_iter().filter(is_other).collect();
+                    if others.is_empty() {
+                        let crew = self.crew_people(work.crew).await?.into_iter();
+                        others.extend(crew.map(|(person, _)| person).filter(is_other));
+                    }
+                    people.extend(others);
                 }
                 Audience::Crew => {
                     let crew = self.crew_people(work.crew).await?;

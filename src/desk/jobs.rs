@@ -2,13 +2,12 @@
 
 use std::sync::Arc;
 
-use jiff::Timestamp;
-
 use super::actor::Actor;
 use super::card::moves;
 use super::catalog::listed_among_all;
 use super::chance::new_id;
 use super::concern::Happened;
+use super::decided::{By, decide, sign_of_life};
 use super::error::DeskError;
 use super::finds::moved;
 use super::floor::{LastAct, Work};
@@ -22,13 +21,12 @@ use super::{Change, Desk};
 use crate::flow::edition::Edition;
 use crate::flow::name::FlowName;
 use crate::record::around::EvaporatorWhat;
-use crate::record::entry::{Channel, Entry, Pins};
+use crate::record::entry::{Entry, Pins};
 use crate::record::person::PersonId;
 use crate::record::stream::{Seq, StreamId};
 use crate::store::{Batch, InputKey, StreamAppend};
 use crate::walk::context::Context;
 use crate::walk::input::Input;
-use crate::walk::refusal::Refusal;
 use crate::walk::{self, State};
 
 /// What a new job is.
@@ -40,27 +38,6 @@ pub struct NewJob {
     pub flow: FlowName,
     /// A training walk: marked on every screen, never handed in.
     pub training: bool,
-}
-
-/// Who acts on a job; time acts without a person.
-#[derive(Clone, Copy)]
-pub(super) struct By<'a> {
-    pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
-    /// What the person has shown, and how they are asked.
-    pub(super) brings: &'a Brings,
-    /// The revision of the screen that the person saw, if it matters.
-    pub(super) seen: Option<u64>,
-}
-
-impl By<'_> {
-    pub(super) fn who(&self) -> Option<PersonId> {
-        self.actor.map(|(actor, _)| actor.person)
-    }
-
-    fn name(&self) -> &str {
-        self.actor
-            .map_or("The server", |(actor, _)| actor.name.as_str())
-    }
 }
 
 /// One decided input: the job before it and after it.
@@ -328,6 +305,7 @@ impl Desk {
             // The times of entries never go back, whatever the clock does.
             let now = self.now().max(work.state.last_at);
             let mut decided = decide(by, work, input, now);
+            let refused = sign_of_life(by, work, &mut decided, now);
             let _turn = match &decided {
                 Ok(entries) => self.crew_turn(work, entries).await,
                 Err(_) => None,
@@ -362,16 +340,16 @@ impl Desk {
                 }
                 Err(error) => return Err(error),
             }
-            return match decided {
-                Ok(_) => {
-                    let changed = after.state.revision != work.state.revision;
-                    *work = after;
-                    if changed {
-                        self.tell(work);
-                    }
-                    Ok(Outcome::Advanced)
+            if decided.is_ok() {
+                let changed = after.state.revision != work.state.revision;
+                *work = after;
+                if changed {
+                    self.tell(work);
                 }
-                Err(refusal) => self.refused(by, work, refusal).await.map(Outcome::Refused),
+            }
+            return match decided.map_or_else(Some, |_| refused) {
+                None => Ok(Outcome::Advanced),
+                Some(refusal) => self.refused(by, work, refusal).await.map(Outcome::Refused),
             };
         }
         Err(DeskError::Busy)
@@ -420,6 +398,7 @@ impl Desk {
             before: &before.state,
             after: &after.state,
             entries,
+            holder_name: &self.name_of(after.state.holder).await?,
             who: by.who(),
             name: by.name(),
             line: &label.line(),
@@ -455,23 +434,6 @@ impl Desk {
         // Nobody may be listening; that is no fault.
         drop(self.inner.changes.send(change));
     }
-}
-
-fn decide(by: By<'_>, work: &Work, input: &Input, now: Timestamp) -> Result<Vec<Entry>, Refusal> {
-    if by.seen.is_some_and(|seen| seen != work.state.revision) {
-        return Err(Refusal::Stale);
-    }
-    let nobody = Default::default();
-    let context = Context {
-        who: by.who(),
-        roles: by.actor.map_or(&nobody, |(_, person)| &person.roles),
-        shown: &by.brings.shown,
-        way: by.brings.way,
-        channel: by.actor.map_or(Channel::Server, |(actor, _)| actor.channel),
-        now,
-        goods: work.goods.goods(),
-    };
-    walk::decide(&work.edition, &work.state, input, &context)
 }
 
 fn append(stream: StreamId, expected: Seq, entries: &[Entry]) -> Result<StreamAppend, DeskError> {

@@ -16,10 +16,12 @@ mod card;
 pub mod catalog;
 mod catch_up;
 pub mod chance;
+mod check_ins;
 mod checklist;
 pub mod clock;
 pub mod competence;
 mod concern;
+mod decided;
 pub mod drafts;
 mod editions;
 pub mod error;
@@ -86,6 +88,7 @@ use crate::flow::library::Library;
 use crate::flow::model::Role;
 use crate::store::Store;
 use chance::Chance;
+use check_ins::Questions;
 use clock::Clock;
 use editions::Editions;
 use floor::Floor;
@@ -158,6 +161,7 @@ struct Inner {
     rehearsals: Rehearsals,
     hashing: Hashing,
     clock_seen: ClockSeen,
+    questions: Questions,
     changes: broadcast::Sender<Change>,
 }
 
@@ -174,6 +178,7 @@ impl Desk {
                 rehearsals: Rehearsals::default(),
                 hashing: Hashing::default(),
                 clock_seen: ClockSeen::default(),
+                questions: Questions::default(),
                 changes,
                 parts,
             }),

@@ -75,6 +75,14 @@ pub enum About {
     SentBack,
     /// The server was away and is back; here is the screen again.
     BackAgain,
+    /// Is the person all right? A friendly question.
+    CheckIn,
+    /// The same, loudly.
+    CheckInLoud,
+    /// Somebody does not answer: go and look.
+    CheckInAlarm,
+    /// Somebody who did not answer is all right.
+    CheckInOver,
     /// Something still waits for the person.
     Reminder,
     /// Something about a group of the crew.

@@ -117,7 +117,8 @@ impl Desk {
             batch.notices.push(NewNotice {
                 address: format!("{TELEGRAM}{chat}"),
                 payload: written(&notice)?,
-                due: at,
+                // Times of entries never go back; a clock that does holds no message up.
+                due: at.min(self.now()),
             });
             return Ok(());
         }

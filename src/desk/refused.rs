@@ -2,9 +2,9 @@
 
 use super::Desk;
 use super::actor::Actor;
+use super::decided::By;
 use super::error::DeskError;
 use super::floor::Work;
-use super::jobs::By;
 use super::tables::PersonRow;
 use crate::walk::input::Input;
 use crate::walk::refusal::Refusal;

@@ -352,6 +352,8 @@ pub(super) mod list {
     /// The readings on an evaporator, each with a value: evaporator, flow, 0, fact, 0, beginning of
     /// the job with the latest first, job, which walk of the flow.
     pub(crate) const READINGS: Table = Table::named("evaporator_readings");
+    /// Who is asked whether they are all right: when next, job.
+    pub(crate) const CHECK_INS: Table = Table::named("check_ins");
     /// The waits that run: end, job.
     pub(crate) const WAITS: Table = Table::named("waits");
 }

@@ -56,6 +56,7 @@ impl Desk {
         self.inner.clock_seen.jumped(now, running);
         self.catch_up().await?;
         self.doubt_waits().await?;
+        self.doubt_check_ins().await?;
         for job in self.listed(list::HELD, &[]).await? {
             self.show_again(job, now).await?;
         }
@@ -89,8 +90,9 @@ impl Desk {
         Ok(())
     }
 
-    /// Ends every wait whose time has come; late or twice is harmless. Returns when the next
-    /// wait ends. Call it at that time, after every [`super::Change`], and at least every few
+    /// Ends every wait whose time has come, and asks those who are to check in; late or twice is
+    /// harmless. Returns when the next wait ends or question comes. Call it at that time, after
+    /// every [`super::Change`], and at least every few
     /// seconds, so that it notices a clock that jumped.
     ///
     /// # Errors
@@ -100,7 +102,9 @@ impl Desk {
         if self.inner.clock_seen.jumped(now, running) {
             tracing::warn!("the clock jumped; safety waits begin again");
             self.doubt_waits().await?;
+            self.doubt_check_ins().await?;
         }
+        let question = self.check_in().await?;
         // One wait that ends may begin the next, so the list is looked at until it gives none;
         // the bound keeps a flow of empty waits from holding up all others.
         for _ in 0..TRIES {
@@ -108,7 +112,8 @@ impl Desk {
             let (due, later): (Vec<_>, Vec<_>) =
                 waits.into_iter().partition(|wait| wait.until <= now);
             if due.is_empty() {
-                return Ok(later.first().map(|wait| wait.until));
+                let wait = later.first().map(|wait| wait.until);
+                return Ok(wait.into_iter().chain(question).min());
             }
             for wait in due {
                 self.end_wait(wait).await?;

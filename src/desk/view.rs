@@ -42,6 +42,14 @@ impl Desk {
             });
         }
         prompt.notes.splice(0..0, self.last_time(work).await?);
+        if prompt.asks_how_often() && self.is_alone(actor).await? {
+            prompt.notes.push(Note {
+                tone: Tone::Warning,
+                text: "Nobody else is in your crew: nobody would be told here. Tell somebody \
+                       outside where you are."
+                    .to_owned(),
+            });
+        }
         let mut closing = Vec::new();
         if reviewer && phase == Phase::HandedIn {
             closing.extend([Closing::Accept, Closing::SendBack]);

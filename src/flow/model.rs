@@ -87,6 +87,8 @@ pub struct Flow {
     pub pause_limit_seconds: u32,
     /// Where walking it means that somebody looks again later.
     pub look_again: Option<LookAgain>,
+    /// Where this holds, whoever walks it is asked now and then whether they are all right.
+    pub check_ins: Option<Expression>,
     /// How it can end, with a label each.
     pub outcomes: IndexMap<OutcomeName, String>,
     /// What its steps need somebody to have shown.

@@ -106,6 +106,7 @@ fn head() -> Value {
             "owner": told("The text that says who.", "name"),
             "date": told("The text that says when.", "name")
         }), &["after", "owner", "date"]),
+        "check_ins": told("Where it holds, people are asked if they are all right.", "expression"),
         "hands_off": {
             "description": "Says for all its steps that nothing is touched.",
             "type": "boolean"

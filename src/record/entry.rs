@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::before::Before;
 use super::chain::Head;
+use super::check_in::CheckIn;
 use super::person::PersonId;
 use super::seal::Seal;
 use crate::flow::model::{Role, Setting};
@@ -26,8 +27,8 @@ pub use super::step_ref::StepRef;
 /// Since 2 a record also holds its seals. Since 3 a photo also says how it looks, a job may be
 /// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
 /// it is said on which sign-offs an answer stands, which steps were asked as one list, what was
-/// known of the evaporator before, and which of it was looked at again and is still so; and a job
-/// may be open to the crew.
+/// known of the evaporator before, and which of it was looked at again and is still so; a job may
+/// be open to the crew, and a record also holds check-ins.
 pub const ENTRY_FORMAT: u16 = 4;
 
 /// One entry of a job's record.
@@ -246,6 +247,11 @@ pub enum What {
         at: Timestamp,
         /// In which job, as text.
         job: String,
+    },
+    /// Something about asking the person whether they are all right.
+    CheckIn {
+        /// What.
+        of: CheckIn,
     },
     /// The job was paused.
     Paused,

@@ -4,6 +4,7 @@ pub mod answer;
 pub mod around;
 pub mod before;
 pub mod chain;
+pub mod check_in;
 pub mod entry;
 pub mod export;
 pub mod hex;

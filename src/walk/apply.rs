@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::check_ins::{self, Watch};
 use super::redo;
 use super::state::{
     Call, Doing, Known, Mode, Offer, Proof, Review, Room, SourceState, State, Told, Visit, Worked,
@@ -69,6 +70,7 @@ impl State {
             doing: Doing::default(),
             told: Vec::new(),
             before: BTreeMap::new(),
+            watch: Watch::Unasked,
             worked: BTreeMap::new(),
         })
     }
@@ -78,7 +80,8 @@ impl State {
 pub fn apply(state: &mut State, entry: &Entry) {
     state.revision += 1;
     state.last_at = state.last_at.max(entry.at);
-    if entry.who.is_some() {
+    // A sign of life alone keeps no proof young.
+    if entry.who.is_some() && !matches!(entry.what, What::CheckIn { .. }) {
         state.last_human_at = state.last_at;
     }
     note_since(state, &entry.what);
@@ -115,6 +118,7 @@ pub fn apply(state: &mut State, entry: &Entry) {
         | What::LockTakenOff { .. } => apply_energy(state, entry),
         _ => apply_course(state, &entry.what, entry.who),
     }
+    check_ins::apply(state, entry);
 }
 
 /// Notes since when the job stands where this entry brings it.

@@ -10,6 +10,7 @@ use super::refusal::Refusal;
 use super::state::{Mode, Review};
 use crate::flow::model::Role;
 use crate::flow::name::SourceName;
+use crate::record::check_in::Why;
 use crate::record::entry::{VoidReason, What};
 
 /// The most characters of a remark or a reason.
@@ -149,6 +150,7 @@ impl Draft<'_> {
             return Err(not_now("This job is offered to somebody else."));
         }
         self.push(What::HandoverTaken);
+        self.hand_check_ins_over();
         self.void_all(VoidReason::Handover);
         if self.state.mode == Mode::Walking {
             self.settle()
@@ -263,6 +265,7 @@ impl Draft<'_> {
         }
         match self.state.review {
             Review::None | Review::SentBack { .. } => {
+                self.end_check_ins(Why::HandedIn);
                 self.push(What::HandedIn);
                 Ok(())
             }

@@ -1,5 +1,6 @@
 //! What one input does to a job: entries, or a refusal.
 
+use super::check_ins::must_agree;
 use super::context::Context;
 use super::draft::Draft;
 use super::input::Input;
@@ -78,6 +79,9 @@ pub fn decide(
     context: &Context<'_>,
 ) -> Result<Vec<Entry>, Refusal> {
     let mut draft = Draft::new(edition, state, context);
+    if draft.check_in(input)? {
+        return Ok(draft.entries);
+    }
     match input {
         Input::WaitOver { until } => draft.wait_over(*until),
         Input::ClockUncertain => draft.clock_uncertain()?,
@@ -140,6 +144,9 @@ impl Draft<'_> {
             return Err(not_now(
                 "This job is being handed over. Wait until it is taken, or keep it.",
             ));
+        }
+        if !matches!(input, Input::Back) && must_agree(self.edition, &self.state) {
+            return self.agree_on_check_ins(input);
         }
         self.void_after_silence();
         let hands_would_go_in_unproved = self
@@ -207,6 +214,7 @@ impl Draft<'_> {
 
     /// A wait for safety's sake begins again when it is not sure how much time went by.
     fn clock_uncertain(&mut self) -> Result<(), Refusal> {
+        self.check_in_in_doubt();
         let running = self.state.doing.until.is_some() && !self.state.doing.wait_over;
         if !running || !self.state.is_open() {
             return Ok(());

@@ -80,6 +80,19 @@ pub enum Input {
         /// The end of the wait that it belongs to.
         until: Timestamp,
     },
+    /// It is time to ask whether the person is all right. Late or twice is harmless.
+    CheckInDue {
+        /// The moment that it belongs to.
+        due: Timestamp,
+    },
+    /// The person wants to be asked now and then.
+    WantCheckIns,
+    /// The person is all right.
+    AmWell,
+    /// The person is out of the cold: nobody needs to ask any more.
+    AmOut,
+    /// Somebody else reached the person, who is all right.
+    FoundWell,
     /// The process restarted, or its clock jumped: safety waits begin again.
     ClockUncertain,
     /// Hand the finished job in.

@@ -7,6 +7,7 @@ mod answer;
 mod apply;
 mod ask;
 mod before;
+pub mod check_ins;
 mod competence;
 pub mod context;
 mod course;

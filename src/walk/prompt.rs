@@ -49,6 +49,19 @@ pub struct Prompt {
     pub actions: Vec<Action>,
 }
 
+impl Prompt {
+    /// Whether it asks how often the person wants to be asked if they are all right.
+    pub fn asks_how_often(&self) -> bool {
+        match &self.ask {
+            Ask::Press(buttons) => {
+                let mut keys = buttons.iter().map(|button| button.key.as_str());
+                keys.any(|key| key == super::check_ins::NOT_ALONE)
+            }
+            _ => false,
+        }
+    }
+}
+
 /// About how many screens are to go.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ToGo {
@@ -186,6 +199,14 @@ pub enum Action {
     HandIn,
     /// Close the job to the crew.
     EndSharing,
+    /// Be asked now and then whether all is well.
+    CheckOnMe,
+    /// Say that all is well.
+    AmWell,
+    /// Say that one is out of the cold.
+    AmOut,
+    /// Say that the person who did not answer was reached and is well.
+    FoundWell,
 }
 
 impl Action {
@@ -211,6 +232,10 @@ impl Action {
             Action::TakeOwnLockOff => "Take my lock off",
             Action::HandIn => "Hand the job in",
             Action::EndSharing => "Close it to the crew",
+            Action::CheckOnMe => "Check on me",
+            Action::AmWell => "I am all right",
+            Action::AmOut => "I am out of the cold",
+            Action::FoundWell => "I reached them: all right",
         }
     }
 }
@@ -235,6 +260,10 @@ impl Action {
             Action::TakeOwnLockOff => Input::TakeOwnLockOff,
             Action::HandIn => Input::HandIn,
             Action::EndSharing => Input::EndSharing,
+            Action::CheckOnMe => Input::WantCheckIns,
+            Action::AmWell => Input::AmWell,
+            Action::AmOut => Input::AmOut,
+            Action::FoundWell => Input::FoundWell,
             Action::Why | Action::How | Action::Working => return None,
         })
     }

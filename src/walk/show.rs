@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 
+use super::check_ins;
 use super::competence::{self, beside_roles};
 use super::context::Viewer;
 use super::draft::here;
@@ -27,6 +28,10 @@ pub fn prompt(edition: &Edition, state: &State, viewer: Viewer<'_>, now: Timesta
     let mut prompt = screen.blank();
     match &state.mode {
         Mode::Walking if state.ask_state => screen.present_state(&mut prompt),
+        Mode::Walking if state.offer.is_none() && check_ins::must_agree(edition, state) => {
+            check_ins::ask(&screen, &mut prompt);
+            screen.always(&mut prompt.actions);
+        }
         Mode::Walking => screen.walking(&mut prompt),
         Mode::Paused => screen.paused(&mut prompt),
         Mode::Stopped { why } => screen.stopped(&mut prompt, why.as_deref()),
@@ -34,6 +39,7 @@ pub fn prompt(edition: &Edition, state: &State, viewer: Viewer<'_>, now: Timesta
         Mode::Left { owner, again } => screen.left(&mut prompt, owner, again),
         Mode::Finished { label, .. } => screen.finished(&mut prompt, label),
     }
+    check_ins::tell(&screen, &mut prompt);
     prompt
 }
 

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use jiff::Timestamp;
 
+use super::check_ins::Watch;
 use crate::flow::expression::Facts;
 use crate::flow::model::{Setting, SourceKind};
 use crate::flow::name::{FactName, FlowName, OutcomeName, SourceName, StepName};
@@ -66,6 +67,8 @@ pub struct State {
     pub told: Vec<Told>,
     /// What earlier jobs recorded of the evaporator's nameplate.
     pub before: BTreeMap<(FlowName, FactName), Before>,
+    /// Whether the holder is asked now and then if they are all right.
+    pub watch: Watch,
     /// The last result of each formula, for charts at later steps.
     pub worked: BTreeMap<String, Worked>,
 }
@@ -303,6 +306,14 @@ impl State {
         }
     }
 
+    /// Facts of one of the flows that are walked.
+    pub fn facts_of<'a>(&'a self, call: &'a Call) -> RoomFacts<'a> {
+        RoomFacts {
+            room: self.rooms.get(&(call.flow.clone(), call.instance)),
+            outcome: call.outcome.as_ref(),
+        }
+    }
+
     /// Facts of the root flow.
     pub fn root_facts(&self) -> RoomFacts<'_> {
         let root = self.stack.first();
@@ -344,6 +355,11 @@ impl State {
     /// Whether the job can still go on.
     pub fn is_open(&self) -> bool {
         !matches!(self.mode, Mode::Finished { .. } | Mode::Left { .. })
+    }
+
+    /// When somebody has to be asked whether they are all right.
+    pub fn next_check_in(&self) -> Option<Timestamp> {
+        self.rounds().map(|rounds| rounds.due)
     }
 
     /// When time itself has to act on this job, if it has to.

@@ -1,5 +1,6 @@
 //! What of a record a reviewer looks at twice.
 
+use crate::record::check_in::{CheckIn, Stage};
 use crate::record::entry::{Answer, VoidReason, What};
 
 /// Whether a reviewer looks at this twice: a reading outside its band, a proof that did not pass
@@ -15,6 +16,13 @@ pub fn looks_twice(what: &What) -> bool {
         What::ProofVoided { why, .. } => {
             !matches!(why, VoidReason::Reenergised | VoidReason::LockOff)
         }
+        What::CheckIn { of } => matches!(
+            of,
+            CheckIn::Asked {
+                stage: Stage::Alarm,
+                ..
+            }
+        ),
         What::ReadAgain { .. }
         | What::ProofFailed { .. }
         | What::Stopped

@@ -2,6 +2,7 @@
 
 mod begin;
 mod chart;
+mod check_in;
 mod dialogue;
 mod evaporator;
 mod faults;

@@ -223,7 +223,13 @@ async fn became(
 fn counts_on_any_screen(input: &Input) -> bool {
     matches!(
         input,
-        Input::Stop | Input::Emergency | Input::CallSupervisor | Input::Pause
+        Input::Stop
+            | Input::Emergency
+            | Input::CallSupervisor
+            | Input::Pause
+            | Input::AmWell
+            | Input::AmOut
+            | Input::FoundWell
     )
 }
 

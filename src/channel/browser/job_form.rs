@@ -25,6 +25,10 @@ const WORDS: &[(&str, Action)] = &[
     ("own-lock-off", Action::TakeOwnLockOff),
     ("hand-in", Action::HandIn),
     ("end-sharing", Action::EndSharing),
+    ("check-on-me", Action::CheckOnMe),
+    ("am-well", Action::AmWell),
+    ("am-out", Action::AmOut),
+    ("found-well", Action::FoundWell),
 ];
 
 /// The word of an action; none for what is only told on request.

@@ -192,8 +192,12 @@ fn leads_on(action: Action) -> bool {
         | Action::LiftStop
         | Action::KeepWorking
         | Action::TakeOwnLockOff
+        | Action::AmWell
+        | Action::FoundWell
         | Action::HandIn => true,
         Action::Back
+        | Action::CheckOnMe
+        | Action::AmOut
         | Action::Pause
         | Action::Stop
         | Action::Emergency

@@ -190,9 +190,11 @@ impl Outbox {
 /// How urgent it is that somebody hears of this.
 fn rank(about: About) -> Rank {
     match about {
-        About::Emergency => Rank::Emergency,
+        About::Emergency | About::CheckInLoud | About::CheckInAlarm => Rank::Emergency,
         // Somebody stands before a step and goes on, or stops, by it.
-        About::SupervisorCalled
+        About::CheckIn
+        | About::CheckInOver
+        | About::SupervisorCalled
         | About::WorkStopped
         | About::StopLifted
         | About::HoldWaiting

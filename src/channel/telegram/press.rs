@@ -201,6 +201,11 @@ impl Turn<'_> {
         if action == Action::Stop {
             return self.bring(actor, on.job, Input::Stop).await;
         }
+        // A sign of life counts from any screen.
+        let of_life = [Action::AmWell, Action::AmOut, Action::FoundWell];
+        if let Some(input) = action.input().filter(|_| of_life.contains(&action)) {
+            return self.bring(actor, on.job, input).await;
+        }
         if action == Action::HandOver {
             return self.to_whom(actor, on).await;
         }

@@ -163,10 +163,13 @@ fn rank(action: Action) -> Rank {
         | Action::LiftStop
         | Action::KeepWorking
         | Action::TakeOwnLockOff
+        | Action::AmWell
+        | Action::FoundWell
         | Action::HandIn => Rank::First,
         Action::Why | Action::How | Action::Working => Rank::Ask,
-        Action::Back => Rank::Move,
-        Action::Pause
+        Action::Back | Action::AmOut => Rank::Move,
+        Action::CheckOnMe
+        | Action::Pause
         | Action::HandOver
         | Action::CallSupervisor
         | Action::LeaveLockedOut

@@ -456,11 +456,15 @@ fn code_of(action: Action) -> u8 {
         Action::TakeOwnLockOff => 17,
         Action::HandIn => 18,
         Action::EndSharing => 19,
+        Action::CheckOnMe => 20,
+        Action::AmWell => 21,
+        Action::AmOut => 22,
+        Action::FoundWell => 23,
     }
 }
 
 /// In the order of their codes, from 1.
-const ACTIONS: [Action; 19] = [
+const ACTIONS: [Action; 23] = [
     Action::Back,
     Action::Pause,
     Action::Resume,
@@ -480,6 +484,10 @@ const ACTIONS: [Action; 19] = [
     Action::TakeOwnLockOff,
     Action::HandIn,
     Action::EndSharing,
+    Action::CheckOnMe,
+    Action::AmWell,
+    Action::AmOut,
+    Action::FoundWell,
 ];
 
 fn action_of(code: u8) -> Option<Action> {

@@ -39,6 +39,8 @@ fn used<'a>(ground: &Ground<'a>, graph: &Graph<'a>) -> HashSet<&'a FactName> {
     for condition in sources.filter_map(|source| source.exists_when.as_ref()) {
         used.extend(condition.facts());
     }
+    let check_ins = graph.flow.check_ins.iter();
+    used.extend(check_ins.flat_map(Expression::facts));
     for (step, run) in graph.steps.iter().zip(&graph.runs) {
         for expression in expressions(step) {
             used.extend(expression.facts());

@@ -32,6 +32,8 @@ pub(super) fn head(flow: &Flow) -> Vec<Part> {
         format!("after {hours} h, by {}, {}", again.owner, again.date)
     });
     parts.add("look again", false, lines(again));
+    let check_ins = flow.check_ins.iter().map(|it| &it.source);
+    parts.add("check-ins", true, lines(check_ins));
     let outcomes = flow.outcomes.iter();
     let outcomes = outcomes.map(|(name, label)| format!("{name}: {label}"));
     parts.add("outcomes", false, lines(outcomes));

@@ -65,9 +65,10 @@ pub(super) fn outcomes(report: &mut Report<'_>, tree: &Tree) -> IndexMap<Outcome
 
 pub(super) fn competences(
     report: &mut Report<'_>,
-    tree: &Tree,
+    tree: Option<&Tree>,
 ) -> IndexMap<CompetenceName, Competence> {
     let mut competences = IndexMap::new();
+    let Some(tree) = tree else { return competences };
     for (name, label) in report.map(tree, "competences") {
         if plain_name(report, name, "a competence")
             && let Some(label) = report.text(label, "The competence's label")
@@ -77,6 +78,19 @@ pub(super) fn competences(
         }
     }
     competences
+}
+
+/// Where somebody is to be asked whether they are all right.
+pub(super) fn check_ins(
+    report: &mut Report<'_>,
+    tree: Option<&Tree>,
+    facts: &IndexMap<FactName, Fact>,
+) -> Option<Expression> {
+    let scope = FlowScope {
+        facts,
+        outcome: None,
+    };
+    condition(report, tree?, &scope)
 }
 
 pub(super) fn facts(report: &mut Report<'_>, tree: &Tree) -> IndexMap<FactName, Fact> {

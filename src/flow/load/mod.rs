@@ -99,10 +99,8 @@ pub(super) fn flow(
         .take("facts")
         .map(|tree| header::facts(&mut report, tree))
         .unwrap_or_default();
-    let competences = fields
-        .take("competences")
-        .map(|tree| header::competences(&mut report, tree))
-        .unwrap_or_default();
+    let competences = header::competences(&mut report, fields.take("competences"));
+    let check_ins = header::check_ins(&mut report, fields.take("check_ins"), &facts);
     let energy = fields
         .take("energy")
         .map(|tree| header::energy(&mut report, tree, &facts))
@@ -130,6 +128,7 @@ pub(super) fn flow(
         file: opened.file.clone(),
         pause_limit_seconds,
         look_again,
+        check_ins,
         outcomes: opened.outcomes.clone(),
         competences,
         energy,

@@ -5,6 +5,7 @@ use super::{
 };
 use crate::flow::model::{Setting, SourceKind, Step};
 use crate::flow::name::{SourceName, StepName};
+use crate::record::check_in::{CheckIn, Stage, Why};
 use crate::record::entry::{Answer, Band, Entry, SignOff, StepRef, TypedReading, What};
 use crate::trade::chart::Chart;
 use crate::trade::formula::{Arguments, Results, Value};
@@ -132,12 +133,44 @@ impl Writer<'_> {
                 let said = format!("Looked again: still as recorded at {}", clock(second(*at)));
                 self.asked(entry, step, said)
             }
+            What::CheckIn { of } => self.check_in(entry, of),
             What::AskedTogether { steps } => {
                 let said = format!("{} plain steps were shown as one list", steps.len());
                 self.blank(entry, Weight::Plain, said)
             }
             _ => return None,
         })
+    }
+
+    fn check_in(&self, entry: &Entry, of: &CheckIn) -> Line {
+        let plain = |said: String| self.blank(entry, Weight::Plain, said);
+        match of {
+            CheckIn::Wanted => plain("Check-ins are to be agreed".to_owned()),
+            CheckIn::Agreed { minutes } => plain(format!("Check-ins agreed: every {minutes} min")),
+            CheckIn::Declined => plain("No check-ins: somebody is there".to_owned()),
+            CheckIn::Asked { stage, due } => {
+                let late = entry.at.as_second() - due.as_second();
+                let late = match late {
+                    ..60 => String::new(),
+                    late => format!(", {} min late", late / 60),
+                };
+                match stage {
+                    Stage::Gentle => plain(format!("Asked whether they are all right{late}")),
+                    Stage::Loud => plain(format!("Asked loudly, for want of an answer{late}")),
+                    Stage::Alarm => {
+                        let said = format!("No sign of life: others were told{late}");
+                        self.blank(entry, Weight::Warning, said)
+                    }
+                }
+            }
+            CheckIn::Well => plain("Is all right".to_owned()),
+            CheckIn::Found => plain("Reached the person, who is all right".to_owned()),
+            CheckIn::Ended { why } => plain(match why {
+                Why::Out => "Out of the cold: no more check-ins".to_owned(),
+                Why::HandedOver => "Handed over: no more check-ins".to_owned(),
+                Why::HandedIn => "Handed in: no more check-ins".to_owned(),
+            }),
+        }
     }
 
     /// A sign-off, as the record of what stands on it says it.

@@ -1,0 +1,90 @@
+//! What the engine decides for whoever acts on a job.
+
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+
+use super::actor::Actor;
+use super::floor::Work;
+use super::tables::PersonRow;
+use super::ways::Brings;
+use crate::flow::model::Role;
+use crate::record::entry::{Channel, Entry};
+use crate::record::person::PersonId;
+use crate::walk;
+use crate::walk::check_ins::is_sign_of_life;
+use crate::walk::context::Context;
+use crate::walk::input::Input;
+use crate::walk::refusal::Refusal;
+
+/// Who acts on a job; time acts without a person.
+#[derive(Clone, Copy)]
+pub(super) struct By<'a> {
+    pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
+    /// What the person has shown, and how they are asked.
+    pub(super) brings: &'a Brings,
+    /// The revision of the screen that the person saw, if it matters.
+    pub(super) seen: Option<u64>,
+}
+
+impl By<'_> {
+    pub(super) fn who(&self) -> Option<PersonId> {
+        self.actor.map(|(actor, _)| actor.person)
+    }
+
+    pub(super) fn name(&self) -> &str {
+        self.actor
+            .map_or("The server", |(actor, _)| actor.name.as_str())
+    }
+}
+
+/// What the engine makes of an input.
+pub(super) fn decide(
+    by: By<'_>,
+    work: &Work,
+    input: &Input,
+    now: Timestamp,
+) -> Result<Vec<Entry>, Refusal> {
+    if by.seen.is_some_and(|seen| seen != work.state.revision) {
+        return Err(Refusal::Stale);
+    }
+    let nobody = Default::default();
+    let context = context(by, work, &nobody, now);
+    walk::decide(&work.edition, &work.state, input, &context)
+}
+
+/// Somebody is asked whether they are all right, and does something that has no effect: it is a
+/// sign of life. Gives the refusal back, which they are still told.
+pub(super) fn sign_of_life(
+    by: By<'_>,
+    work: &Work,
+    decided: &mut Result<Vec<Entry>, Refusal>,
+    now: Timestamp,
+) -> Option<Refusal> {
+    let refused = decided.as_ref().err()?.clone();
+    let nobody = Default::default();
+    let context = context(by, work, &nobody, now);
+    if !is_sign_of_life(&work.state, &context) {
+        return None;
+    }
+    let entries = walk::decide(&work.edition, &work.state, &Input::AmWell, &context);
+    *decided = Ok(entries.ok()?);
+    Some(refused)
+}
+
+fn context<'a>(
+    by: By<'a>,
+    work: &'a Work,
+    nobody: &'a BTreeSet<Role>,
+    now: Timestamp,
+) -> Context<'a> {
+    Context {
+        who: by.who(),
+        roles: by.actor.map_or(nobody, |(_, person)| &person.roles),
+        shown: &by.brings.shown,
+        way: by.brings.way,
+        channel: by.actor.map_or(Channel::Server, |(actor, _)| actor.channel),
+        now,
+        goods: work.goods.goods(),
+    }
+}
