@@ -4,6 +4,7 @@ pub mod api;
 pub mod browser;
 pub mod known;
 pub mod lines;
+pub mod lock_conditions;
 pub mod telegram;
 pub mod terminal;
 pub mod webhooks;

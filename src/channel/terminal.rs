@@ -33,6 +33,7 @@ const ACTIONS: &[(&str, Action)] = &[
     ("leave", Action::LeaveLockedOut),
     ("stay", Action::KeepWorking),
     ("mylock", Action::TakeOwnLockOff),
+    ("lockon", Action::HangOwnLock),
     ("handin", Action::HandIn),
     ("close", Action::EndSharing),
     ("checkonme", Action::CheckOnMe),

@@ -147,7 +147,8 @@ impl Desk {
     /// It is not sure how much time went by: everybody who is looked after is asked.
     pub(super) async fn doubt_check_ins(&self) -> Result<(), DeskError> {
         for question in self.questions().await? {
-            self.handle_time(None, question.job, Input::ClockUncertain).await?;
+            self.handle_time(None, question.job, Input::ClockUncertain)
+                .await?;
         }
         Ok(())
     }

@@ -241,6 +241,16 @@ impl Happened<'_> {
                     sentence,
                 )
             }
+            What::OwnLockOn { .. } | What::OwnLockOff { .. } => {
+                let on = matches!(entry.what, What::OwnLockOn { .. });
+                let done = if on {
+                    "hung a lock"
+                } else {
+                    "took their lock off"
+                };
+                let sentence = format!("{name} {done} at {line}.");
+                News::sentence(About::HandoverTaken, holder(), sentence)
+            }
             What::WaitOver { .. } => News::screen(
                 About::WaitOver,
                 holder(),

@@ -28,7 +28,8 @@ pub use super::step_ref::StepRef;
 /// sent back with the steps that are to be done again, and the walk may go to one of them. Since 4
 /// it is said on which sign-offs an answer stands, which steps were asked as one list, what was
 /// known of the evaporator before, and which of it was looked at again and is still so; a job may
-/// be open to the crew, and a record also holds check-ins.
+/// be open to the crew, a record also holds check-ins, and locks may go on beside that of the
+/// primary person.
 pub const ENTRY_FORMAT: u16 = 4;
 
 /// One entry of a job's record.
@@ -277,7 +278,12 @@ pub enum What {
     HandoverTaken,
     /// The offer was taken back.
     HandoverWithdrawn,
-    /// A person's own lock came off outside of a step: after a handover.
+    /// A person's own lock went on outside of a step, beside that of the primary person.
+    OwnLockOn {
+        /// The root's name of the source.
+        source: SourceName,
+    },
+    /// A person's own lock came off outside of a step: after a handover, or in a group lockout.
     OwnLockOff {
         /// The root's name of the source.
         source: SourceName,

@@ -7,10 +7,12 @@
 mod first_page;
 mod line;
 mod page;
+mod protection;
 pub mod review;
 
 pub use first_page::{FirstPage, Signed, SignedUnder, Told, gist};
 pub use page::{Links, PageError};
+pub use protection::{GapLine, LockLine, ProtectionLine};
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -76,6 +78,9 @@ pub struct Checklist {
     pub sections: Vec<Section>,
     /// How every energy source stood after the last entry.
     pub sources: Vec<SourceLine>,
+    /// Whose locks hung on every source from when to when.
+    #[serde(default)]
+    pub protection: Vec<ProtectionLine>,
     /// The end of the record: place and hash of its last entry.
     pub head: Head,
     /// The seals, from the first to the last.
@@ -288,6 +293,7 @@ impl Checklist {
             },
             sections: writer.sections,
             sources: line::sources(&state, around),
+            protection: protection::lines(entries, around),
             head: around.head,
             seals: entries.iter().filter_map(seal).collect(),
         })

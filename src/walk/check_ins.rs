@@ -127,7 +127,9 @@ pub(super) fn apply(state: &mut State, entry: &Entry) {
     if let What::CheckIn { of } = &entry.what {
         match of {
             CheckIn::Wanted => state.watch = Watch::Wanted,
-            CheckIn::Agreed { minutes } => state.watch = Watch::On(Rounds::begun(*minutes, at, mark)),
+            CheckIn::Agreed { minutes } => {
+                state.watch = Watch::On(Rounds::begun(*minutes, at, mark))
+            }
             CheckIn::Declined | CheckIn::Ended { .. } => state.watch = Watch::Off,
             CheckIn::Asked { stage, .. } => {
                 if let Watch::On(rounds) = &mut state.watch {
@@ -275,9 +277,12 @@ pub fn is_sign_of_life(state: &State, context: &Context<'_>) -> bool {
 /// The screen that asks how often.
 pub(super) fn ask(screen: &Screen<'_>, prompt: &mut Prompt) {
     prompt.caution = Some("Cold takes your strength before you notice it.".to_owned());
-    prompt.say = "You work alone in the cold. How often am I to ask whether you are all right? If \
-                  you do not answer, I ask louder, then your supervisors are told."
-        .to_owned();
+    prompt.say =
+        "You work alone in the cold. How often am I to ask whether you are all right?".to_owned();
+    prompt.notes.push(Note {
+        tone: Tone::Plain,
+        text: "Without an answer I ask louder; then your supervisors are told.".to_owned(),
+    });
     if !screen.is_holder() {
         prompt.ask = Ask::WaitFor { roles: Vec::new() };
         return;

@@ -226,7 +226,11 @@ impl Draft<'_> {
             owner: *owner,
         });
         self.void(vec![source.clone()], VoidReason::LockOff);
-        Ok(())
+        // Whoever has their hands in is led to the proof at once, not at their next answer.
+        match self.state.mode {
+            Mode::Walking if self.state.offer.is_none() => self.settle(),
+            _ => Ok(()),
+        }
     }
 
     pub(super) fn review(&mut self, input: &Input) -> Result<(), Refusal> {

@@ -98,6 +98,7 @@ pub fn decide(
         Input::HandOver(_) | Input::TakeOver | Input::KeepJob => draft.hand_over(input)?,
         Input::Share => draft.share()?,
         Input::EndSharing => draft.end_sharing()?,
+        Input::HangOwnLock => draft.hang_own_lock()?,
         Input::TakeOwnLockOff => draft.take_own_locks_off()?,
         Input::TakeLockOff { .. } => draft.take_lock_off(input)?,
         Input::HandIn | Input::Accept { .. } | Input::SendBack { .. } => draft.review(input)?,

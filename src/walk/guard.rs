@@ -94,6 +94,7 @@ impl Draft<'_> {
             Setting::Unlocked if !source.locks.contains(&who) => Err(Refusal::LockRule(format!(
                 "{label}: a lock comes off only by the person who hung it. Yours is not on it."
             ))),
+            Setting::Unlocked => self.may_unlock(source, who),
             Setting::Closed if !source.locks.is_empty() => Err(Refusal::LockRule(format!(
                 "{label}: a lock still hangs on it. It is switched on only when every lock is off."
             ))),

@@ -59,7 +59,9 @@ pub enum Input {
     LeaveLockedOut,
     /// Not leave it after all.
     KeepWorking,
-    /// Take the own locks off, after a handover.
+    /// Hang an own lock beside the primary person's on everything that is locked.
+    HangOwnLock,
+    /// Take the own locks off, after a handover or in a group lockout.
     TakeOwnLockOff,
     /// A supervisor takes off the lock of a person who is away; all three conditions of
     /// 29 CFR 1910.147(e)(3) must hold.

@@ -13,6 +13,7 @@ pub mod context;
 mod course;
 mod decide;
 mod draft;
+mod group_lockout;
 mod guard;
 pub mod input;
 mod notes;

@@ -193,6 +193,8 @@ pub enum Action {
     LeaveLockedOut,
     /// Not leave it after all.
     KeepWorking,
+    /// Hang the viewer's own lock beside the primary person's.
+    HangOwnLock,
     /// Take the viewer's own lock off.
     TakeOwnLockOff,
     /// Hand the finished job in for review.
@@ -229,6 +231,7 @@ impl Action {
             Action::LiftStop => "Let the work go on",
             Action::LeaveLockedOut => "Leave it, with an owner",
             Action::KeepWorking => "Don't leave it",
+            Action::HangOwnLock => "My lock is on too",
             Action::TakeOwnLockOff => "Take my lock off",
             Action::HandIn => "Hand the job in",
             Action::EndSharing => "Close it to the crew",
@@ -257,6 +260,7 @@ impl Action {
             Action::LiftStop => Input::LiftStop,
             Action::LeaveLockedOut => Input::LeaveLockedOut,
             Action::KeepWorking => Input::KeepWorking,
+            Action::HangOwnLock => Input::HangOwnLock,
             Action::TakeOwnLockOff => Input::TakeOwnLockOff,
             Action::HandIn => Input::HandIn,
             Action::EndSharing => Input::EndSharing,

@@ -6,6 +6,7 @@ use super::check_ins;
 use super::competence::{self, beside_roles};
 use super::context::Viewer;
 use super::draft::here;
+use super::group_lockout;
 use super::guard::is_stale;
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
@@ -39,6 +40,7 @@ pub fn prompt(edition: &Edition, state: &State, viewer: Viewer<'_>, now: Timesta
         Mode::Left { owner, again } => screen.left(&mut prompt, owner, again),
         Mode::Finished { label, .. } => screen.finished(&mut prompt, label),
     }
+    group_lockout::tell(&screen, &mut prompt);
     check_ins::tell(&screen, &mut prompt);
     prompt
 }

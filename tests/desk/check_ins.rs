@@ -333,6 +333,7 @@ async fn a_clock_that_is_set_back_delays_no_question() {
     assert_eq!(told[0], (3, 2, About::CheckInLoud));
     assert_eq!(told[1], (6, 1, About::CheckInAlarm));
     world.does(&tess, job, Input::AmWell).await;
+    world.desk.end_waits().await.unwrap();
     world.told().await;
     assert_eq!(world.minutes(15).await, [(15, 2, About::CheckIn)]);
 }

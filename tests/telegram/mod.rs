@@ -8,6 +8,7 @@ mod evaporator;
 mod faults;
 mod flow;
 mod groups;
+mod handover;
 mod inline;
 mod labels;
 mod location;

@@ -134,7 +134,7 @@ impl Bench {
     }
 }
 
-fn context(person: &Person, now: Timestamp) -> Context<'_> {
+pub(crate) fn context(person: &Person, now: Timestamp) -> Context<'_> {
     Context {
         who: Some(person.id),
         roles: &person.roles,

@@ -5,11 +5,13 @@
 //! of walks, lines above the question) has no say in what may follow, so states that differ only
 //! in that are one. Steps back are followed one at a time. With one circuit everything is done
 //! that a screen offers; with more, what stands still beside the locks is left out: [`Course`].
+//! With three people and three circuits that is every order of handovers to whoever takes them, of
+//! locks that others hang beside the primary person's, of every lock coming off by its owner or by
+//! a supervisor, and of every answer: some 20,000 states that differ, each with everything that
+//! anybody may try in it.
 
-use std::collections::{HashSet, VecDeque};
+use std::collections::{BTreeSet, HashSet, VecDeque};
 
-use fanwright::flow::edition::Edition;
-use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::{Role, Setting};
 use fanwright::flow::name::{ChoiceKey, FlowName, SourceName};
 use fanwright::record::entry::{Entry, What};
@@ -19,6 +21,7 @@ use fanwright::walk::prompt::Ask;
 use fanwright::walk::state::{Mode, SourceState, State};
 
 use super::bench::{Bench, Person};
+use super::small_job::edition;
 
 /// So many answered steps are remembered, so that one may be gone back over.
 const BACK_MAX: usize = 1;
@@ -38,85 +41,21 @@ enum Course {
 /// A silence longer than any flow allows, seconds.
 const LONG: i64 = 24 * 60 * 60;
 
-/// The small job: lock so many circuits, prove them, touch them, give them back.
-fn edition(circuits: usize) -> Edition {
-    let names: Vec<char> = ('a'..).take(circuits).collect();
-    let mut sources = Sources::default();
-    for (name, text) in [
-        ("job.yaml", job(&names)),
-        ("make-dead.yaml", make_dead(&names)),
-    ] {
-        sources.files.insert(name.to_owned(), text);
-    }
-    let library = Library::load(sources).unwrap_or_else(|problems| {
-        let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
-        panic!("{}", told.join("\n"))
-    });
-    library.edition(&"job".into()).unwrap()
-}
-
-/// The flow of the whole job.
-fn job(names: &[char]) -> String {
-    format!(
-        "flow: job\ntitle: Job\nlanguage: en\npause_limit: 30 min\noutcomes: {{ done: Done }}\n\
-         energy:\n{}start: work\nsteps:\n\
-         \x20 work: {{ touches: [{}], confirm: It is done, say: Do it., then: off_a }}\n{}\
-         \x20 switch_in: {{ hands_off: true, sets: {{ {} }}, confirm: On, say: On., then: end }}\n\
-         \x20 end: {{ finish: done, say: Done. }}\n",
-        energy(names, ", proved_by: make-dead"),
-        list(names, ""),
-        one_by_one(names, ("off", "unlocked"), "switch_in"),
-        list(names, ": closed"),
-    )
-}
-
-/// The flow that proves every circuit.
-fn make_dead(names: &[char]) -> String {
-    format!(
-        "flow: make-dead\ntitle: Make dead\nlanguage: en\n\
-         outcomes: {{ made_safe: Made safe, not_safe: Not made safe }}\n\
-         energy:\n{}start: open\nsteps:\n\
-         \x20 open: {{ hands_off: true, sets: {{ {} }}, confirm: Open, say: Open., \
-         then: lock_a }}\n{}\
-         \x20 prove:\n    hands_off: true\n    prove_dead: {{ {} }}\n\
-         \x20   limit: absence_of_voltage_limit\n    not_dead: live\n    say: Test.\n\
-         \x20   then: proved\n\
-         \x20 live: {{ hands_off: true, tell: Stop here, say: Live., then: not_proved }}\n\
-         \x20 proved: {{ finish: made_safe, say: Recorded. }}\n\
-         \x20 not_proved: {{ finish: not_safe, say: Live. }}\n",
-        energy(names, ""),
-        list(names, ": opened"),
-        one_by_one(names, ("lock", "locked"), "prove"),
-        list(names, ": { ac: [L1 to ground] }"),
-    )
-}
-
-fn energy(names: &[char], proved: &str) -> String {
-    let line = |name| format!("  {name}: {{ kind: electrical, label: Circuit {name}{proved} }}\n");
-    names.iter().map(line).collect()
-}
-
-fn list(names: &[char], after: &str) -> String {
-    let items: Vec<String> = names.iter().map(|name| format!("{name}{after}")).collect();
-    items.join(", ")
-}
-
-/// One step for each circuit, in order, that sets it.
-fn one_by_one(names: &[char], (step, setting): (&str, &str), last: &str) -> String {
-    let mut steps = String::new();
-    for (at, name) in names.iter().enumerate() {
-        let next = names.get(at + 1).map(|next| format!("{step}_{next}"));
-        let next = next.unwrap_or_else(|| last.to_owned());
-        steps += &format!(
-            "  {step}_{name}: {{ hands_off: true, sets: {{ {name}: {setting} }}, \
-             confirm: Done, say: Do it., then: {next} }}\n"
-        );
-    }
-    steps
-}
-
-/// Everything that decides what may follow.
+/// Everything that decides what may follow; the same for a state and for the one in which the two
+/// people of the same roles, the second and the third, have changed places.
 fn key(state: &State) -> String {
+    let second = PersonId(uuid::Uuid::from_u128(2));
+    let third = PersonId(uuid::Uuid::from_u128(3));
+    let changed = |person: PersonId| match person {
+        one if one == second => third,
+        one if one == third => second,
+        other => other,
+    };
+    key_of(state, &|person| person).min(key_of(state, &changed))
+}
+
+/// The same with other names for the people.
+fn key_of(state: &State, named: &dyn Fn(PersonId) -> PersonId) -> String {
     let walk = |stack: &[fanwright::walk::state::Call]| -> Vec<_> {
         let calls = stack.iter();
         calls
@@ -130,8 +69,12 @@ fn key(state: &State) -> String {
             let setting = source.setting.map(|(setting, _)| setting);
             (
                 setting,
-                &source.locks,
-                source.proof.map(|proof| proof.by),
+                source
+                    .locks
+                    .iter()
+                    .map(|owner| named(*owner))
+                    .collect::<BTreeSet<_>>(),
+                source.proof.map(|proof| named(proof.by)),
                 source.void.is_some(),
             )
         })
@@ -153,13 +96,16 @@ fn key(state: &State) -> String {
         "{:?}",
         (
             (walk(&state.stack), sources, trail, state.ask_state),
-            (state.holder, state.offer.as_ref().map(|offer| offer.to)),
+            (
+                named(state.holder),
+                state.offer.as_ref().map(|offer| offer.to.map(named)),
+            ),
             mode(&state.mode),
             (
                 doing.proof.len(),
                 doing.failure.is_some(),
                 doing.reproof_outcome.is_some(),
-                doing.beside
+                doing.beside.map(named)
             ),
         )
     )
@@ -191,7 +137,9 @@ fn deeds<'a>(bench: &Bench, people: &'a [Person], course: Course) -> Vec<Deed<'a
     let mut deeds = Vec::new();
     for by in people {
         for inputs in answers(bench, by, course) {
-            for silence in [false, true] {
+            // What a silence does to proofs, the other courses show.
+            let silences = usize::from(course != Course::Handovers);
+            for silence in [false, true].into_iter().take(1 + silences) {
                 let inputs = inputs.clone();
                 deeds.push(Deed {
                     by,
@@ -215,6 +163,7 @@ fn deeds<'a>(bench: &Bench, people: &'a [Person], course: Course) -> Vec<Deed<'a
             Input::HandOver(None),
             Input::TakeOver,
             Input::KeepJob,
+            Input::HangOwnLock,
             Input::TakeOwnLockOff,
         ] {
             add(input, false);
@@ -351,7 +300,8 @@ fn takes_off(what: &What, name: &SourceName) -> bool {
 
 /// 29 CFR 1910.147(e)(3): each lock comes off by the hand that hung it or, with all three
 /// conditions, by a supervisor's. (f)(4): in a handover the outgoing lock comes off only beside
-/// the incoming one.
+/// the incoming one. (f)(3)(ii)(D): in a group everybody has their own lock, beside that of the
+/// primary person, in whose hands the job is.
 fn about_locks(state: &State, deed: &Deed<'_>, who: PersonId, what: &What) -> Result<(), String> {
     let hangs = |source: &SourceName, owner| state.sources[source].locks.contains(&owner);
     let all_conditions = matches!(
@@ -365,7 +315,15 @@ fn about_locks(state: &State, deed: &Deed<'_>, who: PersonId, what: &What) -> Re
     );
     let supervisor = deed.by.roles.contains(&Role::Supervisor);
     let rightly = match what {
-        What::SourceSet { source, setting } if *setting == Setting::Unlocked => hangs(source, who),
+        // (f)(3)(ii): whoever is the primary person takes theirs off last.
+        What::SourceSet { source, setting } if *setting == Setting::Unlocked => {
+            hangs(source, who) && state.sources[source].locks.len() == 1
+        }
+        What::OwnLockOn { source } => {
+            let setting = state.sources[source].setting.map(|(setting, _)| setting);
+            let is_locked = setting == Some(Setting::Locked);
+            who != state.holder && is_locked && hangs(source, state.holder) && !hangs(source, who)
+        }
         What::LockTakenOff { source, owner } => {
             all_conditions && supervisor && *owner != who && hangs(source, *owner)
         }

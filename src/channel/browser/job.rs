@@ -230,6 +230,8 @@ fn counts_on_any_screen(input: &Input) -> bool {
             | Input::AmWell
             | Input::AmOut
             | Input::FoundWell
+            | Input::HangOwnLock
+            | Input::TakeOwnLockOff
     )
 }
 

@@ -22,6 +22,7 @@ const WORDS: &[(&str, Action)] = &[
     ("lift-stop", Action::LiftStop),
     ("leave", Action::LeaveLockedOut),
     ("keep-working", Action::KeepWorking),
+    ("own-lock-on", Action::HangOwnLock),
     ("own-lock-off", Action::TakeOwnLockOff),
     ("hand-in", Action::HandIn),
     ("end-sharing", Action::EndSharing),

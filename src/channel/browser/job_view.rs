@@ -191,6 +191,7 @@ fn leads_on(action: Action) -> bool {
         | Action::StandBeside
         | Action::LiftStop
         | Action::KeepWorking
+        | Action::HangOwnLock
         | Action::TakeOwnLockOff
         | Action::AmWell
         | Action::FoundWell

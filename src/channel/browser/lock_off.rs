@@ -11,43 +11,9 @@ use super::job::{Sent, handled, job_of};
 use super::page::{Frame, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::channel::lock_conditions::{CONDITIONS, Condition};
 use crate::desk::locks::LockLine;
 use crate::walk::input::Input;
-
-/// What has to hold before another person's lock comes off.
-struct Condition {
-    /// The field that says it was confirmed.
-    word: &'static str,
-    /// The sentence; `{name}` is the owner of the lock.
-    say: &'static str,
-    /// What the button confirms.
-    confirm: &'static str,
-    /// Where it is published.
-    cite: &'static str,
-}
-
-const CONDITIONS: [Condition; 3] = [
-    Condition {
-        word: "not_here",
-        say: "Is {name} away from the site? Walk round. Ask at the desk. Look for the van.",
-        confirm: "I checked: {name} is not on the site",
-        cite: "29 CFR 1910.147(e)(3)(i)",
-    },
-    Condition {
-        word: "tried_to_reach",
-        say: "Call {name}. Try every number and whoever may know where they are. Tell them that \
-              the lock comes off.",
-        confirm: "I did all I could to reach {name}",
-        cite: "29 CFR 1910.147(e)(3)(ii)",
-    },
-    Condition {
-        word: "will_know",
-        say: "{name} must know that the lock is gone before they work here again. See to it \
-              yourself, or name somebody who does.",
-        confirm: "{name} will know before working here again",
-        cite: "29 CFR 1910.147(e)(3)(iii)",
-    },
-];
 
 #[derive(Serialize)]
 struct Page {

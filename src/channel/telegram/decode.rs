@@ -174,6 +174,8 @@ pub enum Command {
     Quiet,
     /// In which way the person is asked.
     Way,
+    /// The locks of people who are away.
+    Locks,
     /// What the bot can do.
     Help,
 }
@@ -367,6 +369,7 @@ pub(super) fn command(word: &str) -> Option<Command> {
         "people" => Command::People,
         "quiet" => Command::Quiet,
         "way" => Command::Way,
+        "locks" => Command::Locks,
         "invite" => Command::Invite,
         "help" => Command::Help,
         _ => return None,

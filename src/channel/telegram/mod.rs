@@ -7,6 +7,7 @@
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, by the order of
 //! `queue` and the limits of `pace`).
 
+mod action_code;
 mod again;
 pub mod again_press;
 mod attempt;
@@ -26,6 +27,7 @@ mod intake;
 mod labels;
 mod links;
 mod location;
+mod lock_off;
 mod outbox;
 pub mod pace;
 mod people;

@@ -70,6 +70,7 @@ impl Turn<'_> {
                 self.about_roles(&actor, person, (roles, press.message))
                     .await?;
             }
+            Token::LockOff(job, lock) => return self.lock_off(&actor, job, lock).await,
             Token::Shown(person, shown) => self.about_shown(&actor, (person, shown)).await?,
             Token::Try(evaporator, mark) => {
                 let what = (mark, evaporator, press.message);
@@ -201,9 +202,15 @@ impl Turn<'_> {
         if action == Action::Stop {
             return self.bring(actor, on.job, Input::Stop).await;
         }
-        // A sign of life counts from any screen.
-        let of_life = [Action::AmWell, Action::AmOut, Action::FoundWell];
-        if let Some(input) = action.input().filter(|_| of_life.contains(&action)) {
+        // A sign of life, and what a hand did to its own lock, counts from any screen.
+        let at_any_time = [
+            Action::AmWell,
+            Action::AmOut,
+            Action::FoundWell,
+            Action::HangOwnLock,
+            Action::TakeOwnLockOff,
+        ];
+        if let Some(input) = action.input().filter(|_| at_any_time.contains(&action)) {
             return self.bring(actor, on.job, input).await;
         }
         if action == Action::HandOver {

@@ -162,6 +162,7 @@ fn rank(action: Action) -> Rank {
         | Action::StandBeside
         | Action::LiftStop
         | Action::KeepWorking
+        | Action::HangOwnLock
         | Action::TakeOwnLockOff
         | Action::AmWell
         | Action::FoundWell

@@ -372,6 +372,7 @@ impl Turn<'_> {
             Command::Invite => self.invite().await,
             Command::Quiet => self.quiet(rest.trim()).await,
             Command::Way => self.way(rest.trim()).await,
+            Command::Locks => self.locks().await,
             Command::Help => {
                 self.say(words::HELP);
                 Ok(())

@@ -10,8 +10,10 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use uuid::Uuid;
 
+use super::action_code::{action_of, code_of};
 pub use super::again_press::AgainPress;
 pub use super::flow_mark::FlowMark;
+pub use super::lock_off::LockOff;
 pub use super::shared_press::SharedPress;
 pub use super::shown_press::{CompetenceMark, ShownPress};
 pub use super::ticked_roles::RolesPress;
@@ -87,6 +89,8 @@ pub enum Token {
     Here(JobId),
     /// About what this person has shown, or whoever is picked next.
     Shown(Option<PersonId>, ShownPress),
+    /// About the lock of somebody who is away.
+    LockOff(JobId, LockOff),
     /// About a file that somebody shared.
     Shared(SharedPress, SharedMark),
     /// Begin a training walk on an evaporator along a shared flow.
@@ -212,6 +216,10 @@ impl Token {
                 on(bytes, screen);
                 bytes.extend(press.bytes());
             }
+            Token::LockOff(job, lock) => {
+                bytes.extend(job.0.as_bytes());
+                bytes.extend(lock.bytes());
+            }
             Token::Shown(person, press) => {
                 bytes.extend(press.bytes());
                 bytes.extend(person.iter().flat_map(|person| *person.0.as_bytes()));
@@ -311,6 +319,7 @@ impl Token {
             Token::Diagram(_) => 14,
             Token::Again(..) => 15,
             Token::Shown(..) => 16,
+            Token::LockOff(..) => 24,
             Token::Shared(..) => 20,
             Token::Try(..) => 21,
             Token::Locate(..) => 22,
@@ -349,6 +358,17 @@ impl Fields<'_> {
         })
     }
 
+    fn lock_off(&mut self) -> Option<LockOff> {
+        let source = u32::from_be_bytes(self.take()?);
+        let owner = PersonId(self.id()?);
+        let [confirmed] = self.take()?;
+        Some(LockOff {
+            source,
+            owner,
+            confirmed,
+        })
+    }
+
     fn truth(&mut self) -> Option<bool> {
         match self.take()? {
             [0] => Some(false),
@@ -373,6 +393,7 @@ impl Fields<'_> {
     /// A token of the second version.
     fn of_second_kind(&mut self, kind: u8) -> Option<Token> {
         Some(match kind {
+            24 => Token::LockOff(JobId(self.id()?), self.lock_off()?),
             16 => {
                 let (press, rest) = ShownPress::from_bytes(self.0)?;
                 self.0 = rest;
@@ -433,65 +454,6 @@ fn closing_of(code: u8) -> Option<Closing> {
         4 => Closing::Row(RowDecision::Decline),
         _ => return None,
     })
-}
-
-fn code_of(action: Action) -> u8 {
-    match action {
-        Action::Back => 1,
-        Action::Pause => 2,
-        Action::Resume => 3,
-        Action::Stop => 4,
-        Action::Emergency => 5,
-        Action::HandOver => 6,
-        Action::TakeOver => 7,
-        Action::KeepJob => 8,
-        Action::CallSupervisor => 9,
-        Action::Why => 10,
-        Action::How => 11,
-        Action::Working => 12,
-        Action::StandBeside => 13,
-        Action::LiftStop => 14,
-        Action::LeaveLockedOut => 15,
-        Action::KeepWorking => 16,
-        Action::TakeOwnLockOff => 17,
-        Action::HandIn => 18,
-        Action::EndSharing => 19,
-        Action::CheckOnMe => 20,
-        Action::AmWell => 21,
-        Action::AmOut => 22,
-        Action::FoundWell => 23,
-    }
-}
-
-/// In the order of their codes, from 1.
-const ACTIONS: [Action; 23] = [
-    Action::Back,
-    Action::Pause,
-    Action::Resume,
-    Action::Stop,
-    Action::Emergency,
-    Action::HandOver,
-    Action::TakeOver,
-    Action::KeepJob,
-    Action::CallSupervisor,
-    Action::Why,
-    Action::How,
-    Action::Working,
-    Action::StandBeside,
-    Action::LiftStop,
-    Action::LeaveLockedOut,
-    Action::KeepWorking,
-    Action::TakeOwnLockOff,
-    Action::HandIn,
-    Action::EndSharing,
-    Action::CheckOnMe,
-    Action::AmWell,
-    Action::AmOut,
-    Action::FoundWell,
-];
-
-fn action_of(code: u8) -> Option<Action> {
-    ACTIONS.get(usize::from(code).checked_sub(1)?).copied()
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 use crate::desk::whereabouts::Near;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 16] = [
+pub(super) const COMMANDS: [(&str, &str); 17] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
@@ -19,6 +19,7 @@ pub(super) const COMMANDS: [(&str, &str); 16] = [
     ("invite", "A code for somebody new"),
     ("quiet", "When not to remind me of anything"),
     ("way", "One step at a time, or plain steps as a list"),
+    ("locks", "The lock of somebody who is away"),
     ("page", "A code to sign in on the page"),
     ("help", "What I can do"),
     ("start", "Join a crew: /start CODE"),
@@ -36,6 +37,7 @@ Send a location to keep where the evaporator of your job is.
 /hurt if someone is hurt or a gas alarm sounds.
 /people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
 /page gives a code for the browser page. /quiet sets your quiet hours.
+/locks is for the lock of somebody who is away.
 /way do asks plain steps as a list, /way read asks one at a time.
 
 Press the buttons, type readings like 208 V, send photos when they are asked for.
@@ -184,6 +186,30 @@ pub(super) fn steps(places: &[usize]) -> String {
         true => String::new(),
         false => format!("{STEPS}{}", places.join(", ")),
     }
+}
+
+pub(super) const NO_LOCKS: &str =
+    "Nobody else's lock hangs on the job at hand. /jobs shows the others.";
+
+pub(super) const NO_SUCH_LOCK: &str = "That lock does not hang there any more. /locks shows them.";
+
+pub(super) const LOCKS_HOW: &str = "\
+A lock comes off by the hand of its owner. Only where the owner is away may it come off without \
+them, after three conditions that you confirm one by one.";
+
+pub(super) const LOCK_OFF_CAUTION: &str =
+    "⚠️ Somebody may be inside. Look for yourself before any lock comes off.";
+
+pub(super) const RECORD_LOCK_OFF: &str = ". Record that the lock comes off";
+
+/// `Locks of others at Corner Market · EV-3`.
+pub(super) fn locks_at(line: &str) -> String {
+    format!("Locks of others at {line}")
+}
+
+/// `Ann’s lock on: Fan circuit`.
+pub(super) fn lock_of(name: &str, source: &str) -> String {
+    format!("{name}’s lock on: {source}")
 }
 
 pub(super) const WAY_HOW: &str = "\

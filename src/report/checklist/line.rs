@@ -213,6 +213,10 @@ impl Writer<'_> {
                 ))
             }
             What::StateConfirmed => plain("The panel was found as recorded".to_owned()),
+            What::OwnLockOn { source } => plain(format!(
+                "{}: own lock hung beside the others",
+                self.label(source)
+            )),
             What::OwnLockOff { source } => {
                 plain(format!("{}: own lock taken off", self.label(source)))
             }

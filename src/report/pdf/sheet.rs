@@ -8,7 +8,10 @@ use super::world::Files;
 use super::{NoPdf, Report};
 use crate::record::stands_out::Finding;
 use crate::report::chart;
-use crate::report::checklist::{Checklist, Line, Scale, Signed, SourceLine, Told, WorkingLine};
+use crate::report::checklist::{
+    Checklist, GapLine, Line, LockLine, ProtectionLine, Scale, Signed, SourceLine, Told,
+    WorkingLine,
+};
 use crate::report::verify_code::VerifyCode;
 
 /// The whole of it. The template reads these names.
@@ -44,6 +47,7 @@ struct Head<'a> {
     signed: Vec<Hand<'a>>,
     course: &'a [Told],
     sources: &'a [SourceLine],
+    protection: Vec<Protected<'a>>,
     job: &'a str,
     flow: &'a str,
     edition: &'a str,
@@ -52,6 +56,16 @@ struct Head<'a> {
     entries: u64,
     hash: String,
     seals: Vec<String>,
+}
+
+/// A lock on a source, or a gap between locks.
+#[derive(Serialize)]
+struct Protected<'a> {
+    source: &'a str,
+    owner: String,
+    gap: bool,
+    from: String,
+    to: String,
 }
 
 /// A hand-in or a decision.
@@ -201,6 +215,7 @@ fn head(list: &Checklist) -> Result<Head<'_>, NoPdf> {
         signed,
         course: &page.course,
         sources: &list.sources,
+        protection: list.protection.iter().flat_map(protected).collect(),
         job: &list.job,
         flow: &list.flow,
         edition: &list.edition,
@@ -210,6 +225,42 @@ fn head(list: &Checklist) -> Result<Head<'_>, NoPdf> {
         hash: list.head.hash.to_string(),
         seals: list.seals.iter().map(seal).collect(),
     })
+}
+
+/// The locks on a source, and its gaps, as rows of one table.
+fn protected(source: &ProtectionLine) -> Vec<Protected<'_>> {
+    let lock = |lock: &'_ LockLine| {
+        let by = lock.taken_off_by.iter();
+        let by: String = by.map(|by| format!(", taken off by {by}")).collect();
+        let to = lock.off.map(time);
+        (
+            lock.owner.clone(),
+            false,
+            time(lock.on),
+            to.map(|to| to + &by),
+        )
+    };
+    let gap = |gap: &GapLine| (String::new(), true, time(gap.from), gap.to.map(time));
+    let rows = source
+        .locks
+        .iter()
+        .map(lock)
+        .chain(source.gaps.iter().map(gap));
+    rows.map(|(owner, gap, from, to)| Protected {
+        source: &source.label,
+        owner,
+        gap,
+        from,
+        to: to.unwrap_or_else(|| {
+            if gap {
+                "no lock since"
+            } else {
+                "it still hangs"
+            }
+            .to_owned()
+        }),
+    })
+    .collect()
 }
 
 /// A finding, with the entries that caused it.

@@ -227,6 +227,7 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Diagram(_)
         | Token::Roles(..)
         | Token::Shown(..)
+        | Token::LockOff(..)
         | Token::Shared(..)
         | Token::Try(..)
         | Token::Locate(..)

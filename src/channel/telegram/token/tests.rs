@@ -1,5 +1,6 @@
 //! Tokens there and back.
 
+use super::super::action_code::ACTIONS;
 use super::*;
 use proptest::prelude::*;
 
@@ -82,6 +83,17 @@ fn token() -> impl Strategy<Value = Token> {
         (any::<Option<u128>>(), roles_press()).prop_map(|(to, press)| {
             Token::Roles(to.map(|to| PersonId(Uuid::from_u128(to))), press)
         }),
+        (on(), any::<u128>(), any::<u32>(), any::<u8>()).prop_map(
+            |(on, owner, source, confirmed)| {
+                let owner = PersonId(Uuid::from_u128(owner));
+                let lock = LockOff {
+                    source,
+                    owner,
+                    confirmed,
+                };
+                Token::LockOff(on.job, lock)
+            }
+        ),
         (any::<Option<u128>>(), shown_press()).prop_map(|(to, press)| {
             Token::Shown(to.map(|to| PersonId(Uuid::from_u128(to))), press)
         }),
