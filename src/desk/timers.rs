@@ -46,8 +46,8 @@ impl ClockSeen {
 
 impl Desk {
     /// What has to be done once before the first input: what an older version kept gets the rows
-    /// that it lacks, safety waits begin again, and people whose job is neither paused nor quiet for
-    /// 30 minutes get their screen again.
+    /// that it lacks, safety waits begin again, and people whose job is neither paused nor quiet
+    /// for 30 minutes get their screen again.
     ///
     /// # Errors
     /// When the store cannot be read or kept to.
