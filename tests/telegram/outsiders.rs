@@ -2,8 +2,8 @@
 //! kind of update, in every kind of group, by a stranger and by people of another crew.
 
 use fanwright::channel::telegram::token::{
-    AgainPress, Choice, CodeMark, CompetenceMark, FlowMark, On, Plan, RolesPress, SharedPress,
-    ShownPress, Token,
+    AgainPress, Choice, CodeMark, CompetenceMark, FlowMark, LockOff, On, Plan, RolesPress,
+    SharedPress, ShownPress, Token,
 };
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::screen::{Closing, RowDecision};
@@ -191,6 +191,14 @@ impl Scene {
             Token::Again(on, AgainPress::Whole),
             Token::Try(self.evaporator, self.mark),
             Token::Here(self.job),
+            Token::LockOff(
+                self.job,
+                LockOff {
+                    source: 7,
+                    owner: person,
+                    confirmed: 3,
+                },
+            ),
             Token::Shown(Some(person), ShownPress::Ask),
             Token::Shown(Some(person), ShownPress::Sign(CompetenceMark(7))),
             Token::Evaporator(self.evaporator),
@@ -208,6 +216,12 @@ impl Scene {
             Action::Pause,
             Action::Stop,
             Action::Emergency,
+            Action::CheckOnMe,
+            Action::AmWell,
+            Action::AmOut,
+            Action::FoundWell,
+            Action::HangOwnLock,
+            Action::TakeOwnLockOff,
             Action::HandOver,
             Action::TakeOver,
             Action::CallSupervisor,
@@ -369,6 +383,7 @@ fn is_in_the_list(token: Token) -> bool {
         | Token::Again(..)
         | Token::Here(_)
         | Token::Shown(..)
+        | Token::LockOff(..)
         | Token::Shared(..)
         | Token::Try(..)
         | Token::Locate(..)
