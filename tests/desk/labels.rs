@@ -1,7 +1,7 @@
 //! Labels read back off their sheets, with Poppler's tools and a reader of square codes: neither
 //! shares anything with what made them.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::process::Command;
 use std::sync::Arc;
 
@@ -60,15 +60,40 @@ fn text(pdf: &[u8]) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// So many pixels are in a millimetre of a sheet that is looked at.
-const PIXELS: f64 = 150.0 / 25.4;
+/// How near a camera comes, in pixels an inch: what it cannot read from afar, it reads nearer.
+const NEAR: [u32; 4] = [150, 200, 300, 120];
 
-/// What a camera reads off the printed labels, held at one after the other, and how many sheets
-/// there are.
-fn seen(pdf: &[u8]) -> (Vec<String>, usize) {
+/// What a camera reads off this many printed labels, held at one after the other, and how many
+/// sheets there are.
+fn seen(pdf: &[u8], labels: usize) -> (Vec<String>, usize) {
+    let mut read: BTreeMap<(usize, u32, u32), String> = BTreeMap::new();
+    let mut sheets = 0;
+    for near in NEAR {
+        if read.len() == labels {
+            break;
+        }
+        let pictures = pictures(pdf, near);
+        sheets = pictures.len();
+        for (at, sheet) in pictures.iter().enumerate() {
+            for (down, across) in (0..5).flat_map(|down| [(down, 0), (down, 1)]) {
+                let place = (at, down, across);
+                if !read.contains_key(&place)
+                    && let Some(text) = code_on(&label(sheet, near, (down, across)))
+                {
+                    read.insert(place, text);
+                }
+            }
+        }
+    }
+    (read.into_values().collect(), sheets)
+}
+
+/// The sheets as pictures.
+fn pictures(pdf: &[u8], near: u32) -> Vec<image::GrayImage> {
     let folder = tempfile::tempdir().unwrap();
     let to = folder.path().join("sheet");
-    let args = ["-r", "150", "-gray", "-png", to.to_str().unwrap()];
+    let near = near.to_string();
+    let args = ["-r", &near, "-gray", "-png", to.to_str().unwrap()];
     poppler("pdftoppm", &args, &folder, pdf);
     let mut files: Vec<_> = std::fs::read_dir(folder.path())
         .unwrap()
@@ -76,30 +101,28 @@ fn seen(pdf: &[u8]) -> (Vec<String>, usize) {
         .filter(|path| path.extension().is_some_and(|it| it == "png"))
         .collect();
     files.sort();
-    let mut read = Vec::new();
-    for file in &files {
-        let sheet = image::open(file).unwrap().into_luma8();
-        let wide = (f64::from(sheet.width()) - 20.0 * PIXELS) / 2.0;
-        for (down, across) in (0..5).flat_map(|down| [(down, 0), (down, 1)]) {
-            let x = 10.0 * PIXELS + f64::from(across) * wide;
-            let y = (10.0 + 50.0 * f64::from(down)) * PIXELS;
-            let (x, y, wide, high) = (x as u32, y as u32, wide as u32, (50.0 * PIXELS) as u32);
-            let label = image::imageops::crop_imm(&sheet, x, y, wide, high).to_image();
-            read.extend(code_on(&label));
-        }
-    }
-    (read, files.len())
+    let picture = |file| image::open(file).unwrap().into_luma8();
+    files.iter().map(picture).collect()
 }
 
-/// What the square code on a label says; none where there is no label.
+/// One label of a sheet: 50 mm high, half as wide as the sheet within its margins of 10 mm.
+fn label(sheet: &image::GrayImage, near: u32, (down, across): (u32, u32)) -> image::GrayImage {
+    let millimetre = f64::from(near) / 25.4;
+    let wide = (f64::from(sheet.width()) - 20.0 * millimetre) / 2.0;
+    let x = 10.0 * millimetre + f64::from(across) * wide;
+    let y = (10.0 + 50.0 * f64::from(down)) * millimetre;
+    let (wide, high) = (wide as u32, (50.0 * millimetre) as u32);
+    image::imageops::crop_imm(sheet, x as u32, y as u32, wide, high).to_image()
+}
+
+/// What the square code on a label says; none where it cannot be read.
 fn code_on(label: &image::GrayImage) -> Option<String> {
     let (width, height) = (label.width() as usize, label.height() as usize);
     let mut label = rqrr::PreparedImage::prepare_from_greyscale(width, height, |x, y| {
         label.get_pixel(x as u32, y as u32).0[0]
     });
     let codes = label.detect_grids();
-    assert!(codes.len() <= 1, "{} codes on one label", codes.len());
-    codes.first().map(|code| code.decode().unwrap().1)
+    codes.first()?.decode().ok().map(|(_, text)| text)
 }
 
 #[tokio::test]
@@ -126,7 +149,7 @@ async fn every_code_on_the_sheets_opens_its_evaporator() {
             let file = std::path::Path::new(&folder).join(format!("labels-{size}.pdf"));
             std::fs::write(file, &pdf).unwrap();
         }
-        let (read, sheets) = seen(&pdf);
+        let (read, sheets) = seen(&pdf, 12);
         assert_eq!(read.iter().cloned().collect::<BTreeSet<_>>(), expected);
         assert_eq!((read.len(), sheets), (12, 2), "ten on a sheet");
         let folder = tempfile::tempdir().unwrap();
@@ -162,7 +185,7 @@ async fn a_label_can_be_read_aloud_and_its_code_finds_the_evaporator() {
     assert!(!text.contains("Harbor Fish"), "{text}");
     let site = Which::Site("harbor fish".to_owned());
     let pdf = world.desk.labels(&sam, wanted(site)).await.unwrap();
-    assert_eq!(seen(&pdf).0.len(), 1);
+    assert_eq!(seen(&pdf, 1).0.len(), 1);
 }
 
 #[tokio::test]
@@ -192,7 +215,7 @@ async fn the_longest_and_strangest_texts_stay_on_their_label() {
         let file = std::path::Path::new(&folder).join("labels-long.pdf");
         std::fs::write(file, &pdf).unwrap();
     }
-    let (read, sheets) = seen(&pdf);
+    let (read, sheets) = seen(&pdf, ids.len());
     assert_eq!((read.len(), sheets), (ids.len(), 1));
     let bare = |text: &str| text.split_whitespace().collect::<String>();
     let text = bare(&text(&pdf));
@@ -234,12 +257,12 @@ async fn labels_lead_nowhere_without_an_address_or_a_bot() {
     assert_eq!(world.desk.labels_can_open().await.unwrap(), [Opens::Chat]);
     let pdf = world.desk.labels(&sam, wanted(Which::All)).await.unwrap();
     let link = format!("https://t.me/bench_bot?start=e-{}", id.0.simple());
-    assert_eq!(seen(&pdf).0, [link]);
+    assert_eq!(seen(&pdf, 1).0, [link]);
     let mut at = wanted(Which::All);
     at.public_url = Some("https://other.example.org".to_owned());
     let pdf = world.desk.labels_as_operator(None, at).await.unwrap();
     let link = format!("https://other.example.org/evaporator/{id}");
-    assert_eq!(seen(&pdf).0, [link]);
+    assert_eq!(seen(&pdf, 1).0, [link]);
 }
 
 #[tokio::test]
