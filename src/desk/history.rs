@@ -67,15 +67,13 @@ impl Desk {
         let again = self
             .what_stays(work.evaporator, Remembered::LookAgain)
             .await?;
-        let again: Vec<String> = again
-            .iter()
-            .filter(|known| known.job == job)
-            .map(told)
-            .collect();
-        if !again.is_empty() {
+        let again: Vec<&StaysKnown> = again.iter().filter(|known| known.job == job).collect();
+        if let Some(said) = again.iter().map(|known| known.at).max() {
+            let told: Vec<String> = again.into_iter().map(told).collect();
             lines.push(format!(
-                "It was to be looked at again: {}.",
-                again.join("; ")
+                "It was to be looked at again, as was said on {}: {}.",
+                day(said),
+                told.join("; ")
             ));
         }
         let tone = Tone::Plain;
