@@ -17,6 +17,7 @@ use fanwright::store::{Store, Table};
 use fanwright::walk::prompt::Action;
 use serde_json::{Value, json};
 
+use super::token_kinds::is_in_the_list;
 use super::{World, png};
 use crate::support::bot_api::{BotApi, Sent, bot_message};
 use crate::support::chat::Chat;
@@ -33,6 +34,29 @@ const SECRETS: [&str; 5] = [
     "Corner Market",
     "EV-3",
     "Crew's own look",
+];
+
+/// What people try to do on a screen.
+const ACTIONS: [Action; 19] = [
+    Action::Back,
+    Action::Pause,
+    Action::Stop,
+    Action::Emergency,
+    Action::CheckOnMe,
+    Action::AmWell,
+    Action::AmOut,
+    Action::FoundWell,
+    Action::HangOwnLock,
+    Action::TakeOwnLockOff,
+    Action::HandOver,
+    Action::TakeOver,
+    Action::CallSupervisor,
+    Action::Why,
+    Action::StandBeside,
+    Action::LiftStop,
+    Action::LeaveLockedOut,
+    Action::HandIn,
+    Action::EndSharing,
 ];
 
 /// A crew with a job, a group and a posted flow, beside another crew with a group.
@@ -211,28 +235,7 @@ impl Scene {
                 },
             ),
         ];
-        let actions = [
-            Action::Back,
-            Action::Pause,
-            Action::Stop,
-            Action::Emergency,
-            Action::CheckOnMe,
-            Action::AmWell,
-            Action::AmOut,
-            Action::FoundWell,
-            Action::HangOwnLock,
-            Action::TakeOwnLockOff,
-            Action::HandOver,
-            Action::TakeOver,
-            Action::CallSupervisor,
-            Action::Why,
-            Action::StandBeside,
-            Action::LiftStop,
-            Action::LeaveLockedOut,
-            Action::HandIn,
-            Action::EndSharing,
-        ];
-        tokens.extend(actions.map(|action| Token::Do(on, action)));
+        tokens.extend(ACTIONS.map(|action| Token::Do(on, action)));
         tokens.extend(SharedPress::ALL.map(|press| Token::Shared(press, self.mark)));
         tokens
     }
@@ -360,36 +363,6 @@ async fn no_message_of_an_outsider_changes_anything_or_is_answered_with_a_name()
     let came = group.says(&scene.toni, "/who").await;
     assert_ne!(told(&came), Vec::<String>::new());
     scene.world.end().await;
-}
-
-/// A new kind of button does not compile here before it is named; then it goes into the lists.
-fn is_in_the_list(token: Token) -> bool {
-    match token {
-        Token::Choose(..)
-        | Token::Toggle(..)
-        | Token::Ticked(..)
-        | Token::Keep(_)
-        | Token::Do(..)
-        | Token::More(..)
-        | Token::Close(..)
-        | Token::Show(_)
-        | Token::Begin(..)
-        | Token::Add(_)
-        | Token::New(_)
-        | Token::Which(_)
-        | Token::Diagram(_)
-        | Token::HandOver(..)
-        | Token::Roles(..)
-        | Token::Again(..)
-        | Token::Here(_)
-        | Token::Shown(..)
-        | Token::LockOff(..)
-        | Token::Shared(..)
-        | Token::Try(..)
-        | Token::Locate(..)
-        | Token::Evaporator(_)
-        | Token::Withdraw(_) => true,
-    }
 }
 
 /// In which groups nothing is theirs: the crew's for the others, the others' for the crew, and

@@ -8,7 +8,7 @@ use fanwright::store::Store;
 use serde_json::{Value, json};
 
 use super::{World, labels};
-use crate::support::bot_api::{Sent, bot_message};
+use crate::support::bot_api::Sent;
 use crate::support::chat::Chat;
 use crate::support::group_chat::GroupChat;
 
@@ -24,12 +24,12 @@ fn reworded() -> String {
 }
 
 /// The same flow under another name.
-fn second() -> String {
+pub(super) fn second() -> String {
     let text = BENCH.replace("flow: look-at-the-fan", "flow: look-again");
     text.replace("title: Look at the fan", "title: Look again")
 }
 
-fn file(group: &GroupChat, text: &str) -> Value {
+pub(super) fn file(group: &GroupChat, text: &str) -> Value {
     json!({
         "file_id": group.file(text.as_bytes().to_vec()), "file_unique_id": "f",
         "file_size": text.len(), "file_name": "holiday.jpg.exe", "mime_type": "text/plain",
@@ -37,22 +37,22 @@ fn file(group: &GroupChat, text: &str) -> Value {
 }
 
 /// Posts a file for the bot and waits for what it says.
-async fn posts(group: &GroupChat, by: &Chat, text: &str) -> Vec<Sent> {
+pub(super) async fn posts(group: &GroupChat, by: &Chat, text: &str) -> Vec<Sent> {
     let document = file(group, text);
     group
         .sends(by, json!({ "document": document, "caption": "/flow" }))
         .await
 }
 
-struct Crew {
-    world: World,
-    sam: Chat,
-    toni: Chat,
-    group: GroupChat,
+pub(super) struct Crew {
+    pub(super) world: World,
+    pub(super) sam: Chat,
+    pub(super) toni: Chat,
+    pub(super) group: GroupChat,
 }
 
 impl Crew {
-    async fn new() -> Crew {
+    pub(super) async fn new() -> Crew {
         let world = World::new().await;
         let sam = world.supervisor().await;
         let toni = world.joined(2002, "Toni", Role::Technician).await;
@@ -298,7 +298,7 @@ async fn a_posted_flow_is_tried_privately_as_a_training_walk() {
     crew.world.end().await;
 }
 
-async fn actor(crew: &Crew, of: &Chat) -> fanwright::desk::Actor {
+pub(super) async fn actor(crew: &Crew, of: &Chat) -> fanwright::desk::Actor {
     let actor = crew.world.desk.group_actor(GROUP, of.user).await;
     actor.unwrap().unwrap()
 }
@@ -459,66 +459,4 @@ async fn a_file_that_is_for_nobody_or_none_of_ours_gets_no_card() {
     let (shown, _) = group.presses(toni, "Look at the fan").await;
     assert!(shown[0].picture.is_some() || shown[0].file.is_some());
     crew.world.end().await;
-}
-
-/// Two supervisors publish, others press and post, each of it twice and in any order: the flow is
-/// published once.
-#[tokio::test]
-async fn however_the_updates_come_a_flow_is_published_once() {
-    for seed in 0..6_u64 {
-        let crew = Crew::new().await;
-        let lee = crew.world.joined(2_005, "Lee", Role::Supervisor).await;
-        let (group, toni, sam) = (&crew.group, &crew.toni, &crew.sam);
-        let card = posts(group, toni, &second()).await.remove(0);
-        let (asked, _) = group.presses(sam, "Publish to the crew").await;
-        let question = bot_message(group.id, &asked[0]);
-        let api = &crew.world.api;
-        let note = |by: &Chat, text: &str| {
-            let content = json!({ "text": text, "reply_to_message": question });
-            api.update("message", group.message(by, content))
-        };
-        let post = |by: &Chat| {
-            let content = json!({ "document": file(group, &second()), "caption": "/flow" });
-            api.update("message", group.message(by, content))
-        };
-        let carries = |label: &str| {
-            let button = card.buttons.iter().find(|(text, _)| text == label);
-            button.unwrap().1.clone()
-        };
-        let take = carries("Publish to the crew");
-        let mut updates = vec![
-            note(sam, "A second look"),
-            note(&lee, "Look again, says Lee"),
-            note(toni, "I may not"),
-            post(toni),
-            post(&lee),
-            group.pressing(toni, &card, &take),
-            group.pressing(&lee, &card, &take),
-            api.update("message", group.message(toni, json!({ "text": "/who" }))),
-        ];
-        let mut state = seed;
-        for at in (1..updates.len()).rev() {
-            state = state
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(99);
-            updates.swap(at, (state >> 33) as usize % (at + 1));
-        }
-        for update in &updates {
-            api.deliver(update);
-        }
-        for update in updates.iter().rev().step_by(2) {
-            api.deliver_again(update);
-        }
-        // What comes after all of them comes when they are done.
-        group.says(toni, "/help").await;
-        let actor = actor(&crew, sam).await;
-        let published = crew.world.desk.publications(&actor).await.unwrap();
-        assert_eq!(published.len(), 1, "seed {seed}");
-        assert_eq!(published[0].changed, ["look-again.yaml"]);
-        let who = &published[0].who.as_ref().unwrap().name;
-        assert!(["Sam", "Lee"].contains(&who.as_str()), "seed {seed}: {who}");
-        let library = crew.world.desk.library(&actor).await.unwrap();
-        assert!(library.flows().contains_key(&FlowName::from("look-again")));
-        crew.world.end().await;
-    }
 }

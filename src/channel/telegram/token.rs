@@ -164,14 +164,6 @@ impl Token {
 
     /// Adds its fields.
     fn write(self, bytes: &mut Vec<u8>) {
-        let on = |bytes: &mut Vec<u8>, on: On| {
-            bytes.extend(on.job.0.as_bytes());
-            bytes.extend(on.revision.to_be_bytes());
-        };
-        let planned = |bytes: &mut Vec<u8>, plan: Plan| {
-            bytes.push(u8::from(plan.training));
-            bytes.extend(plan.flow.0.to_be_bytes());
-        };
         match self {
             Token::Choose(screen, choice) => {
                 on(bytes, screen);
@@ -328,6 +320,18 @@ impl Token {
             Token::Here(_) => 23,
         }
     }
+}
+
+/// Adds a screen.
+fn on(bytes: &mut Vec<u8>, on: On) {
+    bytes.extend(on.job.0.as_bytes());
+    bytes.extend(on.revision.to_be_bytes());
+}
+
+/// Adds what is to be begun.
+fn planned(bytes: &mut Vec<u8>, plan: Plan) {
+    bytes.push(u8::from(plan.training));
+    bytes.extend(plan.flow.0.to_be_bytes());
 }
 
 /// What is left of the bytes.
