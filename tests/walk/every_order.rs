@@ -7,7 +7,7 @@
 //! that a screen offers; with more, what stands still beside the locks is left out: [`Course`].
 //! With three people and three circuits that is every order of handovers to whoever takes them, of
 //! locks that others hang beside the primary person's, of every lock coming off by its owner or by
-//! a supervisor, and of every answer: some 20,000 states that differ, each with everything that
+//! a supervisor, and of every answer: some 31,000 states that differ, each with everything that
 //! anybody may try in it.
 
 use std::collections::{BTreeSet, HashSet, VecDeque};
@@ -434,6 +434,6 @@ fn no_order_of_steps_back_and_removals_breaks_a_rule_of_locks() {
 #[test]
 fn no_order_of_handovers_breaks_a_rule_of_locks_for_three() {
     for circuits in 1..=3 {
-        meets(3, circuits, Course::Handovers, 300);
+        meets(3, circuits, Course::Handovers, 200);
     }
 }
