@@ -1,11 +1,13 @@
 //! What a form sends back, and its one-time token.
 
+use axum::extract::{Form, FromRequest, FromRequestParts, Request};
+use axum::response::{IntoResponse, Response};
 use subtle::ConstantTimeEq;
 
 use super::Browser;
-use super::session::Session;
+use super::session::{Session, SignedIn};
 use super::trouble::Trouble;
-use crate::desk::SessionToken;
+use crate::desk::{Actor, SessionToken};
 use crate::store::InputKey;
 
 /// How many letters of a token are drawn; as many again say for which session.
@@ -60,5 +62,34 @@ impl Fields {
         } else {
             Err(Trouble::stale_form())
         }
+    }
+}
+
+/// A form that somebody who is signed in sent, with a token that is good for this session.
+pub(super) struct Posted {
+    pub(super) browser: Browser,
+    pub(super) actor: Actor,
+    pub(super) fields: Fields,
+    /// The key of the input that it is.
+    pub(super) key: InputKey,
+}
+
+impl FromRequest<Browser> for Posted {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, browser: &Browser) -> Result<Posted, Response> {
+        let (mut parts, body) = request.into_parts();
+        let signed_in = SignedIn::from_request_parts(&mut parts, browser).await;
+        let SignedIn { actor, session } = signed_in.map_err(IntoResponse::into_response)?;
+        let form = Form::from_request(Request::from_parts(parts, body), browser).await;
+        let Form(fields) = form.map_err(IntoResponse::into_response)?;
+        let fields = Fields(fields);
+        let key = fields.key(&session).map_err(IntoResponse::into_response)?;
+        Ok(Posted {
+            browser: browser.clone(),
+            actor,
+            fields,
+            key,
+        })
     }
 }

@@ -1,11 +1,11 @@
 //! The first page: news for the person, their jobs, the crew's jobs; and the lists behind it.
 
-use axum::extract::{Form, Path, Query, State};
+use axum::extract::{Path, Query, State};
 use axum::response::{Redirect, Response};
 use serde::{Deserialize, Serialize};
 
 use super::Browser;
-use super::form::{Fields, new_token};
+use super::form::{Posted, new_token};
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
@@ -260,15 +260,9 @@ async fn looked_after(browser: &Browser, actor: &Actor) -> Result<Vec<Kind>, Des
 }
 
 /// News that were read leave the list.
-pub(super) async fn seen(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Trouble> {
-    let fields = Fields(fields);
-    fields.key(&session)?;
-    let keys: Vec<String> = fields.all("news").map(str::to_owned).collect();
-    browser.desk().seen(&actor, &keys).await?;
+pub(super) async fn seen(form: Posted) -> Result<Redirect, Trouble> {
+    let keys: Vec<String> = form.fields.all("news").map(str::to_owned).collect();
+    form.browser.desk().seen(&form.actor, &keys).await?;
     Ok(Redirect::to("/"))
 }
 

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 
 use super::Browser;
-use super::form::{Fields, new_token};
+use super::form::{Fields, Posted, new_token};
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::sign_offs::{Shown, ShownByAll};
@@ -154,48 +154,33 @@ fn code(open: OpenCode) -> Code {
 }
 
 /// Asks the person in another way from then on.
-pub(super) async fn set_way(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    fields.key(&session)?;
+pub(super) async fn set_way(form: Posted) -> Result<Response, Trouble> {
     let mut ways = Way::ALL.into_iter();
-    let way = ways.find(|way| way.word() == fields.text("way"));
+    let way = ways.find(|way| way.word() == form.fields.text("way"));
     let way =
         way.ok_or_else(|| DeskError::NotUnderstood("Pick one of the two ways.".to_owned()))?;
-    browser.desk().set_way(&actor, way).await?;
+    form.browser.desk().set_way(&form.actor, way).await?;
     Ok(Redirect::to("/people").into_response())
 }
 
 /// A code that was given out stops working.
-pub(super) async fn withdraw(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
+pub(super) async fn withdraw(form: Posted) -> Result<Response, Trouble> {
     // What is no hash is the hash of no code.
-    let code = fields.text("code").parse().unwrap_or(Hash::NONE);
-    browser.desk().withdraw_code(key, &actor, code).await?;
+    let code = form.fields.text("code").parse().unwrap_or(Hash::NONE);
+    form.browser
+        .desk()
+        .withdraw_code(form.key, &form.actor, code)
+        .await?;
     Ok(Redirect::to("/people").into_response())
 }
 
 /// A code to join the crew, shown once.
-pub(super) async fn invite(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    fields.key(&session)?;
-    let roles = ticked(&fields);
+pub(super) async fn invite(form: Posted) -> Result<Response, Trouble> {
+    let roles = ticked(&form.fields);
     let words = roles_in_words(&roles);
-    let invitation = browser.desk().invite(&actor, roles).await?;
+    let invitation = form.browser.desk().invite(&form.actor, roles).await?;
     let what_for = format!("For one new person of your crew: {words}.");
-    Ok(code_page(&actor, &invitation, what_for))
+    Ok(code_page(&form.actor, &invitation, what_for))
 }
 
 /// A code with which the person signs in at another device or chat.
@@ -222,17 +207,11 @@ fn code_page(actor: &Actor, invitation: &Invitation, what_for: String) -> Respon
 }
 
 /// Gives a person of the crew exactly the ticked roles.
-pub(super) async fn set_roles(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let person = fields.text("person").parse().map(PersonId);
+pub(super) async fn set_roles(form: Posted) -> Result<Response, Trouble> {
+    let person = form.fields.text("person").parse().map(PersonId);
     let person = person.map_err(|_| Trouble::not_found("person"))?;
-    let roles = ticked(&fields);
-    if roles.is_empty() && fields.get("leaves").is_none() {
+    let roles = ticked(&form.fields);
+    if roles.is_empty() && form.fields.get("leaves").is_none() {
         return Err(DeskError::NotUnderstood(
             "Everybody of the crew has a role. Tick one, or press “Take off the crew” if that is \
              meant."
@@ -240,6 +219,9 @@ pub(super) async fn set_roles(
         )
         .into());
     }
-    browser.desk().set_roles(key, &actor, person, roles).await?;
+    form.browser
+        .desk()
+        .set_roles(form.key, &form.actor, person, roles)
+        .await?;
     Ok(Redirect::to("/people").into_response())
 }

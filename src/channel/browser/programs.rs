@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use axum::extract::{Form, State};
+use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 use uuid::Uuid;
 
 use super::Browser;
-use super::form::{Fields, new_token};
+use super::form::{Fields, Posted, new_token};
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
@@ -152,20 +152,18 @@ pub(super) async fn show(
 }
 
 /// Makes a token and shows it, this once.
-pub(super) async fn make_token(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let ticked = |scope: &Scope| fields.all("scope").any(|word| word == scope.word());
+pub(super) async fn make_token(form: Posted) -> Result<Response, Trouble> {
+    let ticked = |scope: &Scope| form.fields.all("scope").any(|word| word == scope.word());
     let new = NewToken {
-        what_for: fields.text("what-for").to_owned(),
+        what_for: form.fields.text("what-for").to_owned(),
         scopes: Scope::ALL.into_iter().filter(ticked).collect(),
-        days: fields.text("days").trim().parse().unwrap_or_default(),
+        days: form.fields.text("days").trim().parse().unwrap_or_default(),
     };
-    let (token, line) = browser.desk().make_token(key, &actor, new).await?;
+    let (token, line) = form
+        .browser
+        .desk()
+        .make_token(form.key, &form.actor, new)
+        .await?;
     let page = Secret {
         heading: "A new token",
         secret: token.reveal(),
@@ -177,84 +175,66 @@ pub(super) async fn make_token(
     };
     Ok(render(
         "secret.html",
-        &Frame::of("A new token", &actor),
+        &Frame::of("A new token", &form.actor),
         &page,
     ))
 }
 
 /// Takes a token back.
-pub(super) async fn revoke_token(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let token = number(&fields, "id", "token")?;
-    browser.desk().revoke_token(key, &actor, token).await?;
+pub(super) async fn revoke_token(form: Posted) -> Result<Response, Trouble> {
+    let token = number(&form.fields, "id", "token")?;
+    form.browser
+        .desk()
+        .revoke_token(form.key, &form.actor, token)
+        .await?;
     Ok(back())
 }
 
 /// Has an address called from now on.
-pub(super) async fn set_webhook(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let ticked = |event: &WebhookEvent| fields.all("event").any(|word| word == event.word());
+pub(super) async fn set_webhook(form: Posted) -> Result<Response, Trouble> {
+    let ticked = |event: &WebhookEvent| form.fields.all("event").any(|word| word == event.word());
     let events: BTreeSet<WebhookEvent> = WebhookEvent::ALL.into_iter().filter(ticked).collect();
-    let url = fields.text("url");
-    browser
+    let url = form.fields.text("url");
+    form.browser
         .desk()
-        .set_webhook(key, &actor, url, &events)
+        .set_webhook(form.key, &form.actor, url, &events)
         .await?;
     Ok(back())
 }
 
 /// Shows or renews the secret of an address, or calls it no more.
-pub(super) async fn change_webhook(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let webhook = number(&fields, "id", "webhook")?;
-    let desk = browser.desk();
-    match fields.text("do") {
+pub(super) async fn change_webhook(form: Posted) -> Result<Response, Trouble> {
+    let webhook = number(&form.fields, "id", "webhook")?;
+    let desk = form.browser.desk();
+    match form.fields.text("do") {
         "secret" => {
             let page = Secret {
                 heading: "The secret of an address",
-                secret: desk.webhook_secret(&actor, webhook).await?,
+                secret: desk.webhook_secret(&form.actor, webhook).await?,
                 about: "The receiver checks with it that a call comes from here. Keep it to \
                         yourselves."
                     .to_owned(),
             };
-            let frame = Frame::of("The secret of an address", &actor);
+            let frame = Frame::of("The secret of an address", &form.actor);
             return Ok(render("secret.html", &frame, &page));
         }
-        "renew" => desk.renew_webhook_secret(key, &actor, webhook).await?,
-        "remove" => desk.remove_webhook(key, &actor, webhook).await?,
+        "renew" => {
+            desk.renew_webhook_secret(form.key, &form.actor, webhook)
+                .await?
+        }
+        "remove" => desk.remove_webhook(form.key, &form.actor, webhook).await?,
         _ => return Err(not_understood()),
     }
     Ok(back())
 }
 
 /// Makes a call that was given up once more.
-pub(super) async fn call_again(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let webhook = number(&fields, "id", "webhook")?;
-    let call = fields.text("call");
-    browser
+pub(super) async fn call_again(form: Posted) -> Result<Response, Trouble> {
+    let webhook = number(&form.fields, "id", "webhook")?;
+    let call = form.fields.text("call");
+    form.browser
         .desk()
-        .call_again(key, &actor, webhook, call)
+        .call_again(form.key, &form.actor, webhook, call)
         .await?;
     Ok(back())
 }

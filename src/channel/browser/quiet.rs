@@ -1,11 +1,11 @@
 //! Quiet hours: when a person is not reminded of anything, and by which clock.
 
-use axum::extract::{Form, State};
+use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 
 use super::Browser;
-use super::form::{Fields, new_token};
+use super::form::{Posted, new_token};
 use super::page::{Frame, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
@@ -57,29 +57,20 @@ pub(super) async fn show(
 }
 
 /// Grants what the person wishes for themselves.
-pub(super) async fn set(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    fields.key(&session)?;
-    let times = (fields.text("from"), fields.text("to"));
-    let none = fields.get("none").is_some();
-    let wish = Wish::filled_in(times, none, fields.text("zone"))?;
-    browser.desk().set_hours(&actor, wish).await?;
+pub(super) async fn set(form: Posted) -> Result<Response, Trouble> {
+    let times = (form.fields.text("from"), form.fields.text("to"));
+    let none = form.fields.get("none").is_some();
+    let wish = Wish::filled_in(times, none, form.fields.text("zone"))?;
+    form.browser.desk().set_hours(&form.actor, wish).await?;
     Ok(Redirect::to("/quiet-hours").into_response())
 }
 
 /// Gives the crew a time zone.
-pub(super) async fn set_crew(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let zone = Zone::typed(fields.text("zone"))?;
-    browser.desk().set_crew_zone(key, &actor, zone).await?;
+pub(super) async fn set_crew(form: Posted) -> Result<Response, Trouble> {
+    let zone = Zone::typed(form.fields.text("zone"))?;
+    form.browser
+        .desk()
+        .set_crew_zone(form.key, &form.actor, zone)
+        .await?;
     Ok(Redirect::to("/quiet-hours").into_response())
 }

@@ -1,13 +1,11 @@
 //! What people have shown: signed for, and taken back.
 
-use axum::extract::{Form, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 
 use super::Browser;
-use super::form::Fields;
+use super::form::{Fields, Posted};
 use super::page::Moment;
-use super::session::SignedIn;
 use super::trouble::Trouble;
 use crate::desk::Actor;
 use crate::desk::competence::{CompetenceLine, Lasts, SignOffLine};
@@ -96,34 +94,22 @@ impl Line {
 }
 
 /// Signs that a person has shown something.
-pub(super) async fn sign(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
+pub(super) async fn sign(form: Posted) -> Result<Response, Trouble> {
     let lasts = Lasts::ALL.into_iter();
-    let mut lasts = lasts.filter(|lasts| lasts.word() == fields.text("lasts"));
+    let mut lasts = lasts.filter(|lasts| lasts.word() == form.fields.text("lasts"));
     let lasts = lasts.next().unwrap_or(Lasts::OneYear);
-    let (person, competence) = of_whom(&fields)?;
-    let desk = browser.desk();
-    desk.sign_off(key, &actor, (person, &competence), lasts)
+    let (person, competence) = of_whom(&form.fields)?;
+    let desk = form.browser.desk();
+    desk.sign_off(form.key, &form.actor, (person, &competence), lasts)
         .await?;
     Ok(Redirect::to("/people").into_response())
 }
 
 /// Takes a sign-off back.
-pub(super) async fn withdraw(
-    State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Response, Trouble> {
-    let fields = Fields(fields);
-    let key = fields.key(&session)?;
-    let (person, competence) = of_whom(&fields)?;
-    let desk = browser.desk();
-    desk.withdraw_sign_off(key, &actor, (person, &competence))
+pub(super) async fn withdraw(form: Posted) -> Result<Response, Trouble> {
+    let (person, competence) = of_whom(&form.fields)?;
+    let desk = form.browser.desk();
+    desk.withdraw_sign_off(form.key, &form.actor, (person, &competence))
         .await?;
     Ok(Redirect::to("/people").into_response())
 }
