@@ -221,22 +221,19 @@ async fn a_search_finds_by_words_and_days_the_latest_first() {
     for _ in 0..5 {
         of_sam.push(world.begins(&world.sam, "look-once").await.to_string());
     }
-    let of_tess = world.begins(&tess, "look-at-the-fan").await.to_string();
+    let of_tess = [world.begins(&tess, "look-at-the-fan").await.to_string()];
     of_sam.reverse();
     let found = async |query: &str| {
         let path = format!("/api/v1/jobs?{query}");
         read(&world, &token, (&path, "jobs"), async || {}).await
     };
     assert_eq!(found("q=look+once&limit=2").await, of_sam);
-    assert_eq!(found("q=person").await, [of_tess.clone()]);
-    assert_eq!(
-        found("q=corner&flow=look-at-the-fan").await,
-        [of_tess.clone()]
-    );
+    assert_eq!(found("q=person").await, of_tess);
+    assert_eq!(found("q=corner&flow=look-at-the-fan").await, of_tess);
     let holder = format!("q=market&limit=1&holder={}", tess.person.0);
-    assert_eq!(found(&holder).await, [of_tess.clone()]);
+    assert_eq!(found(&holder).await, of_tess);
     let person = format!("person={}", tess.person.0);
-    assert_eq!(found(&person).await, [of_tess]);
+    assert_eq!(found(&person).await, of_tess);
     assert_eq!(found("from=2031-05-04&to=2031-05-04").await.len(), 6);
     assert_eq!(found("from=2031-05-05").await, [""; 0]);
     assert_eq!(found("site=Corner+Market&ended=Seen").await, [""; 0]);

@@ -6,6 +6,7 @@
 //! change of them as carefully as one of the program.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -150,9 +151,9 @@ impl Tokens {
                     tokens.without.insert(*scope, token);
                 }
             }
-            if !tokens.with.contains_key(&needs) {
-                let token = world.token_of(&world.sam, &needs).await;
-                tokens.with.insert(needs, token);
+            if let Entry::Vacant(vacant) = tokens.with.entry(needs) {
+                let token = world.token_of(&world.sam, vacant.key()).await;
+                vacant.insert(token);
             }
         }
         tokens

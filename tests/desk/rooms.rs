@@ -131,7 +131,8 @@ async fn a_job_is_opened_by_its_holder_or_a_supervisor_and_only_in_a_group_of_th
         (room.chat, room.thread, room.message),
         (GROUP, Some(12), None)
     );
-    assert_eq!(desk.rooms_in(GROUP).await.unwrap(), [room.clone()]);
+    let in_group = desk.rooms_in(GROUP).await.unwrap();
+    assert_eq!(in_group.as_slice(), std::slice::from_ref(&room));
     let mut posted = room;
     posted.message = Some(77);
     desk.note_room(&posted).await.unwrap();

@@ -114,11 +114,13 @@ pub(super) enum Next<K, T> {
     Nothing,
 }
 
+/// A turn among the chats, and what tells equal turns apart.
+type Turn = (Moment, u64);
+
 #[derive(Debug)]
 struct Item<K, T> {
     rank: Rank,
-    /// Its turn among the chats, and what tells equal turns apart.
-    due: (Moment, u64),
+    due: Turn,
     not_before: Moment,
     like: Like<K>,
     is_owed: bool,
@@ -129,7 +131,7 @@ struct Item<K, T> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Spot {
     /// It may be written to.
-    Ready(Rank, (Moment, u64)),
+    Ready(Rank, Turn),
     /// It may not be written to before.
     Waiting(Moment),
     /// Nothing waits for it; what was spent is remembered until then.
@@ -191,7 +193,7 @@ impl<K, T> Lane<K, T> {
 pub(super) struct Queue<K, T> {
     limits: Limits,
     lanes: HashMap<i64, Lane<K, T>>,
-    ready: BTreeMap<Rank, BTreeSet<((Moment, u64), i64)>>,
+    ready: BTreeMap<Rank, BTreeSet<(Turn, i64)>>,
     waiting: BTreeSet<(Moment, i64)>,
     resting: BTreeSet<(Moment, i64)>,
     /// How many turns each rank was passed over since its last.
