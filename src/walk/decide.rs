@@ -146,7 +146,9 @@ impl Draft<'_> {
                 "This job is being handed over. Wait until it is taken, or keep it.",
             ));
         }
-        if !matches!(input, Input::Back) && must_agree(self.edition, &self.state) {
+        // In the order in which the screens ask: what hangs at the panel comes before all else.
+        let is_asked = !self.state.ask_state && must_agree(self.edition, &self.state);
+        if is_asked && !matches!(input, Input::Back) {
             return self.agree_on_check_ins(input);
         }
         self.void_after_silence();

@@ -249,11 +249,10 @@ fn steps_over(walked: usize, at: usize) -> u16 {
     u16::try_from(walked.saturating_sub(at)).unwrap_or(u16::MAX)
 }
 
-/// Whether nothing but the step that is done by itself may be answered: there is no step back.
+/// Whether steps are done again from here on: what was walked before is closed.
 pub(super) fn no_step_back(state: &State) -> bool {
-    state
-        .alone()
-        .is_some_and(|alone| state.trail.len() <= alone.at)
+    let from = state.redo.as_ref().and_then(|redo| redo.from);
+    from.is_some_and(|from| state.trail.len() <= from)
 }
 
 /// What to say of the steps that are to be done again.

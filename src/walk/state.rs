@@ -135,6 +135,9 @@ pub struct Redo {
     pub end: Mode,
     /// The step that is done by itself, while what was walked after it is kept aside.
     pub alone: Option<Alone>,
+    /// How many steps were walked before the one from which steps are done again: what lies
+    /// before it is closed. The sources do not stand any more as they stood there.
+    pub from: Option<usize>,
 }
 
 /// A step that is done again by itself.

@@ -356,6 +356,22 @@ fn going_back_over_a_lock_asks_for_the_present_state() {
 }
 
 #[test]
+fn what_hangs_at_the_panel_is_asked_before_how_often_to_check_in() {
+    let [ann, ..] = crew();
+    let mut bench = bench(&ann);
+    up_to_the_proof(&mut bench, &ann);
+    press(&mut bench, &ann, GO);
+    say(&mut bench, &ann, "lock 7");
+    bench.give(&ann, &Input::Back).unwrap();
+    bench.give(&ann, &Input::WantCheckIns).unwrap();
+    assert!(bench.prompt(&ann).say.contains("Look at the panel now."));
+    press(&mut bench, &ann, AS_RECORDED);
+    assert!(bench.prompt(&ann).say.contains("How often"));
+    press(&mut bench, &ann, "every_10");
+    assert_eq!(step(&bench), "lock_it");
+}
+
+#[test]
 fn going_back_over_a_proof_voids_it() {
     let [ann, ..] = crew();
     let mut bench = proved(&ann);

@@ -423,6 +423,26 @@ proptest! {
 }
 
 #[test]
+fn nobody_steps_back_before_the_ladder_that_is_climbed_again() {
+    let [_, tom, ..] = everybody();
+    let mut bench = sent_back(&[at("small-proof", "prove_it")]);
+    take_up(&mut bench);
+    let foot = here(&bench);
+    let refused = bench.give(&tom, &Input::Back).unwrap_err().to_string();
+    assert!(refused.starts_with("Only the steps that were sent back"));
+    answer(&mut bench, true);
+    bench.give(&tom, &Input::Back).unwrap();
+    assert_eq!(here(&bench), foot);
+}
+
+#[test]
+fn sending_back_that_once_left_people_stuck_goes_on() {
+    for seed in [27, 276, 340, 2_237] {
+        random_redo(seed, 4);
+    }
+}
+
+#[test]
 fn every_single_step_can_be_sent_back_and_done_again() {
     let [_, tom, ..] = everybody();
     let mut bench = Bench::begin_with(lockout::edition(), &tom);

@@ -15,6 +15,7 @@ pub(in crate::walk) fn sent_back(state: &mut State, remark: &str, steps: &[StepR
         left: steps.to_vec(),
         end: state.mode.clone(),
         alone: None,
+        from: None,
     });
 }
 
@@ -45,9 +46,9 @@ pub(in crate::walk) fn left_alone(state: &mut State) {
 /// The walk went back over so many steps.
 pub(in crate::walk) fn walk_on(state: &mut State, over: usize) {
     let keep = state.trail.len().saturating_sub(over);
-    if let Some(redo) = &mut state.redo
-        && redo.alone.as_ref().is_some_and(|alone| keep <= alone.at)
-    {
+    let Some(redo) = &mut state.redo else { return };
+    redo.from = Some(redo.from.map_or(keep, |from| from.min(keep)));
+    if redo.alone.as_ref().is_some_and(|alone| keep <= alone.at) {
         redo.alone = None;
     }
 }
@@ -88,6 +89,7 @@ fn go_to(state: &mut State, over: usize, ask_state: bool) {
     };
     if let Some(redo) = &mut state.redo {
         redo.alone = Some(alone);
+        redo.from = Some(at);
     }
 }
 
@@ -102,6 +104,7 @@ fn put_back(state: &mut State, at_end: bool) {
     if let (Some(again), Some(before)) = (state.trail.last_mut(), before) {
         again.stack = Arc::clone(&before.stack);
     }
+    redo.from = None;
     state.trail.extend(aside);
     state.stack = alone.stack;
     state.ahead = alone.ahead;
