@@ -16,6 +16,9 @@ use crate::support::pages_server::PagesServer;
 /// How long the browser may take over anything.
 const PATIENCE: Duration = Duration::from_secs(60);
 
+/// So many pages may go away while they are looked at, on the way to the one that is waited for.
+const PAGES_THAT_GO: usize = 10;
+
 /// Somebody with a phone.
 struct Phone {
     client: Client,
@@ -49,9 +52,15 @@ impl Phone {
     /// Waits until the page shows this text.
     async fn sees(&self, text: &str) {
         let path = format!("//main[contains(normalize-space(.), '{text}')]");
-        let found = self.client.wait().at_most(PATIENCE);
-        let found = found.for_element(Locator::XPath(&path)).await;
-        found.unwrap_or_else(|error| panic!("the page never shows “{text}”: {error}"));
+        for _ in 0..PAGES_THAT_GO {
+            let found = self.client.wait().at_most(PATIENCE);
+            match found.for_element(Locator::XPath(&path)).await {
+                Ok(_) => return,
+                Err(error) if error.to_string().contains("aborted by navigation") => {}
+                Err(error) => panic!("the page never shows “{text}”: {error}"),
+            }
+        }
+        panic!("pages come and go, and none shows “{text}”");
     }
 
     async fn fill(&self, selector: &str, text: &str) {
