@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use crate::channel::terminal::Terminal;
 use crate::desk::clock::{Clock, MachineClock};
 use crate::desk::sessions::SessionLimits;
+use crate::operator::DataFolder;
 use crate::server::{self, Settings};
 use crate::store::Store;
 
@@ -14,13 +15,8 @@ use crate::store::Store;
 #[derive(Debug, clap::Args)]
 pub struct ChatArgs {
     /// The data folder
-    #[arg(
-        long,
-        value_name = "DIR",
-        default_value = "data",
-        env = "FANWRIGHT_DATA"
-    )]
-    pub data: PathBuf,
+    #[command(flatten)]
+    pub folder: DataFolder,
     /// A folder of flows instead of the shipped ones
     #[arg(long, value_name = "DIR", env = "FANWRIGHT_FLOWS")]
     pub flows: Option<PathBuf>,
@@ -35,7 +31,7 @@ pub struct ChatArgs {
 /// Talks in the terminal until the person leaves.
 pub fn run(args: &ChatArgs) -> ExitCode {
     let settings = Settings {
-        data: args.data.clone(),
+        data: args.folder.data.clone(),
         flows: args.flows.clone(),
         open_door: false,
         demo_goods: args.demo,

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use crate::desk::id::{CrewId, EvaporatorId};
 use crate::desk::labels::{Opens, Which};
-use crate::operator::{Question, ask_now};
+use crate::operator::{DataFolder, Question, ask_now, tell};
 use crate::report::pdf::Paper;
 use crate::serve::options::public_url;
 
@@ -36,24 +36,13 @@ pub struct LabelsArgs {
     #[arg(long, value_name = "URL", env = "FANWRIGHT_PUBLIC_URL")]
     pub public_url: Option<String>,
     /// The data folder
-    #[arg(
-        long,
-        value_name = "DIR",
-        default_value = "data",
-        env = "FANWRIGHT_DATA"
-    )]
-    pub data: PathBuf,
+    #[command(flatten)]
+    pub folder: DataFolder,
 }
 
 /// Writes the labels; `output` is told where.
 pub fn run<'a>(args: &LabelsArgs, output: &'a mut dyn Write, error: &'a mut dyn Write) -> ExitCode {
-    let (to, told, status) = match write(args) {
-        Ok(told) => (output, told, ExitCode::SUCCESS),
-        Err(told) => (error, told, ExitCode::FAILURE),
-    };
-    // Without anybody to tell it to, the exit status says it.
-    drop(writeln!(to, "{told}").and_then(|()| to.flush()));
-    status
+    tell(write(args).map(String::into_bytes), output, error)
 }
 
 fn write(args: &LabelsArgs) -> Result<String, String> {
@@ -72,10 +61,10 @@ fn write(args: &LabelsArgs) -> Result<String, String> {
         paper: args.paper,
         public_url: args.public_url.clone(),
     };
-    let bytes = ask_now(&args.data, &question)?;
+    let bytes = ask_now(&args.folder.data, &question)?;
     let file = args.pdf.display();
     fs::write(&args.pdf, bytes).map_err(|problem| {
         format!("{file} could not be written: {problem}. Choose another place.")
     })?;
-    Ok(format!("Written: {file}"))
+    Ok(format!("Written: {file}\n"))
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use crate::desk::id::JobId;
-use crate::operator::{Form, Question, ask_now};
+use crate::operator::{DataFolder, Form, Question, ask_now, tell};
 use crate::report::pdf::Paper;
 use crate::serve::options::public_url;
 
@@ -37,24 +37,13 @@ pub struct RecordArgs {
     #[arg(long, requires = "json")]
     pub photos: bool,
     /// The data folder
-    #[arg(
-        long,
-        value_name = "DIR",
-        default_value = "data",
-        env = "FANWRIGHT_DATA"
-    )]
-    pub data: PathBuf,
+    #[command(flatten)]
+    pub folder: DataFolder,
 }
 
 /// Writes what was asked for; `output` is told what was written where.
 pub fn run<'a>(args: &RecordArgs, output: &'a mut dyn Write, error: &'a mut dyn Write) -> ExitCode {
-    let (to, told, status) = match write(args) {
-        Ok(told) => (output, told, ExitCode::SUCCESS),
-        Err(told) => (error, format!("{told}\n"), ExitCode::FAILURE),
-    };
-    // Without anybody to tell it to, the exit status says it.
-    drop(to.write_all(told.as_bytes()).and_then(|()| to.flush()));
-    status
+    tell(write(args).map(String::into_bytes), output, error)
 }
 
 fn write(args: &RecordArgs) -> Result<String, String> {
@@ -85,7 +74,7 @@ fn write(args: &RecordArgs) -> Result<String, String> {
             form,
             public_url: args.public_url.clone(),
         };
-        let bytes = ask_now(&args.data, &question)?;
+        let bytes = ask_now(&args.folder.data, &question)?;
         fs::write(file, bytes).map_err(|problem| {
             let file = file.display();
             format!("{file} could not be written: {problem}. Choose another place.")

@@ -1,10 +1,9 @@
 //! The `seal-key` command: the public keys that seal records, and a new one.
 
 use std::io::Write;
-use std::path::PathBuf;
 use std::process::ExitCode;
 
-use crate::operator::{Question, ask_now};
+use crate::operator::{DataFolder, Question, ask_now, tell};
 
 /// Arguments of `seal-key`.
 #[derive(Debug, clap::Args)]
@@ -13,13 +12,8 @@ pub struct SealKeyArgs {
     #[arg(long)]
     pub rotate: bool,
     /// The data folder
-    #[arg(
-        long,
-        value_name = "DIR",
-        default_value = "data",
-        env = "FANWRIGHT_DATA"
-    )]
-    pub data: PathBuf,
+    #[command(flatten)]
+    pub folder: DataFolder,
 }
 
 /// Tells the keys, the one in use last.
@@ -33,11 +27,5 @@ pub fn run<'a>(
     } else {
         Question::SealKeys
     };
-    let (to, told, status) = match ask_now(&args.data, &question) {
-        Ok(told) => (output, told, ExitCode::SUCCESS),
-        Err(told) => (error, format!("{told}\n").into_bytes(), ExitCode::FAILURE),
-    };
-    // Without anybody to tell it to, the exit status says it.
-    drop(to.write_all(&told).and_then(|()| to.flush()));
-    status
+    tell(ask_now(&args.folder.data, &question), output, error)
 }

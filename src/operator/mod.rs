@@ -1,5 +1,6 @@
 //! What the operator asks of the data: by the running server, or else by this program itself.
 
+mod command;
 mod socket;
 
 use std::path::Path;
@@ -16,6 +17,7 @@ use crate::report::readings;
 use crate::server::{self, Settings};
 use crate::store::Store;
 
+pub use command::{DataFolder, tell};
 pub use socket::Socket;
 
 /// One question, as it goes over the socket.
