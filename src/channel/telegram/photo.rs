@@ -16,8 +16,7 @@ impl Turn<'_> {
             return Ok(());
         };
         let desk = &self.talk.desk;
-        let Some(job) = desk.job_at_hand(&actor).await? else {
-            self.say(words::NO_JOB);
+        let Some(job) = self.at_hand(&actor).await? else {
             return Ok(());
         };
         let shown = desk.screen(&actor, job).await?;

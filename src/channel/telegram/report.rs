@@ -22,8 +22,7 @@ impl Turn<'_> {
                 return Ok(());
             }
         };
-        let Some(job) = self.talk.desk.job_at_hand(&actor).await? else {
-            self.say(words::NO_JOB);
+        let Some(job) = self.at_hand(&actor).await? else {
             return Ok(());
         };
         let pdf = self.talk.desk.pdf(&actor, job, paper).await?;

@@ -380,13 +380,21 @@ impl Turn<'_> {
         }
     }
 
+    /// The job at hand; whoever has none is told.
+    pub(super) async fn at_hand(&self, actor: &Actor) -> Result<Option<JobId>, DeskError> {
+        let job = self.talk.desk.job_at_hand(actor).await?;
+        if job.is_none() {
+            self.say(words::NO_JOB);
+        }
+        Ok(job)
+    }
+
     /// Shows the job at hand.
     async fn job(&self) -> Result<(), DeskError> {
         let Some(actor) = self.actor().await? else {
             return Ok(());
         };
-        let Some(job) = self.talk.desk.job_at_hand(&actor).await? else {
-            self.say(words::NO_JOB);
+        let Some(job) = self.at_hand(&actor).await? else {
             return Ok(());
         };
         let shown = self.talk.desk.screen(&actor, job).await?;
