@@ -8,7 +8,7 @@ use super::floor::Work;
 use super::jobs::NewJob;
 use super::notice::{About, Notice};
 use super::screen::{Handled, Phase};
-use super::tables::{AtHandRow, PersonRow, put};
+use super::tables::{AtHandRow, put};
 use crate::record::person::PersonId;
 use crate::store::{Batch, InputKey};
 
@@ -40,11 +40,8 @@ impl Desk {
     ) -> Result<Handled, DeskError> {
         self.must_be_supervisor(actor, "begin a job for somebody else")
             .await?;
-        let row = self.row::<PersonRow>(holder.0).await?;
-        let is_here = row.is_some_and(|row| row.crew == actor.crew && !row.roles.is_empty());
-        if !is_here {
-            return Err(DeskError::NotFound("person"));
-        }
+        let row = self.of_crew(actor.crew, holder).await?;
+        row.ok_or(DeskError::NotFound("person"))?;
         self.begin_in_hands(key, actor, new, holder).await
     }
 

@@ -16,6 +16,7 @@ use super::id::JobId;
 use super::keep::TRIES;
 use super::tables::{id_at_end, list, time_of};
 use crate::store::{Batch, IndexChange, InputKey};
+use crate::walk::check_ins::Rounds;
 use crate::walk::input::Input;
 
 /// How many jobs are looked up at once.
@@ -87,11 +88,8 @@ impl Desk {
         if let Some(at) = self.inner.questions.due(question) {
             return Ok(running >= at);
         }
-        let work = self.work_at_hand(job).await?;
-        let longest = work
-            .state
-            .rounds()
-            .map_or(SignedDuration::ZERO, |it| it.length());
+        let rounds = self.rounds_of(job).await?;
+        let longest = rounds.map_or(SignedDuration::ZERO, |it| it.length());
         let left = due.duration_since(now).min(longest);
         let left = Duration::try_from(left).unwrap_or(Duration::ZERO);
         self.inner
@@ -105,8 +103,8 @@ impl Desk {
         let key = InputKey(format!("check-in:{job}:{mark}"));
         self.handle_time(Some(key), job, Input::CheckInDue { due })
             .await?;
-        let work = self.work_at_hand(job).await?;
-        if work.state.rounds().map(|it| it.mark) != Some(mark) && work.state.rounds().is_some() {
+        let rounds = self.rounds_of(job).await?;
+        if rounds.is_some_and(|it| it.mark != mark) {
             return Ok(());
         }
         // The job does not wait for this: only the list says so.
@@ -114,6 +112,15 @@ impl Desk {
         let key = super::card::wait_key(due, job.0.as_bytes());
         batch.index.push(IndexChange::remove(list::CHECK_INS, key));
         self.keep(batch).await.map(drop)
+    }
+
+    /// How the asking stands in a job. This is looked at after every change of any job, so no more
+    /// of it is copied.
+    async fn rounds_of(&self, job: JobId) -> Result<Option<Rounds>, DeskError> {
+        let place = self.inner.floor.place(job);
+        let mut place = place.lock().await;
+        let work = self.folded(job, &mut place).await?;
+        Ok(work.state.rounds().cloned())
     }
 
     /// The jobs whose people are looked after, the earliest question first.
@@ -130,10 +137,9 @@ impl Desk {
                     continue;
                 };
                 // The list is in milliseconds; the job knows the moment itself.
-                let work = self.work_at_hand(job).await?;
-                let rounds = work.state.rounds();
+                let rounds = self.rounds_of(job).await?;
                 let listed = row.key.first_chunk::<8>().and_then(time_of);
-                let due = rounds.map(|rounds| rounds.due).or(listed);
+                let due = rounds.as_ref().map(|rounds| rounds.due).or(listed);
                 let mark = rounds.map_or(0, |rounds| rounds.mark);
                 questions.extend(due.map(|due| Question { job, due, mark }));
             }

@@ -23,6 +23,7 @@ use crate::record::around::{CrewWhat, LookedAt};
 use crate::record::person::PersonId;
 use crate::record::sign_off::SignOff;
 use crate::store::{Batch, InputKey, Table};
+use crate::walk;
 use crate::walk::state::Mode;
 
 /// What somebody has shown: under the crew, the person and what it is.
@@ -258,10 +259,8 @@ impl Desk {
 
     /// Nobody signs for themselves, and only for people of the crew.
     async fn must_be_other(&self, actor: &Actor, person: PersonId) -> Result<(), DeskError> {
-        let row = self.row::<PersonRow>(person.0).await?;
-        if row.is_none_or(|row| row.crew != actor.crew || row.roles.is_empty()) {
-            return Err(DeskError::NotFound("person"));
-        }
+        let row = self.of_crew(actor.crew, person).await?;
+        row.ok_or(DeskError::NotFound("person"))?;
         if person == actor.person {
             return Err(DeskError::NotAllowed(
                 "Nobody signs for themselves. Show it to another supervisor, who signs.".to_owned(),
@@ -284,11 +283,7 @@ impl Desk {
     /// What stands in the way of the holder of a job, as far as it has to be shown.
     pub(super) async fn lacking_at(&self, work: &Work) -> Result<Lacking, DeskError> {
         let state = &work.state;
-        let call = state.top().filter(|_| state.mode == Mode::Walking);
-        let here = call.and_then(|call| {
-            let flow = work.edition.flow(&call.flow)?;
-            Some((flow, flow.step(&call.step)?))
-        });
+        let here = walk::here(&work.edition, state).filter(|_| state.mode == Mode::Walking);
         let Some((flow, step)) = here.filter(|(_, step)| !step.needs_shown.is_empty()) else {
             return Ok(Lacking::default());
         };

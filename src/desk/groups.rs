@@ -322,8 +322,12 @@ pub(super) fn key(chat: i64) -> [u8; 8] {
 }
 
 fn chat_at_end(key: &[u8]) -> Option<i64> {
-    let bytes = key.last_chunk::<8>()?;
-    Some(i64::from_be_bytes(*bytes) ^ i64::MIN)
+    key.last_chunk().copied().map(chat_of)
+}
+
+/// The number of a group, from its key.
+pub(super) fn chat_of(key: [u8; 8]) -> i64 {
+    i64::from_be_bytes(key) ^ i64::MIN
 }
 
 fn listed(chat: i64, crew: CrewId) -> Vec<u8> {

@@ -6,6 +6,7 @@ use super::Desk;
 use super::actor::{Actor, ChannelAddress, SessionToken};
 use super::chance::secret;
 use super::error::DeskError;
+use super::id::CrewId;
 use super::screen::Named;
 use super::sessions::{opened, session_key};
 use super::tables::{AddressRow, PersonRow, SessionRow, put, remove};
@@ -110,9 +111,18 @@ impl Desk {
     /// The person as they are now, not as they were when they were recognised; an actor who was
     /// taken off the crew in the meantime may do nothing more.
     pub(super) async fn present(&self, actor: &Actor) -> Result<PersonRow, DeskError> {
-        let row = self.row::<PersonRow>(actor.person.0).await?;
-        row.filter(|row| row.crew == actor.crew && !row.roles.is_empty())
-            .ok_or(DeskError::NotSignedIn)
+        let row = self.of_crew(actor.crew, actor.person).await?;
+        row.ok_or(DeskError::NotSignedIn)
+    }
+
+    /// A person of this crew; none if there is no such person or they left.
+    pub(super) async fn of_crew(
+        &self,
+        crew: CrewId,
+        person: PersonId,
+    ) -> Result<Option<PersonRow>, DeskError> {
+        let row = self.row::<PersonRow>(person.0).await?;
+        Ok(row.filter(|row| row.crew == crew && !row.roles.is_empty()))
     }
 }
 

@@ -94,7 +94,7 @@ impl Desk {
             match self.keep(batch).await {
                 Ok(Kept::Fresh) => {
                     self.tell(&work);
-                    let screen = self.make_screen(actor, &person, &work).await?;
+                    let screen = self.make_screen(actor, (&person, &brings), &work).await?;
                     let place = self.inner.floor.place(work.job);
                     *place.lock().await = Some(work);
                     return Ok(Handled {
@@ -267,7 +267,7 @@ impl Desk {
                 return Err(error);
             }
         };
-        let screen = self.make_screen(actor, &person, work).await?;
+        let screen = self.make_screen(actor, (&person, &brings), work).await?;
         Ok(Handled { outcome, screen })
     }
 
@@ -422,7 +422,8 @@ impl Desk {
         let place = self.inner.floor.place(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
-        self.make_screen(actor, &person, work).await
+        let brings = self.brings(actor, &person).await?;
+        self.make_screen(actor, (&person, &brings), work).await
     }
 
     pub(super) fn tell(&self, work: &Work) {

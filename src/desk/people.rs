@@ -178,11 +178,9 @@ impl Desk {
     ) -> Result<Vec<(PersonId, PersonRow)>, DeskError> {
         let mut people = Vec::new();
         for id in self.listed(list::CREW_PEOPLE, crew.0.as_bytes()).await? {
-            let row = self.row::<PersonRow>(id).await?;
-            people.extend(
-                row.filter(|row| row.crew == crew && !row.roles.is_empty())
-                    .map(|row| (PersonId(id), row)),
-            );
+            let person = PersonId(id);
+            let row = self.of_crew(crew, person).await?;
+            people.extend(row.map(|row| (person, row)));
         }
         Ok(people)
     }

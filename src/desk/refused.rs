@@ -5,7 +5,6 @@ use super::actor::Actor;
 use super::decided::By;
 use super::error::DeskError;
 use super::floor::Work;
-use super::tables::PersonRow;
 use crate::walk::input::Input;
 use crate::walk::refusal::Refusal;
 
@@ -48,13 +47,8 @@ impl Desk {
         let Input::HandOver(Some(to)) = input else {
             return Ok(());
         };
-        let row = self.row::<PersonRow>(to.0).await?;
-        let is_here = row.is_some_and(|row| row.crew == actor.crew && !row.roles.is_empty());
-        if is_here {
-            Ok(())
-        } else {
-            Err(DeskError::NotFound("person"))
-        }
+        let row = self.of_crew(actor.crew, *to).await?;
+        row.map(drop).ok_or(DeskError::NotFound("person"))
     }
 }
 

@@ -293,12 +293,8 @@ impl Desk {
 
 /// Sign-offs for all that the step at hand needs: a room shows its buttons to whoever has them.
 fn as_if_shown(work: &Work) -> Vec<SignOff> {
-    let call = work.state.top();
-    let step = call.and_then(|call| work.edition.step(&call.flow, &call.step));
-    let needed = step
-        .map(|step| step.needs_shown.iter())
-        .into_iter()
-        .flatten();
+    let here = walk::here(&work.edition, &work.state);
+    let needed = here.into_iter().flat_map(|(_, step)| &step.needs_shown);
     needed
         .map(|name| SignOff {
             competence: name.it.clone(),

@@ -11,7 +11,7 @@ use super::Desk;
 use super::actor::Actor;
 use super::card::CardRow;
 use super::error::DeskError;
-use super::groups::key as chat_key;
+use super::groups::{chat_of, key as chat_key};
 use super::id::JobId;
 use super::screen::Phase;
 use super::tables::{Row, key as row_key, put};
@@ -149,11 +149,8 @@ fn open_key(chat: i64, job: JobId) -> Vec<u8> {
 
 fn opened(key: &[u8]) -> Option<(i64, JobId)> {
     let (job, chat) = key.split_first_chunk::<16>()?;
-    let chat: [u8; 8] = chat.try_into().ok()?;
-    Some((
-        i64::from_be_bytes(chat) ^ i64::MIN,
-        JobId(Uuid::from_bytes(*job)),
-    ))
+    let chat = chat_of(chat.try_into().ok()?);
+    Some((chat, JobId(Uuid::from_bytes(*job))))
 }
 
 #[cfg(test)]

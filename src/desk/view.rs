@@ -10,6 +10,7 @@ use super::id::JobId;
 use super::proposal::may_decide;
 use super::screen::{Closing, Phase, Screen};
 use super::tables::PersonRow;
+use super::ways::Brings;
 use crate::flow::name::{FlowName, PictureName, StepName};
 use crate::record::around::LookedAt;
 use crate::record::chain::Hash;
@@ -22,10 +23,9 @@ impl Desk {
     pub(super) async fn make_screen(
         &self,
         actor: &Actor,
-        person: &PersonRow,
+        (person, brings): (&PersonRow, &Brings),
         work: &Work,
     ) -> Result<Screen, DeskError> {
-        let brings = self.brings(actor, person).await?;
         let viewer = Viewer {
             who: actor.person,
             roles: &person.roles,
@@ -113,7 +113,8 @@ impl Desk {
         job: JobId,
         stored: Hash,
     ) -> Result<Vec<u8>, DeskError> {
-        self.screen(actor, job).await?;
+        self.present(actor).await?;
+        self.work_for(actor, job).await?;
         let text = stored.to_string();
         let entries = self.entries(job, Seq::FIRST).await?;
         if !entries.iter().any(|entry| shows(entry, &text)) {

@@ -90,7 +90,7 @@ impl<'a> Draft<'a> {
 }
 
 /// The flow on top with the step at hand.
-pub(super) fn here<'e>(edition: &'e Edition, state: &State) -> Option<(&'e Flow, &'e Step)> {
+pub fn here<'e>(edition: &'e Edition, state: &State) -> Option<(&'e Flow, &'e Step)> {
     let call = state.top()?;
     let flow = edition.flow(&call.flow)?;
     Some((flow, flow.step(&call.step)?))

@@ -34,6 +34,7 @@ mod twice;
 pub use apply::apply;
 pub use before::begin_knowing;
 pub use decide::{begin, decide};
+pub use draft::here;
 pub use notes::{proof_failure, void_reason};
 pub use redo::step_label;
 pub use show::prompt;

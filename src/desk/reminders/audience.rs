@@ -152,9 +152,8 @@ impl Desk {
     /// The holder, while they are of the crew.
     async fn if_there(&self, work: &Work) -> Result<Vec<PersonId>, DeskError> {
         let holder = work.state.holder;
-        let row = self.row::<PersonRow>(holder.0).await?;
-        let is_there = row.is_some_and(|row| row.crew == work.crew && !row.roles.is_empty());
-        Ok(is_there.then_some(holder).into_iter().collect())
+        let row = self.of_crew(work.crew, holder).await?;
+        Ok(row.map(|_| holder).into_iter().collect())
     }
 
     /// The one person of the crew whom these words name.
