@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use fanwright::desk::id::JobId;
 use fanwright::desk::jobs::NewJob;
+use fanwright::desk::rooms::RoomScreen;
 use fanwright::desk::screen::{Handled, Outcome, Screen};
 use fanwright::desk::{Actor, DeskError, Rules};
 use fanwright::flow::library::Sources;
@@ -34,6 +35,12 @@ struct Crew {
 }
 
 impl Crew {
+    /// What the room shows.
+    async fn shown(&self) -> RoomScreen {
+        let shown = self.world.desk.room_screen(self.job).await;
+        shown.unwrap().unwrap()
+    }
+
     async fn at_work() -> Crew {
         let memory = Memory::new();
         let now = "2031-05-04T08:00:00Z".parse().unwrap();
@@ -216,13 +223,7 @@ async fn the_first_answer_counts_and_the_second_person_is_told_who_gave_which() 
 #[tokio::test]
 async fn what_the_room_shows_is_for_everybody_and_nothing_of_it_is_for_the_holder_alone() {
     let crew = Crew::opened().await;
-    let shown = crew
-        .world
-        .desk
-        .room_screen(crew.job)
-        .await
-        .unwrap()
-        .unwrap();
+    let shown = crew.shown().await;
     let actions = &shown.screen.prompt.actions;
     assert!(matches!(&shown.screen.prompt.ask, Ask::Press(_)));
     assert!(actions.contains(&Action::Stop) && actions.contains(&Action::EndSharing));
@@ -231,33 +232,15 @@ async fn what_the_room_shows_is_for_everybody_and_nothing_of_it_is_for_the_holde
     crew.world
         .does(&crew.toni, crew.job, Input::HandOver(None))
         .await;
-    let shown = crew
-        .world
-        .desk
-        .room_screen(crew.job)
-        .await
-        .unwrap()
-        .unwrap();
+    let shown = crew.shown().await;
     assert_eq!(shown.screen.prompt.actions[0], Action::TakeOver);
     crew.world.does(&crew.tess, crew.job, Input::TakeOver).await;
-    let shown = crew
-        .world
-        .desk
-        .room_screen(crew.job)
-        .await
-        .unwrap()
-        .unwrap();
+    let shown = crew.shown().await;
     assert_eq!(shown.screen.holder.person, crew.tess.person);
     crew.world
         .does(&crew.sam, crew.job, Input::EndSharing)
         .await;
-    let shown = crew
-        .world
-        .desk
-        .room_screen(crew.job)
-        .await
-        .unwrap()
-        .unwrap();
+    let shown = crew.shown().await;
     assert!(shown.is_last);
     let closed = crew.gives(&crew.ann, "=go").await;
     assert!(refusal(&closed).contains("hands"), "{closed:?}");
