@@ -2,12 +2,16 @@
 //! worked out again at any time.
 
 mod fold;
+mod in_memory;
 pub(super) mod keys;
 mod overlay;
 
 use std::collections::BTreeMap;
+use std::ops::Bound;
+use std::sync::Arc;
 
 pub(super) use fold::fold;
+pub use in_memory::LooseIndex;
 pub(super) use overlay::Overlay;
 
 use super::StoreError;
@@ -21,6 +25,84 @@ pub(super) type Pair = (Vec<u8>, Vec<u8>);
 /// Something that knows the value under a key.
 pub(super) trait View {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError>;
+}
+
+/// How far an index follows the journal.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Watermark {
+    /// The last frame in the index, 0 for none.
+    pub(super) frame: u64,
+    /// That frame's checksum, which tells whether the index belongs to this journal.
+    pub(super) crc: u32,
+}
+
+/// An index that is open. Nothing is ever acknowledged because of what is in it.
+pub(super) trait Index: View + Send + Sync {
+    fn watermark(&self) -> Result<Watermark, StoreError>;
+
+    /// Makes changes and moves the watermark, all in one step.
+    fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError>;
+
+    /// Up to `limit` pairs from a key on that begin with a prefix and that `changes` leave
+    /// alone, together with those that `changes` put there.
+    fn range_under(
+        &self,
+        changes: Changes,
+        prefix: &[u8],
+        from: Bound<&[u8]>,
+        limit: usize,
+    ) -> Result<Vec<Pair>, StoreError>;
+
+    /// Up to `limit` keys from one on and before another.
+    fn keys_between(
+        &self,
+        from: &[u8],
+        to: &[u8],
+        limit: usize,
+    ) -> Result<Vec<Vec<u8>>, StoreError>;
+
+    /// Writes everything out and lets go of the files.
+    fn close(&self) -> Result<(), StoreError>;
+}
+
+/// Where an index lies while nobody has it open.
+pub(super) trait IndexPlace {
+    fn exists(&self) -> bool;
+
+    /// Opens it, or makes it. One of another layout is an error like an unreadable one.
+    fn open(&self) -> Result<Arc<dyn Index>, StoreError>;
+
+    /// Removes it; the journal is not touched.
+    fn remove(&self) -> Result<(), StoreError>;
+}
+
+/// Up to `limit` of the pairs found, which are in order and begin with the prefix as long as
+/// they count, under the changes.
+pub(super) fn merged<E>(
+    found: impl Iterator<Item = Result<(impl AsRef<[u8]>, impl AsRef<[u8]>), E>>,
+    changes: Changes,
+    prefix: &[u8],
+    limit: usize,
+) -> Result<Vec<Pair>, E> {
+    let mut pairs = Vec::new();
+    let mut above = changes.into_iter().peekable();
+    for pair in found {
+        let (key, value) = pair?;
+        let (key, value) = (key.as_ref(), value.as_ref());
+        if pairs.len() >= limit || !key.starts_with(prefix) {
+            break;
+        }
+        while let Some((key, value)) = above.next_if(|(above, _)| above.as_slice() < key) {
+            pairs.extend(value.map(|value| (key, value)));
+        }
+        match above.next_if(|(above, _)| above.as_slice() == key) {
+            Some((key, value)) => pairs.extend(value.map(|value| (key, value))),
+            None => pairs.push((key.to_vec(), value.to_vec())),
+        }
+    }
+    pairs.extend(above.filter_map(|(key, value)| Some((key, value?))));
+    pairs.truncate(limit);
+    Ok(pairs)
 }
 
 /// Changes on top of a view, seen as if they were made already.

@@ -8,6 +8,7 @@
 //! work.
 
 mod backup;
+mod by_hand;
 mod committer;
 mod folder;
 mod frame;
@@ -31,25 +32,27 @@ use uuid::Uuid;
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::blobs::Blobs;
 use super::common::{Common, Ends};
-use super::index::Overlay;
+use super::disk::Folder;
+use super::index::{Index, IndexPlace, Overlay};
 use super::names::Names;
 use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
-use super::sled::SledIndex;
+use super::sled::SledPlace;
 use super::{AppendError, Pending, Store, StoreError};
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 use backup::Source;
 use committer::{Committer, Indexing, Order};
 use folder::{Lock, RunMark};
+use round::Counters;
 use segment::Segments;
 use tail::Tail;
 
 pub use backup::{BackedUp, restore};
-pub(super) use folder::{make_folder, replace_file};
+pub use by_hand::{Hands, Made};
 pub(super) use frame::Frame;
 pub use opening::{IndexOpened, OpenReport, TornTail};
-pub(super) use segment::{Place, sync_folder};
+pub(super) use segment::Place;
 
 /// A store in a data folder of its own.
 ///
@@ -59,14 +62,19 @@ pub struct Journal {
     shared: Arc<Shared>,
     orders: Option<mpsc::Sender<Order>>,
     committer: Option<JoinHandle<()>>,
+    /// Questions are answered where they are asked, not on a thread for blocking work.
+    answers_in_place: bool,
 }
+
+/// Where the index lies in a data folder.
+const INDEX: &str = "index";
 
 /// What the threads share.
 struct Shared {
-    folder: PathBuf,
+    folder: Folder,
     segments: Arc<Segments>,
     overlay: Overlay,
-    index: SledIndex,
+    index: Arc<dyn Index>,
     names: Names,
     blobs: Blobs,
     closed: AtomicBool,
@@ -93,19 +101,20 @@ impl Journal {
         folder: &Path,
         boot: Option<&str>,
     ) -> Result<(Journal, OpenReport), StoreError> {
-        make_folder(folder)?;
-        let lock = Lock::take(folder)?;
-        let opened = opening::open(folder, boot)?;
-        let next_frame = opened.counters.frame + 1;
-        let tail = Tail::at(Arc::clone(&opened.segments), opened.end, next_frame)?;
-        let shared = Shared::new(folder, opened.segments, opened.index, Some(lock))?;
-        let shared = Arc::new(shared);
-        RunMark::in_folder(folder).running(boot)?;
+        let place = SledPlace(folder.join(INDEX));
+        let folder = Folder::here(folder.to_owned());
+        let Ready {
+            shared,
+            tail,
+            counters,
+            report,
+        } = Ready::make(&folder, &place, boot)?;
         let (jobs, waiting) = indexer::channel();
         let sharing = Arc::clone(&shared);
         let thread = spawn("store-index", move || indexer::run(&sharing, &waiting))?;
+        let thread = Some(thread);
         let indexing = Indexing { jobs, thread };
-        let committer = Committer::new(Arc::clone(&shared), tail, opened.counters, indexing);
+        let committer = Committer::new(Arc::clone(&shared), tail, counters, indexing);
         let (orders, given) = mpsc::channel();
         let committer = Some(spawn("store-journal", move || committer.run(&given))?);
         Ok((
@@ -113,8 +122,9 @@ impl Journal {
                 shared,
                 orders: Some(orders),
                 committer,
+                answers_in_place: false,
             },
-            opened.report,
+            report,
         ))
     }
 
@@ -134,7 +144,7 @@ impl Journal {
                 true => Err(StoreError::Closed),
                 false => question(&shared),
             };
-            if tokio::runtime::Handle::try_current().is_err() {
+            if self.answers_in_place || tokio::runtime::Handle::try_current().is_err() {
                 return ask();
             }
             let broke_off = |_| StoreError::Index("a question broke off unexpectedly".to_owned());
@@ -155,20 +165,50 @@ impl Drop for Journal {
     }
 }
 
+/// A data folder made ready for work, before anybody works in it.
+struct Ready {
+    shared: Arc<Shared>,
+    tail: Tail,
+    counters: Counters,
+    report: OpenReport,
+}
+
+impl Ready {
+    fn make(
+        folder: &Folder,
+        place: &dyn IndexPlace,
+        boot: Option<&str>,
+    ) -> Result<Ready, StoreError> {
+        folder.make()?;
+        let lock = Lock::take(folder)?;
+        let opened = opening::open(folder, place, boot)?;
+        let next_frame = opened.counters.frame + 1;
+        let tail = Tail::at(Arc::clone(&opened.segments), opened.end, next_frame)?;
+        let shared = Shared::new(folder, opened.segments, opened.index, Some(lock))?;
+        RunMark::in_folder(folder).running(boot)?;
+        Ok(Ready {
+            shared: Arc::new(shared),
+            tail,
+            counters: opened.counters,
+            report: opened.report,
+        })
+    }
+}
+
 impl Shared {
     fn new(
-        folder: &Path,
+        folder: &Folder,
         segments: Arc<Segments>,
-        index: SledIndex,
+        index: Arc<dyn Index>,
         lock: Option<Lock>,
     ) -> Result<Shared, StoreError> {
         Ok(Shared {
-            folder: folder.to_owned(),
+            folder: folder.clone(),
             segments,
             overlay: Overlay::default(),
             index,
-            names: Names::open(folder.join("names"))?,
-            blobs: Blobs::in_folder(folder.join("blobs")),
+            names: Names::in_folder(folder)?,
+            blobs: Blobs::in_folder(folder.within("blobs")),
             closed: AtomicBool::new(false),
             lock: Mutex::new(lock),
         })

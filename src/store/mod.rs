@@ -10,6 +10,7 @@ pub mod batch;
 mod blobs;
 mod codec;
 mod common;
+pub mod disk;
 pub mod error;
 pub mod faulty;
 mod index;
@@ -35,7 +36,8 @@ pub use batch::{Batch, Committed, IndexChange, IndexRow, InputKey, StreamAppend,
 pub use common::{Common, Ends, List};
 pub use error::{AppendError, StoreError};
 pub use faulty::Faulty;
-pub use journal::{BackedUp, IndexOpened, Journal, OpenReport, TornTail, restore};
+pub use index::LooseIndex;
+pub use journal::{BackedUp, Hands, IndexOpened, Journal, Made, OpenReport, TornTail, restore};
 pub use memory::Memory;
 pub use notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 pub use page::{Cursor, Page};

@@ -5,8 +5,7 @@
 //! in the file.
 
 use std::collections::BTreeMap;
-use std::fs::{self, OpenOptions};
-use std::io::{self, Write};
+use std::io;
 use std::path::PathBuf;
 use std::sync::{Mutex, PoisonError, RwLock};
 
@@ -14,11 +13,14 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::StoreError;
-use super::journal::replace_file;
+use super::disk::{BESIDE, Folder, Opening};
+
+/// What the file is called.
+const NAMES: &str = "names";
 
 #[derive(Debug)]
 pub(super) struct Names {
-    path: PathBuf,
+    folder: Folder,
     /// Never locked while waiting for the disk.
     known: RwLock<BTreeMap<Uuid, String>>,
     /// Held from before a change of the file until `known` has it too.
@@ -35,8 +37,9 @@ struct Line {
 impl Names {
     /// Reads the file, if there is one. A last line without its end was never acknowledged and
     /// is dropped.
-    pub(super) fn open(path: PathBuf) -> Result<Names, StoreError> {
-        let text = match fs::read(&path) {
+    pub(super) fn in_folder(folder: &Folder) -> Result<Names, StoreError> {
+        let path = folder.path().join(NAMES);
+        let text = match folder.read(NAMES) {
             Err(problem) if problem.kind() == io::ErrorKind::NotFound => Vec::new(),
             text => text.map_err(StoreError::io("read", &path))?,
         };
@@ -56,12 +59,12 @@ impl Names {
             known.insert(line.person, line.name);
         }
         let names = Names {
-            path,
+            folder: folder.clone(),
             known: RwLock::new(known),
             writing: Mutex::default(),
         };
         // Writing anew also replaces what a broken-off write may have left beside the file.
-        if whole < text.len() || names.path.with_extension("new").exists() {
+        if whole < text.len() || folder.exists(&format!("{NAMES}.{BESIDE}")) {
             names.write_all(&names.copy())?;
         }
         Ok(names)
@@ -108,11 +111,11 @@ impl Names {
         self.copy().into_iter().collect()
     }
 
-    /// Writes every name into another file; gives how many there are.
-    pub(super) fn copy_to(&self, path: PathBuf) -> Result<usize, StoreError> {
+    /// Writes every name into another folder; gives how many there are.
+    pub(super) fn copy_to(&self, folder: Folder) -> Result<usize, StoreError> {
         let names = self.copy();
         let other = Names {
-            path,
+            folder,
             known: RwLock::default(),
             writing: Mutex::default(),
         };
@@ -121,20 +124,20 @@ impl Names {
     }
 
     fn add(&self, person: Uuid, name: String) -> Result<(), StoreError> {
-        if !self.path.exists() {
+        if !self.folder.exists(NAMES) {
             return self.write_all(&BTreeMap::from([(person, name)]));
         }
         let line = line(person, name)?;
         let append = || {
-            let mut file = OpenOptions::new().append(true).open(&self.path)?;
-            let before = file.metadata()?.len();
+            let file = self.folder.open(NAMES, Opening::ToChange)?;
+            let before = file.length()?;
             let added = file
-                .write_all(line.as_bytes())
-                .and_then(|()| file.sync_all());
+                .write_at(line.as_bytes(), before)
+                .and_then(|()| file.sync());
             // Half a line must not stay in front of the next one.
-            added.or_else(|problem| file.set_len(before).and(Err(problem)))
+            added.or_else(|problem| file.cut_to(before).and(Err(problem)))
         };
-        append().map_err(StoreError::io("write", &self.path))
+        append().map_err(StoreError::io("write", self.path()))
     }
 
     fn write_all(&self, names: &BTreeMap<Uuid, String>) -> Result<(), StoreError> {
@@ -142,7 +145,11 @@ impl Names {
             .iter()
             .map(|(person, name)| line(*person, name.clone()));
         let text: String = lines.collect::<Result<_, _>>()?;
-        replace_file(&self.path, text.as_bytes())
+        self.folder.replace(NAMES, text.as_bytes())
+    }
+
+    fn path(&self) -> PathBuf {
+        self.folder.path().join(NAMES)
     }
 
     fn copy(&self) -> BTreeMap<Uuid, String> {
@@ -161,7 +168,14 @@ fn line(person: Uuid, name: String) -> Result<String, StoreError> {
 
 #[cfg(test)]
 mod tests {
+    use std::fs;
+    use std::path::Path;
+
     use super::*;
+
+    fn names_in(folder: &Path) -> Result<Names, StoreError> {
+        Names::in_folder(&Folder::here(folder.to_owned()))
+    }
 
     const ONE: Uuid = Uuid::from_u128(1);
     const TWO: Uuid = Uuid::from_u128(2);
@@ -169,8 +183,7 @@ mod tests {
     #[test]
     fn an_erased_or_changed_name_leaves_nothing_in_the_folder() {
         let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("names");
-        let names = Names::open(path.clone()).unwrap();
+        let names = names_in(folder.path()).unwrap();
         names.set(ONE, "Avery Example".to_owned()).unwrap();
         names.set(TWO, "Robin Sample".to_owned()).unwrap();
         names.set(TWO, "Robin Specimen".to_owned()).unwrap();
@@ -183,7 +196,7 @@ mod tests {
                 "{text}"
             );
         }
-        let again = Names::open(path).unwrap();
+        let again = names_in(folder.path()).unwrap();
         assert_eq!(again.all(), [(TWO, "Robin Specimen".to_owned())]);
     }
 
@@ -192,7 +205,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("names");
         fs::write(path.with_extension("new"), "Avery Example").unwrap();
-        Names::open(path.clone()).unwrap();
+        names_in(folder.path()).unwrap();
         assert!(!path.with_extension("new").exists());
     }
 
@@ -200,15 +213,15 @@ mod tests {
     fn an_unfinished_line_is_dropped_and_a_damaged_one_refused() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("names");
-        let names = Names::open(path.clone()).unwrap();
+        let names = names_in(folder.path()).unwrap();
         names.set(ONE, "Avery Example".to_owned()).unwrap();
         let whole = fs::read(&path).unwrap();
         fs::write(&path, [&whole[..], &whole[..20]].concat()).unwrap();
-        let again = Names::open(path.clone()).unwrap();
+        let again = names_in(folder.path()).unwrap();
         again.set(TWO, "Robin Sample".to_owned()).unwrap();
-        assert_eq!(Names::open(path.clone()).unwrap().all().len(), 2);
+        assert_eq!(names_in(folder.path()).unwrap().all().len(), 2);
         fs::write(&path, [&whole[1..], &whole[..]].concat()).unwrap();
-        let refused = Names::open(path).unwrap_err().to_string();
+        let refused = names_in(folder.path()).unwrap_err().to_string();
         assert!(refused.starts_with("Line 1 of "), "{refused}");
     }
 }

@@ -8,34 +8,46 @@ use std::io;
 use std::ops::Bound;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
-use std::sync::{PoisonError, RwLock};
+use std::sync::{Arc, PoisonError, RwLock};
 
 use super::StoreError;
 use super::codec::{Reader, Writer};
-use super::index::{Changes, Pair, View, keys};
+use super::disk::Folder;
+use super::index::{Changes, Index, IndexPlace, Pair, View, Watermark, keys, merged};
 
 /// Memory for pages; the index of a large crew is a few tens of megabytes.
 const CACHE_BYTES: u64 = 16 * 1024 * 1024;
 
-/// How far the index follows the journal.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Watermark {
-    /// The last frame in the index, 0 for none.
-    pub(super) frame: u64,
-    /// That frame's checksum, which tells whether the index belongs to this journal.
-    pub(super) crc: u32,
+/// The folder of the index's files.
+pub(super) struct SledPlace(pub(super) PathBuf);
+
+impl IndexPlace for SledPlace {
+    fn exists(&self) -> bool {
+        self.0.exists()
+    }
+
+    fn open(&self) -> Result<Arc<dyn Index>, StoreError> {
+        Ok(Arc::new(SledIndex::open(&self.0)?))
+    }
+
+    fn remove(&self) -> Result<(), StoreError> {
+        match fs::remove_dir_all(&self.0) {
+            Err(problem) if problem.kind() != io::ErrorKind::NotFound => {
+                Err(StoreError::io("remove", &self.0)(problem))
+            }
+            _ => Ok(()),
+        }
+    }
 }
 
 /// The index's files. After [`SledIndex::close`] every call answers `Closed`.
-pub(super) struct SledIndex {
+struct SledIndex {
     path: PathBuf,
     db: RwLock<Option<::sled::Db>>,
 }
 
 impl SledIndex {
-    /// Opens the index in a folder of its own, or makes it. An index of another layout is an
-    /// error like an unreadable one.
-    pub(super) fn open(path: &Path) -> Result<SledIndex, StoreError> {
+    fn open(path: &Path) -> Result<SledIndex, StoreError> {
         let config = ::sled::Config::new().path(path).cache_capacity(CACHE_BYTES);
         let db = guarded(|| config.open())?;
         let index = SledIndex {
@@ -55,17 +67,22 @@ impl SledIndex {
         }
     }
 
-    /// Removes the index; the journal is not touched.
-    pub(super) fn remove(path: &Path) -> Result<(), StoreError> {
-        match fs::remove_dir_all(path) {
-            Err(problem) if problem.kind() != io::ErrorKind::NotFound => {
-                Err(StoreError::io("remove", path)(problem))
-            }
-            _ => Ok(()),
-        }
+    fn with<T>(
+        &self,
+        work: impl FnOnce(&::sled::Db) -> ::sled::Result<T>,
+    ) -> Result<T, StoreError> {
+        let db = self
+            .db
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone();
+        let db = db.ok_or(StoreError::Closed)?;
+        guarded(|| work(&db))
     }
+}
 
-    pub(super) fn watermark(&self) -> Result<Watermark, StoreError> {
+impl Index for SledIndex {
+    fn watermark(&self) -> Result<Watermark, StoreError> {
         let Some(value) = self.get(keys::WATERMARK_KEY)? else {
             return Ok(Watermark::default());
         };
@@ -79,8 +96,7 @@ impl SledIndex {
         watermark.ok_or_else(keys::wrong_value)
     }
 
-    /// Makes changes and moves the watermark, all in one step.
-    pub(super) fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError> {
+    fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError> {
         let mut batch = ::sled::Batch::default();
         for (key, value) in changes {
             match value {
@@ -95,9 +111,7 @@ impl SledIndex {
         self.with(|db| db.apply_batch(batch))
     }
 
-    /// Up to `limit` pairs from a key on that begin with a prefix and that `changes` leave
-    /// alone, together with those that `changes` put there.
-    pub(super) fn range_under(
+    fn range_under(
         &self,
         changes: Changes,
         prefix: &[u8],
@@ -105,29 +119,12 @@ impl SledIndex {
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError> {
         self.with(|db| {
-            let mut found = Vec::new();
-            let mut above = changes.into_iter().peekable();
-            for pair in db.range::<&[u8], _>((from, Bound::Unbounded)) {
-                let (key, value) = pair?;
-                if found.len() >= limit || !key.starts_with(prefix) {
-                    break;
-                }
-                while let Some((key, value)) = above.next_if(|(above, _)| **above < *key) {
-                    found.extend(value.map(|value| (key, value)));
-                }
-                match above.next_if(|(above, _)| **above == *key) {
-                    Some((key, value)) => found.extend(value.map(|value| (key, value))),
-                    None => found.push((key.to_vec(), value.to_vec())),
-                }
-            }
-            found.extend(above.filter_map(|(key, value)| Some((key, value?))));
-            found.truncate(limit);
-            Ok(found)
+            let found = db.range::<&[u8], _>((from, Bound::Unbounded));
+            merged(found, changes, prefix, limit)
         })
     }
 
-    /// Up to `limit` keys from one on and before another.
-    pub(super) fn keys_between(
+    fn keys_between(
         &self,
         from: &[u8],
         to: &[u8],
@@ -139,8 +136,7 @@ impl SledIndex {
         })
     }
 
-    /// Writes everything out and lets go of the files.
-    pub(super) fn close(&self) -> Result<(), StoreError> {
+    fn close(&self) -> Result<(), StoreError> {
         let Some(db) = self
             .db
             .write()
@@ -153,19 +149,6 @@ impl SledIndex {
         drop(db);
         // sled asks the system to begin writing, not to finish; a clean stop waits for it.
         sync_all_below(&self.path)
-    }
-
-    fn with<T>(
-        &self,
-        work: impl FnOnce(&::sled::Db) -> ::sled::Result<T>,
-    ) -> Result<T, StoreError> {
-        let db = self
-            .db
-            .read()
-            .unwrap_or_else(PoisonError::into_inner)
-            .clone();
-        let db = db.ok_or(StoreError::Closed)?;
-        guarded(|| work(&db))
     }
 }
 
@@ -195,5 +178,5 @@ fn sync_all_below(path: &Path) -> Result<(), StoreError> {
             synced.map_err(StoreError::io("write", file.path()))?;
         }
     }
-    super::journal::sync_folder(path)
+    Folder::here(path.to_owned()).sync()
 }

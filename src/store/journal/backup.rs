@@ -3,15 +3,15 @@
 //! Photos are copied last, because a photo is kept before the entry that names it: every photo
 //! that the copied entries name is there. What the index holds is worked out anew from the copy.
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
-use super::folder::make_folder;
 use super::scan::{Scanned, scan};
-use super::segment::{Segments, sync_folder};
+use super::segment::Segments;
 use crate::store::StoreError;
 use crate::store::blobs::Blobs;
+use crate::store::disk::Folder;
 use crate::store::names::Names;
 
 /// What a copy holds.
@@ -38,7 +38,8 @@ pub(super) struct End {
 /// # Errors
 /// If the backup is damaged or unfinished, if `to` is not empty, or if the file system refuses.
 pub fn restore(from: &Path, to: &Path) -> Result<BackedUp, StoreError> {
-    let segments = Segments::in_folder(from.join("journal"));
+    let folder = Folder::here(from.to_owned());
+    let segments = Segments::in_folder(folder.within("journal"));
     let found = scan(&segments, 0, &mut |_| Ok(()))?;
     let Scanned {
         last_frame: frame,
@@ -49,8 +50,8 @@ pub fn restore(from: &Path, to: &Path) -> Result<BackedUp, StoreError> {
         let what = format!("The backup in {} is not complete.", from.display());
         return Err(StoreError::damaged(what));
     };
-    let names = Names::open(from.join("names"))?;
-    let blobs = Blobs::in_folder(from.join("blobs"));
+    let names = Names::in_folder(&folder)?;
+    let blobs = Blobs::in_folder(folder.within("blobs"));
     Source {
         segments: &segments,
         names: &names,
@@ -76,9 +77,10 @@ pub(super) struct Source<'a> {
 impl Source<'_> {
     /// Copies everything up to `end` into an empty folder and reads the copied journal through.
     pub(super) fn copy(&self, end: End, to: &Path) -> Result<BackedUp, StoreError> {
-        make_empty(to)?;
-        let copies = Segments::in_folder(to.join("journal"));
-        make_folder(copies.folder())?;
+        let folder = Folder::here(to.to_owned());
+        make_empty(&folder)?;
+        let copies = Segments::in_folder(folder.within("journal"));
+        copies.folder().make()?;
         for segment in 1..=end.segment {
             let length = if segment == end.segment {
                 end.length
@@ -87,9 +89,9 @@ impl Source<'_> {
             };
             copy_file(&self.segments.path(segment), &copies.path(segment), length)?;
         }
-        sync_folder(copies.folder())?;
-        let names = self.names.copy_to(to.join("names"))?;
-        let blobs = self.blobs.copy_to(&to.join("blobs"))?;
+        copies.folder().sync()?;
+        let names = self.names.copy_to(folder.clone())?;
+        let blobs = self.blobs.copy_to(folder.within("blobs"))?;
         let copied = scan(&copies, end.frame, &mut |_| Ok(()))?;
         if copied.last_frame != end.frame || copied.torn.is_some() {
             let what = format!("The copy in {} is not what was copied.", to.display());
@@ -103,13 +105,15 @@ impl Source<'_> {
     }
 }
 
-fn make_empty(folder: &Path) -> Result<(), StoreError> {
-    make_folder(folder)?;
-    let mut found = fs::read_dir(folder).map_err(StoreError::io("list", folder))?;
-    match found.next() {
-        None => Ok(()),
-        Some(_) => Err(StoreError::NotEmpty {
-            path: folder.to_owned(),
+fn make_empty(folder: &Folder) -> Result<(), StoreError> {
+    folder.make()?;
+    let found = folder
+        .list()
+        .map_err(StoreError::io("list", folder.path()))?;
+    match found.is_empty() {
+        true => Ok(()),
+        false => Err(StoreError::NotEmpty {
+            path: folder.path().to_owned(),
         }),
     }
 }

@@ -4,6 +4,7 @@
 //! one write and one wait for the disk. Everybody is answered after it, the refused too, so that
 //! nobody is told of something that could still be lost.
 
+use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender};
 use std::thread::JoinHandle;
@@ -16,8 +17,7 @@ use super::backup::End;
 use super::round::{Counters, Ready, Round};
 use super::tail::{Tail, TailError};
 use crate::store::batch::{Batch, Committed};
-use crate::store::index::Changes;
-use crate::store::sled::Watermark;
+use crate::store::index::{Changes, Watermark};
 use crate::store::{AppendError, StoreError};
 
 /// A round takes no more batches once its frames are this long.
@@ -48,7 +48,8 @@ pub(super) struct Indexed {
 /// The way to the index's files.
 pub(super) struct Indexing {
     pub(super) jobs: SyncSender<Indexed>,
-    pub(super) thread: JoinHandle<()>,
+    /// Who carries them there, if that is a thread.
+    pub(super) thread: Option<JoinHandle<()>>,
 }
 
 /// The state of the thread.
@@ -100,30 +101,36 @@ impl Committer {
             } else {
                 orders.recv_timeout(MARKS_WAIT)
             };
-            let last = match order {
-                Ok(order) => self.round(order, orders),
-                Err(RecvTimeoutError::Timeout) => {
-                    self.settle();
-                    None
+            match order {
+                Ok(order) => {
+                    if self.serve(order, orders).is_break() {
+                        return;
+                    }
                 }
+                Err(RecvTimeoutError::Timeout) => self.settle(),
                 Err(RecvTimeoutError::Disconnected) => break,
-            };
-            // Whoever asked may have gone; what they asked for is done all the same.
-            match last {
-                None => {}
-                Some(Last::End(answer)) => {
-                    let _ = answer.send(self.end());
-                }
-                Some(Last::Close(answer)) => {
-                    let closed = self.close();
-                    refuse_rest(orders);
-                    let _ = answer.send(closed);
-                    return;
-                }
             }
         }
         self.settle();
         self.stop_indexing();
+    }
+
+    /// Does what is ordered, and with it what else waits; breaks after the order to close.
+    pub(super) fn serve(&mut self, order: Order, orders: &Receiver<Order>) -> ControlFlow<()> {
+        // Whoever asked may have gone; what they asked for is done all the same.
+        match self.round(order, orders) {
+            None => ControlFlow::Continue(()),
+            Some(Last::End(answer)) => {
+                let _ = answer.send(self.end());
+                ControlFlow::Continue(())
+            }
+            Some(Last::Close(answer)) => {
+                let closed = self.close();
+                refuse_rest(orders);
+                let _ = answer.send(closed);
+                ControlFlow::Break(())
+            }
+        }
     }
 
     /// Keeps all batches that wait, up to an order of another kind, which it gives back.
@@ -229,7 +236,7 @@ impl Committer {
     }
 
     /// Waits for the disk on behalf of delivery marks that nobody waits for.
-    fn settle(&mut self) {
+    pub(super) fn settle(&mut self) {
         if self.waiting.is_empty() || self.stopped.is_some() {
             return;
         }
@@ -261,7 +268,7 @@ impl Committer {
     fn stop_indexing(&mut self) {
         if let Some(Indexing { jobs, thread }) = self.indexing.take() {
             drop(jobs);
-            if thread.join().is_err() {
+            if thread.is_some_and(|thread| thread.join().is_err()) {
                 self.stopped = Some(StoreError::Index("it broke off unexpectedly".to_owned()));
             }
         }

@@ -1,92 +1,44 @@
 //! The data folder: who works in it, and how the last one left it.
 
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, Read, Write};
-use std::path::{Path, PathBuf};
+use std::fs;
+use std::io;
 
-use rustix::fs::{FlockOperation, flock};
-
-use super::segment::sync_folder;
 use crate::store::StoreError;
+use crate::store::disk::{DiskFile, Folder, Opening};
 
 const LOCK: &str = "lock";
 const LAST_RUN: &str = "last-run";
 const DISTRUST: &str = "rebuild-index";
 
-/// Makes a folder whose name is on the disk before this returns.
-pub(in crate::store) fn make_folder(path: &Path) -> Result<(), StoreError> {
-    if path.is_dir() {
-        return Ok(());
-    }
-    let parent = path
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty());
-    if let Some(parent) = parent {
-        make_folder(parent)?;
-    }
-    match fs::create_dir(path) {
-        Err(problem) if problem.kind() != io::ErrorKind::AlreadyExists => {
-            Err(StoreError::io("make", path)(problem))
-        }
-        _ => sync_folder(parent.unwrap_or(Path::new("."))),
-    }
-}
-
-/// Puts a file in place of any before, such that after a power cut one of them is there whole.
-pub(in crate::store) fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
-    let beside = path.with_extension("new");
-    let write = || {
-        let mut file = File::create(&beside)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
-        fs::rename(&beside, path)
-    };
-    write().map_err(StoreError::io("write", path))?;
-    sync_folder(path.parent().unwrap_or(Path::new(".")))
-}
-
 /// Keeps every other process out of a data folder as long as it lives.
-#[derive(Debug)]
 pub(super) struct Lock {
-    _file: File,
+    _file: Box<dyn DiskFile>,
 }
 
 impl Lock {
-    pub(super) fn take(folder: &Path) -> Result<Lock, StoreError> {
-        let path = folder.join(LOCK);
-        let mut options = OpenOptions::new();
-        let opened = options
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(&path);
-        let mut file = opened.map_err(StoreError::io("open", &path))?;
-        match flock(&file, FlockOperation::NonBlockingLockExclusive) {
-            Ok(()) => {
-                let number = format!("{}\n", std::process::id());
-                let noted = file
-                    .set_len(0)
-                    .and_then(|()| file.write_all(number.as_bytes()));
-                noted.map_err(StoreError::io("write", &path))?;
-                Ok(Lock { _file: file })
-            }
-            Err(rustix::io::Errno::WOULDBLOCK) => {
-                let mut number = String::new();
-                // Who holds it is a help only; without it the sentence is still true.
-                let known = file.read_to_string(&mut number).is_ok() && !number.trim().is_empty();
-                let holder = if known {
-                    format!(" (number {})", number.trim())
-                } else {
-                    String::new()
-                };
-                Err(StoreError::InUse {
-                    path: folder.to_owned(),
-                    holder,
-                })
-            }
-            Err(problem) => Err(StoreError::io("lock", &path)(problem.into())),
+    pub(super) fn take(folder: &Folder) -> Result<Lock, StoreError> {
+        let path = folder.path().join(LOCK);
+        let opened = folder.open(LOCK, Opening::NewOrOld);
+        let file = opened.map_err(StoreError::io("open", &path))?;
+        if file.try_lock().map_err(StoreError::io("lock", &path))? {
+            let number = format!("{}\n", std::process::id());
+            let noted = file
+                .cut_to(0)
+                .and_then(|()| file.write_at(number.as_bytes(), 0));
+            noted.map_err(StoreError::io("write", &path))?;
+            return Ok(Lock { _file: file });
         }
+        // Who holds it is a help only; without it the sentence is still true.
+        let number = folder.read(LOCK).unwrap_or_default();
+        let number = String::from_utf8_lossy(&number);
+        let holder = match number.trim() {
+            "" => String::new(),
+            number => format!(" (number {number})"),
+        };
+        Err(StoreError::InUse {
+            path: folder.path().to_owned(),
+            holder,
+        })
     }
 }
 
@@ -110,23 +62,28 @@ pub(super) enum LastRun {
 /// The word left in the folder about its last run.
 #[derive(Clone, Debug)]
 pub(super) struct RunMark {
-    path: PathBuf,
+    folder: Folder,
 }
 
 impl RunMark {
-    pub(super) fn in_folder(folder: &Path) -> RunMark {
+    pub(super) fn in_folder(folder: &Folder) -> RunMark {
         RunMark {
-            path: folder.join(LAST_RUN),
+            folder: folder.clone(),
         }
     }
 
     pub(super) fn read(&self) -> Result<LastRun, StoreError> {
-        let text = match fs::read_to_string(&self.path) {
+        let reading = |problem| {
+            let path = self.folder.path().join(LAST_RUN);
+            StoreError::io("read", path)(problem)
+        };
+        let text = match self.folder.read(LAST_RUN) {
             Err(problem) if problem.kind() == io::ErrorKind::NotFound => {
                 return Ok(LastRun::Unknown);
             }
-            text => text.map_err(StoreError::io("read", &self.path))?,
+            text => text.map_err(reading)?,
         };
+        let text = String::from_utf8_lossy(&text);
         let mut words = text.split_whitespace();
         Ok(match (words.next(), words.next()) {
             (Some("stopped"), Some(frame)) => match frame.parse() {
@@ -141,14 +98,13 @@ impl RunMark {
     }
 
     pub(super) fn running(&self, boot: Option<&str>) -> Result<(), StoreError> {
-        replace_file(
-            &self.path,
-            format!("running {}\n", boot.unwrap_or_default()).as_bytes(),
-        )
+        let word = format!("running {}\n", boot.unwrap_or_default());
+        self.folder.replace(LAST_RUN, word.as_bytes())
     }
 
     pub(super) fn stopped(&self, frame: u64) -> Result<(), StoreError> {
-        replace_file(&self.path, format!("stopped {frame}\n").as_bytes())
+        let word = format!("stopped {frame}\n");
+        self.folder.replace(LAST_RUN, word.as_bytes())
     }
 }
 
@@ -159,22 +115,23 @@ pub(super) fn present_boot() -> Option<String> {
 }
 
 /// Asks for a rebuild of the index at the next opening.
-pub(super) fn distrust_index(folder: &Path) -> Result<(), StoreError> {
-    replace_file(&folder.join(DISTRUST), b"")
+pub(super) fn distrust_index(folder: &Folder) -> Result<(), StoreError> {
+    folder.replace(DISTRUST, b"")
 }
 
 /// Whether a rebuild was asked for.
-pub(super) fn index_distrusted(folder: &Path) -> bool {
-    folder.join(DISTRUST).exists()
+pub(super) fn index_distrusted(folder: &Folder) -> bool {
+    folder.exists(DISTRUST)
 }
 
 /// Takes the request for a rebuild back.
-pub(super) fn trust_index(folder: &Path) -> Result<(), StoreError> {
-    match fs::remove_file(folder.join(DISTRUST)) {
-        Err(problem) if problem.kind() != io::ErrorKind::NotFound => {
-            Err(StoreError::io("remove", folder.join(DISTRUST))(problem))
-        }
-        _ => sync_folder(folder),
+pub(super) fn trust_index(folder: &Folder) -> Result<(), StoreError> {
+    match folder.remove(DISTRUST) {
+        Err(problem) if problem.kind() != io::ErrorKind::NotFound => Err(StoreError::io(
+            "remove",
+            folder.path().join(DISTRUST),
+        )(problem)),
+        _ => folder.sync(),
     }
 }
 
@@ -185,7 +142,7 @@ mod tests {
     #[test]
     fn a_run_mark_says_how_the_folder_was_left() {
         let folder = tempfile::tempdir().unwrap();
-        let mark = RunMark::in_folder(folder.path());
+        let mark = RunMark::in_folder(&Folder::here(folder.path().to_owned()));
         assert_eq!(mark.read().unwrap(), LastRun::Unknown);
         mark.running(Some("boot-1")).unwrap();
         let broke_off = LastRun::BrokeOff {
@@ -200,12 +157,13 @@ mod tests {
 
     #[test]
     fn a_folder_has_one_holder_at_a_time() {
-        let folder = tempfile::tempdir().unwrap();
-        let held = Lock::take(folder.path()).unwrap();
-        let refused = Lock::take(folder.path()).unwrap_err().to_string();
+        let files = tempfile::tempdir().unwrap();
+        let folder = Folder::here(files.path().to_owned());
+        let held = Lock::take(&folder).unwrap();
+        let refused = Lock::take(&folder).err().unwrap().to_string();
         let holder = format!("in use by another process (number {})", std::process::id());
         assert!(refused.contains(&holder), "{refused}");
         drop(held);
-        assert!(Lock::take(folder.path()).is_ok());
+        assert!(Lock::take(&folder).is_ok());
     }
 }

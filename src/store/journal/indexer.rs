@@ -7,8 +7,7 @@ use super::Shared;
 use super::committer::Indexed;
 use super::folder::distrust_index;
 use crate::store::codec::time_from;
-use crate::store::index::{Changes, View, keys};
-use crate::store::sled::{SledIndex, Watermark};
+use crate::store::index::{Changes, Index, Watermark, keys};
 use crate::store::{INPUTS_KEPT, StoreError};
 
 /// How many rounds may wait for the index before the journal waits too.
@@ -27,30 +26,38 @@ pub(super) fn channel() -> (SyncSender<Indexed>, Receiver<Indexed>) {
 
 /// Works until the committer sends no more, or until the index fails.
 pub(super) fn run(shared: &Arc<Shared>, jobs: &Receiver<Indexed>) {
-    while let Ok(Indexed {
-        mut changes,
-        mut mark,
-    }) = jobs.recv()
-    {
-        while changes.len() < CHANGES_AT_ONCE {
-            let Ok(job) = jobs.try_recv() else { break };
-            changes.extend(job.changes);
-            mark = job.mark;
-        }
-        if let Err(why) = apply(&shared.index, &mut changes, mark) {
-            tracing::error!(%why, "the index stops following the journal");
-            if let Err(why) = distrust_index(&shared.folder) {
-                tracing::error!(%why, "a rebuild of the index could not be asked for");
-            }
+    while let Ok(first) = jobs.recv() {
+        if !carry(shared, first, jobs) {
             return;
         }
-        shared.overlay.retire(mark.frame, &changes);
     }
+}
+
+/// Carries this and what else waits, as far as it goes in one step; whether the index took it.
+pub(super) fn carry(shared: &Shared, first: Indexed, jobs: &Receiver<Indexed>) -> bool {
+    let Indexed {
+        mut changes,
+        mut mark,
+    } = first;
+    while changes.len() < CHANGES_AT_ONCE {
+        let Ok(job) = jobs.try_recv() else { break };
+        changes.extend(job.changes);
+        mark = job.mark;
+    }
+    if let Err(why) = apply(shared.index.as_ref(), &mut changes, mark) {
+        tracing::error!(%why, "the index stops following the journal");
+        if let Err(why) = distrust_index(&shared.folder) {
+            tracing::error!(%why, "a rebuild of the index could not be asked for");
+        }
+        return false;
+    }
+    shared.overlay.retire(mark.frame, &changes);
+    true
 }
 
 /// Carries changes into the index and clears away inputs that are no longer remembered.
 pub(super) fn apply(
-    index: &SledIndex,
+    index: &dyn Index,
     changes: &mut Changes,
     mark: Watermark,
 ) -> Result<(), StoreError> {
@@ -58,7 +65,7 @@ pub(super) fn apply(
     index.apply(changes, mark)
 }
 
-fn forget_old_inputs(index: &SledIndex, changes: &mut Changes) -> Result<(), StoreError> {
+fn forget_old_inputs(index: &dyn Index, changes: &mut Changes) -> Result<(), StoreError> {
     let by_time = keys::inputs_by_time();
     // The latest input of this step tells the time; without one there is nothing to clear away.
     let newest = changes.range(by_time.clone()..keys::notices()).next_back();

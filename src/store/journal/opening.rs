@@ -1,7 +1,6 @@
 //! Opening a data folder: who was here last, is the journal whole, is the index its index.
 
-use std::fs::{self, OpenOptions};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::folder::{LastRun, RunMark, index_distrusted, trust_index};
@@ -9,10 +8,10 @@ use super::frame::Frame;
 use super::indexer::{CHANGES_AT_ONCE, apply};
 use super::round::Counters;
 use super::scan::{Found, Scanned, Torn, scan};
-use super::segment::{Place, Segments, sync_folder};
+use super::segment::{Place, Segments};
 use crate::store::StoreError;
-use crate::store::index::{Changes, Layer, View, fold, keys};
-use crate::store::sled::{SledIndex, Watermark};
+use crate::store::disk::{Folder, Opening};
+use crate::store::index::{Changes, Index, IndexPlace, Layer, Watermark, fold, keys};
 
 /// What was found and done when a data folder was opened.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -58,38 +57,40 @@ pub enum IndexOpened {
 
 /// A folder made ready.
 pub(super) struct Opened {
-    pub(super) index: SledIndex,
+    pub(super) index: Arc<dyn Index>,
     pub(super) segments: Arc<Segments>,
     pub(super) end: Option<(u32, u64)>,
     pub(super) counters: Counters,
     pub(super) report: OpenReport,
 }
 
-const INDEX: &str = "index";
 const JOURNAL: &str = "journal";
 
 /// Makes the folder ready for work. The caller holds its lock.
-pub(super) fn open(folder: &Path, boot: Option<&str>) -> Result<Opened, StoreError> {
-    let journal = folder.join(JOURNAL);
-    super::folder::make_folder(&journal)?;
+pub(super) fn open(
+    folder: &Folder,
+    place: &dyn IndexPlace,
+    boot: Option<&str>,
+) -> Result<Opened, StoreError> {
+    let journal = folder.within(JOURNAL);
+    journal.make()?;
     let segments = Arc::new(Segments::in_folder(journal));
-    let index_path = folder.join(INDEX);
     let last_run = RunMark::in_folder(folder).read()?;
     let stopped_after = match last_run {
         LastRun::Stopped { frame } => frame,
         LastRun::Unknown | LastRun::BrokeOff { .. } => 0,
     };
-    let distrust = distrust(folder, &index_path, &last_run, boot);
+    let distrust = distrust(folder, place, &last_run, boot);
     let (index, caught_up, index_report) = match distrust {
-        Some(because) => rebuild(&index_path, &segments, stopped_after, because)?,
-        None => match follow(&index_path, &segments, stopped_after) {
+        Some(because) => rebuild(place, &segments, stopped_after, because)?,
+        None => match follow(place, &segments, stopped_after) {
             Ok((index, caught_up)) => {
                 let frames = caught_up.frames;
                 (index, caught_up, IndexOpened::Continued { frames })
             }
             Err(StoreError::Index(why)) => {
                 let because = format!("The index could not be used: {why}.");
-                rebuild(&index_path, &segments, stopped_after, because)?
+                rebuild(place, &segments, stopped_after, because)?
             }
             Err(problem) => return Err(problem),
         },
@@ -124,7 +125,12 @@ pub(super) fn open(folder: &Path, boot: Option<&str>) -> Result<Opened, StoreErr
 }
 
 /// Why the index should not even be looked at, as a sentence.
-fn distrust(folder: &Path, index: &Path, last_run: &LastRun, boot: Option<&str>) -> Option<String> {
+fn distrust(
+    folder: &Folder,
+    index: &dyn IndexPlace,
+    last_run: &LastRun,
+    boot: Option<&str>,
+) -> Option<String> {
     if !index.exists() {
         return Some("There was no index.".to_owned());
     }
@@ -142,13 +148,13 @@ fn distrust(folder: &Path, index: &Path, last_run: &LastRun, boot: Option<&str>)
 }
 
 fn rebuild(
-    path: &Path,
+    place: &dyn IndexPlace,
     segments: &Segments,
     known_durable: u64,
     because: String,
-) -> Result<(SledIndex, CaughtUp, IndexOpened), StoreError> {
-    SledIndex::remove(path)?;
-    let (index, caught_up) = follow(path, segments, known_durable)?;
+) -> Result<(Arc<dyn Index>, CaughtUp, IndexOpened), StoreError> {
+    place.remove()?;
+    let (index, caught_up) = follow(place, segments, known_durable)?;
     Ok((index, caught_up, IndexOpened::Rebuilt { because }))
 }
 
@@ -159,14 +165,14 @@ struct CaughtUp {
 
 /// Opens the index and brings it to the journal's end, reading the whole journal.
 fn follow(
-    path: &Path,
+    place: &dyn IndexPlace,
     segments: &Segments,
     known_durable: u64,
-) -> Result<(SledIndex, CaughtUp), StoreError> {
-    let index = SledIndex::open(path)?;
+) -> Result<(Arc<dyn Index>, CaughtUp), StoreError> {
+    let index = place.open()?;
     let watermark = index.watermark()?;
     let mut follower = Follower {
-        index: &index,
+        index: index.as_ref(),
         watermark,
         changes: Changes::new(),
         frames: 0,
@@ -180,7 +186,7 @@ fn follow(
 }
 
 struct Follower<'a> {
-    index: &'a SledIndex,
+    index: &'a dyn Index,
     watermark: Watermark,
     changes: Changes,
     frames: u64,
@@ -235,27 +241,29 @@ impl Follower<'_> {
 
 /// Puts an unfinished write aside and lets the journal end before it.
 fn cut_off(segments: &Segments, torn: &Torn) -> Result<TornTail, StoreError> {
-    let path = segments.path(torn.segment);
+    let (folder, path) = (segments.folder(), segments.path(torn.segment));
+    let file = Segments::name(torn.segment);
     let name = format!("unfinished-{:08}-{}", torn.segment, torn.offset);
-    let kept_in = segments.folder().join(name);
-    let bytes = fs::read(&path).map_err(StoreError::io("read", &path))?;
+    let bytes = folder.read(&file).map_err(StoreError::io("read", &path))?;
     let from = usize::try_from(torn.offset)
         .unwrap_or(usize::MAX)
         .min(bytes.len());
-    super::folder::replace_file(&kept_in, &bytes[from..])?;
+    folder.replace(&name, &bytes[from..])?;
     if torn.offset == 0 {
-        fs::remove_file(&path).map_err(StoreError::io("remove", &path))?;
+        folder
+            .remove(&file)
+            .map_err(StoreError::io("remove", &path))?;
     } else {
         let cut = || {
-            let file = OpenOptions::new().write(true).open(&path)?;
-            file.set_len(torn.offset)?;
-            file.sync_all()
+            let file = folder.open(&file, Opening::ToChange)?;
+            file.cut_to(torn.offset)?;
+            file.sync()
         };
         cut().map_err(StoreError::io("cut", &path))?;
     }
-    sync_folder(segments.folder())?;
+    folder.sync()?;
     Ok(TornTail {
         bytes: torn.bytes,
-        kept_in,
+        kept_in: folder.path().join(name),
     })
 }

@@ -6,9 +6,8 @@ use crate::record::chain::{Head, Stored};
 use crate::record::stream::StreamId;
 use crate::store::batch::{Batch, Committed, InputKey};
 use crate::store::codec::time_from;
-use crate::store::index::{Changes, Layer, View, fold, keys};
+use crate::store::index::{Changes, Layer, View, Watermark, fold, keys};
 use crate::store::notice::NoticeId;
-use crate::store::sled::Watermark;
 use crate::store::{AppendError, StoreError, remembered};
 
 /// The numbers that go on from one round to the next.

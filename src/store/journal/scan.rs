@@ -5,13 +5,12 @@
 //! says that the frame was on the disk before: not a later frame (each names the last one known
 //! to be on the disk), not a later file, and not what is known from elsewhere.
 
-use std::fs::File;
-use std::os::unix::fs::FileExt;
 use std::path::PathBuf;
 
 use super::frame::{ENVELOPE_BYTES, Sealed, payload_bytes};
 use super::segment::{FORMAT, HEADER_BYTES, Header, Segments};
 use crate::store::StoreError;
+use crate::store::disk::DiskFile;
 
 /// How much of a file is read at once, unless a frame is longer.
 const WINDOW_BYTES: usize = 1024 * 1024;
@@ -71,7 +70,7 @@ pub(super) fn scan(
     if scanned.last_frame < known_durable {
         return Err(StoreError::damaged(format!(
             "The journal in {} ends with frame {}, but frame {known_durable} was safely kept.",
-            segments.folder().display(),
+            segments.folder().path().display(),
             scanned.last_frame
         )));
     }
@@ -81,7 +80,7 @@ pub(super) fn scan(
 struct SegmentFile {
     number: u32,
     path: PathBuf,
-    file: File,
+    file: Box<dyn DiskFile>,
     length: u64,
     window: Vec<u8>,
     window_at: u64,
@@ -91,10 +90,7 @@ impl SegmentFile {
     fn open(segments: &Segments, number: u32) -> Result<SegmentFile, StoreError> {
         let path = segments.path(number);
         let file = segments.open(number)?;
-        let length = file
-            .metadata()
-            .map_err(StoreError::io("read", &path))?
-            .len();
+        let length = file.length().map_err(StoreError::io("read", &path))?;
         Ok(SegmentFile {
             number,
             path,
@@ -197,7 +193,7 @@ impl SegmentFile {
             None => {
                 self.window.resize(count.max(WINDOW_BYTES).min(left), 0);
                 self.window_at = offset;
-                let read = self.file.read_exact_at(&mut self.window, offset);
+                let read = self.file.read_at(&mut self.window, offset);
                 read.map_err(StoreError::io("read", &self.path))?;
                 0
             }
@@ -217,7 +213,7 @@ impl SegmentFile {
         };
         let bytes = self.length - offset;
         let mut rest = vec![0; usize::try_from(bytes).unwrap_or(usize::MAX)];
-        let read = self.file.read_exact_at(&mut rest, offset);
+        let read = self.file.read_at(&mut rest, offset);
         read.map_err(StoreError::io("read", &self.path))?;
         if known_durable.max(durable_according_to(&rest, number)) >= number {
             return Err(self.damaged(number, offset));

@@ -4,10 +4,8 @@
 //! frame (8 bytes) and a CRC-32 over these (4 bytes).
 
 use std::collections::BTreeMap;
-use std::fs::{self, File, OpenOptions};
 use std::ops::Range;
-use std::os::unix::fs::FileExt;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use super::frame::read_entry;
@@ -15,6 +13,7 @@ use crate::record::chain::{Stored, entry_hash};
 use crate::record::stream::{Seq, StreamId};
 use crate::store::StoreError;
 use crate::store::codec::{Reader, Writer};
+use crate::store::disk::{DiskFile, Folder, Opening};
 
 /// The format written, and the newest that can be read.
 pub(super) const FORMAT: u32 = 1;
@@ -89,34 +88,37 @@ impl Place {
 }
 
 /// All files of a journal, for reading entries while the last one grows.
-#[derive(Debug)]
 pub(super) struct Segments {
-    folder: PathBuf,
-    open: RwLock<BTreeMap<u32, Arc<File>>>,
+    folder: Folder,
+    open: RwLock<BTreeMap<u32, Arc<dyn DiskFile>>>,
 }
 
 impl Segments {
-    pub(super) fn in_folder(folder: PathBuf) -> Segments {
+    pub(super) fn in_folder(folder: Folder) -> Segments {
         Segments {
             folder,
             open: RwLock::default(),
         }
     }
 
-    pub(super) fn folder(&self) -> &Path {
+    pub(super) fn folder(&self) -> &Folder {
         &self.folder
     }
 
     pub(super) fn path(&self, segment: u32) -> PathBuf {
-        self.folder.join(format!("{segment:08}.{ENDING}"))
+        self.folder.path().join(Segments::name(segment))
+    }
+
+    /// What a file is called.
+    pub(super) fn name(segment: u32) -> String {
+        format!("{segment:08}.{ENDING}")
     }
 
     /// The numbers of the files there are, in order.
     pub(super) fn numbers(&self) -> Result<Vec<u32>, StoreError> {
-        let listing = |source| StoreError::io("list", &self.folder)(source);
+        let listing = |source| StoreError::io("list", self.folder.path())(source);
         let mut numbers = Vec::new();
-        for file in fs::read_dir(&self.folder).map_err(listing)? {
-            let path = file.map_err(listing)?.path();
+        for path in self.folder.list().map_err(listing)? {
             if path.extension().is_none_or(|ending| ending != ENDING) {
                 continue;
             }
@@ -128,27 +130,26 @@ impl Segments {
     }
 
     /// Makes an empty file that is on the disk, with its header, before this returns.
-    pub(super) fn create(&self, segment: u32, first_frame: u64) -> Result<File, StoreError> {
-        let path = self.path(segment);
-        let making = |source| StoreError::io("make", &path)(source);
-        let mut options = OpenOptions::new();
-        let file = options
-            .read(true)
-            .write(true)
-            .create_new(true)
-            .open(&path)
-            .map_err(making)?;
-        file.write_all_at(&header(first_frame), 0).map_err(making)?;
-        file.sync_all().map_err(making)?;
-        sync_folder(&self.folder)?;
+    pub(super) fn create(
+        &self,
+        segment: u32,
+        first_frame: u64,
+    ) -> Result<Box<dyn DiskFile>, StoreError> {
+        let making = |source| StoreError::io("make", self.path(segment))(source);
+        let opened = self.folder.open(&Segments::name(segment), Opening::New);
+        let file = opened.map_err(making)?;
+        file.write_at(&header(first_frame), 0).map_err(making)?;
+        file.sync().map_err(making)?;
+        self.folder.sync()?;
         Ok(file)
     }
 
     /// The file, opened for reading and writing.
-    pub(super) fn open(&self, segment: u32) -> Result<File, StoreError> {
-        let path = self.path(segment);
-        let opened = OpenOptions::new().read(true).write(true).open(&path);
-        opened.map_err(StoreError::io("open", path))
+    pub(super) fn open(&self, segment: u32) -> Result<Box<dyn DiskFile>, StoreError> {
+        let opened = self
+            .folder
+            .open(&Segments::name(segment), Opening::ToChange);
+        opened.map_err(StoreError::io("open", self.path(segment)))
     }
 
     /// The entry at a place, checked against its hash.
@@ -160,7 +161,7 @@ impl Segments {
     ) -> Result<Stored, StoreError> {
         let file = self.reading(place.segment)?;
         let mut bytes = vec![0; usize::try_from(place.length).unwrap_or(usize::MAX)];
-        let read = file.read_exact_at(&mut bytes, place.offset);
+        let read = file.read_at(&mut bytes, place.offset);
         read.map_err(StoreError::io("read", self.path(place.segment)))?;
         let entry = read_entry(seq, &bytes)
             .filter(|entry| entry.hash == entry_hash(stream, seq, entry.previous, &entry.bytes));
@@ -173,23 +174,17 @@ impl Segments {
         })
     }
 
-    fn reading(&self, segment: u32) -> Result<Arc<File>, StoreError> {
+    fn reading(&self, segment: u32) -> Result<Arc<dyn DiskFile>, StoreError> {
         let open = self.open.read().unwrap_or_else(PoisonError::into_inner);
         if let Some(file) = open.get(&segment) {
             return Ok(Arc::clone(file));
         }
         drop(open);
-        let path = self.path(segment);
-        let file = Arc::new(File::open(&path).map_err(StoreError::io("open", path))?);
+        let opened = self.folder.open(&Segments::name(segment), Opening::ToRead);
+        let opened = opened.map_err(StoreError::io("open", self.path(segment)))?;
         let mut open = self.open.write().unwrap_or_else(PoisonError::into_inner);
-        Ok(Arc::clone(open.entry(segment).or_insert(file)))
+        Ok(Arc::clone(open.entry(segment).or_insert(opened.into())))
     }
-}
-
-/// Waits until the names in a folder are on the disk.
-pub(in crate::store) fn sync_folder(folder: &Path) -> Result<(), StoreError> {
-    let synced = File::open(folder).and_then(|folder| folder.sync_all());
-    synced.map_err(StoreError::io("write", folder))
 }
 
 #[cfg(test)]

@@ -1,36 +1,13 @@
 //! The end of the journal: the file that grows.
 
-use std::fs::File;
-use std::io;
-use std::os::unix::fs::FileExt;
 use std::sync::Arc;
 
 use super::segment::{HEADER_BYTES, Segments};
 use crate::store::StoreError;
+use crate::store::disk::DiskFile;
 
 /// A file is closed for writing once it is this long.
 pub(super) const SEGMENT_BYTES: u64 = 64 * 1024 * 1024;
-
-/// A file as the journal writes it; tests let it fail.
-pub(super) trait Medium: Send {
-    fn write_at(&mut self, bytes: &[u8], offset: u64) -> io::Result<()>;
-    fn cut_to(&mut self, length: u64) -> io::Result<()>;
-    fn sync(&mut self) -> io::Result<()>;
-}
-
-impl Medium for File {
-    fn write_at(&mut self, bytes: &[u8], offset: u64) -> io::Result<()> {
-        FileExt::write_all_at(self, bytes, offset)
-    }
-
-    fn cut_to(&mut self, length: u64) -> io::Result<()> {
-        self.set_len(length)
-    }
-
-    fn sync(&mut self) -> io::Result<()> {
-        self.sync_data()
-    }
-}
 
 /// Why something could not be added.
 #[derive(Debug)]
@@ -44,7 +21,7 @@ pub(super) enum TailError {
 /// The file that grows, and where it ends.
 pub(super) struct Tail {
     segments: Arc<Segments>,
-    medium: Box<dyn Medium>,
+    file: Box<dyn DiskFile>,
     segment: u32,
     length: u64,
     roll_at: u64,
@@ -63,11 +40,16 @@ impl Tail {
         };
         Ok(Tail {
             segments,
-            medium: Box::new(file),
+            file,
             segment,
             length,
             roll_at: SEGMENT_BYTES,
         })
+    }
+
+    /// The same, whose files end at another length.
+    pub(super) fn rolling_at(self, roll_at: u64) -> Tail {
+        Tail { roll_at, ..self }
     }
 
     /// The number of the file.
@@ -86,7 +68,7 @@ impl Tail {
             return Ok(());
         }
         let segment = self.segment.saturating_add(1);
-        self.medium = Box::new(self.segments.create(segment, next_frame)?);
+        self.file = self.segments.create(segment, next_frame)?;
         self.segment = segment;
         self.length = HEADER_BYTES as u64;
         Ok(())
@@ -100,13 +82,13 @@ impl Tail {
     /// Adds frames. They are safe from the end of this process, not yet from a power cut.
     pub(super) fn write(&mut self, frames: &[u8]) -> Result<(), TailError> {
         let path = || self.segments.path(self.segment);
-        let Err(problem) = self.medium.write_at(frames, self.length) else {
+        let Err(problem) = self.file.write_at(frames, self.length) else {
             self.length += frames.len() as u64;
             return Ok(());
         };
         let problem = StoreError::io("write", path())(problem);
         // Part of it may be there. Cut off, it cannot be taken for frames at the next opening.
-        match self.medium.cut_to(self.length) {
+        match self.file.cut_to(self.length) {
             Ok(()) => Err(TailError::Unchanged(problem)),
             Err(_) => Err(TailError::Unknown(problem)),
         }
@@ -115,7 +97,7 @@ impl Tail {
     /// Waits until everything added is on the disk. After a failure nobody can tell what is.
     pub(super) fn sync(&mut self) -> Result<(), TailError> {
         let problem = StoreError::io("write", self.segments.path(self.segment));
-        self.medium
+        self.file
             .sync()
             .map_err(|source| TailError::Unknown(problem(source)))
     }
@@ -123,16 +105,16 @@ impl Tail {
 
 #[cfg(test)]
 mod tests {
-    use super::{Medium, Tail};
+    use super::{DiskFile, Tail};
 
     impl Tail {
         /// Lets tests choose the file and how long it may get.
         pub(in crate::store::journal) fn with(
             mut self,
-            medium: Box<dyn Medium>,
+            file: Box<dyn DiskFile>,
             roll_at: u64,
         ) -> Tail {
-            (self.medium, self.roll_at) = (medium, roll_at);
+            (self.file, self.roll_at) = (file, roll_at);
             self
         }
     }

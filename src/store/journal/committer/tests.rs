@@ -1,18 +1,18 @@
 //! The committer with a disk that fails on demand.
 
 use std::io;
-use std::os::unix::fs::FileExt;
 use std::path::Path;
 use std::sync::Mutex;
 use std::sync::mpsc::{Sender, channel};
 
 use jiff::Timestamp;
 
-use super::super::tail::Medium;
 use super::super::{Journal, Store, indexer, opening};
 use super::*;
 use crate::record::stream::{Seq, StreamId};
 use crate::store::batch::StreamAppend;
+use crate::store::disk::{DiskFile, Folder};
+use crate::store::index::LooseIndex;
 use crate::store::notice::{Delivery, DeliveryMark, NoticeId};
 
 /// What a medium does on its next calls, and what it was asked to do.
@@ -26,7 +26,7 @@ struct Script {
 }
 
 struct Scripted {
-    file: std::fs::File,
+    file: Box<dyn DiskFile>,
     script: Arc<Mutex<Script>>,
 }
 
@@ -34,32 +34,44 @@ fn failure() -> io::Error {
     io::Error::new(io::ErrorKind::StorageFull, "no space left")
 }
 
-impl Medium for Scripted {
-    fn write_at(&mut self, bytes: &[u8], offset: u64) -> io::Result<()> {
+impl DiskFile for Scripted {
+    fn read_at(&self, bytes: &mut [u8], offset: u64) -> io::Result<()> {
+        self.file.read_at(bytes, offset)
+    }
+
+    fn length(&self) -> io::Result<u64> {
+        self.file.length()
+    }
+
+    fn try_lock(&self) -> io::Result<bool> {
+        self.file.try_lock()
+    }
+
+    fn write_at(&self, bytes: &[u8], offset: u64) -> io::Result<()> {
         let mut script = self.script.lock().unwrap();
         script.writes += 1;
         if script.write_half {
-            self.file.write_all_at(&bytes[..bytes.len() / 2], offset)?;
+            self.file.write_at(&bytes[..bytes.len() / 2], offset)?;
             return Err(failure());
         }
-        self.file.write_all_at(bytes, offset)
+        self.file.write_at(bytes, offset)
     }
 
-    fn cut_to(&mut self, length: u64) -> io::Result<()> {
+    fn cut_to(&self, length: u64) -> io::Result<()> {
         if self.script.lock().unwrap().fail_cut {
             Err(failure())
         } else {
-            self.file.set_len(length)
+            self.file.cut_to(length)
         }
     }
 
-    fn sync(&mut self) -> io::Result<()> {
+    fn sync(&self) -> io::Result<()> {
         let mut script = self.script.lock().unwrap();
         script.syncs += 1;
         if script.fail_sync {
             Err(failure())
         } else {
-            self.file.sync_data()
+            self.file.sync()
         }
     }
 }
@@ -79,7 +91,8 @@ impl Bench {
         script: Script,
         before: impl FnOnce(&Sender<Order>),
     ) -> Bench {
-        let opened = opening::open(folder, None).unwrap();
+        let folder = Folder::here(folder.to_owned());
+        let opened = opening::open(&folder, &LooseIndex::default(), None).unwrap();
         let next = opened.counters.frame + 1;
         let tail = Tail::at(Arc::clone(&opened.segments), opened.end, next).unwrap();
         let file = opened.segments.open(tail.segment()).unwrap();
@@ -89,10 +102,12 @@ impl Bench {
             script: Arc::clone(&script),
         };
         let tail = tail.with(Box::new(medium), roll_at);
-        let shared = Arc::new(Shared::new(folder, opened.segments, opened.index, None).unwrap());
+        let shared = Shared::new(&folder, opened.segments, opened.index, None).unwrap();
+        let shared = Arc::new(shared);
         let (jobs, waiting) = indexer::channel();
         let sharing = Arc::clone(&shared);
         let thread = std::thread::spawn(move || indexer::run(&sharing, &waiting));
+        let thread = Some(thread);
         let indexing = Indexing { jobs, thread };
         let committer = Committer::new(shared, tail, opened.counters, indexing);
         let (orders, given) = channel();

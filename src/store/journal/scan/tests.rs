@@ -9,6 +9,7 @@ use super::super::frame::Frame;
 use super::super::segment::{FORMAT, header};
 use super::*;
 use crate::store::batch::InputKey;
+use crate::store::disk::Folder;
 
 fn frame(number: u64, durable: u64) -> Vec<u8> {
     let frame = Frame {
@@ -29,7 +30,7 @@ fn frame(number: u64, durable: u64) -> Vec<u8> {
 /// A journal of these files, each with a header and frames.
 fn journal(files: &[&[u8]]) -> TempDir {
     let folder = tempfile::tempdir().unwrap();
-    let segments = Segments::in_folder(folder.path().to_owned());
+    let segments = Segments::in_folder(Folder::here(folder.path().to_owned()));
     for (number, bytes) in (1..).zip(files) {
         fs::write(segments.path(number), bytes).unwrap();
     }
@@ -37,7 +38,7 @@ fn journal(files: &[&[u8]]) -> TempDir {
 }
 
 fn scanned(folder: &TempDir, known_durable: u64) -> Result<Scanned, String> {
-    let segments = Segments::in_folder(folder.path().to_owned());
+    let segments = Segments::in_folder(Folder::here(folder.path().to_owned()));
     let mut seen = 0;
     let result = scan(&segments, known_durable, &mut |found| {
         seen += 1;

@@ -1,0 +1,104 @@
+//! An index without files, for simulations.
+
+use std::collections::BTreeMap;
+use std::convert::Infallible;
+use std::ops::Bound;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use super::{Changes, Index, IndexPlace, Pair, View, Watermark, merged};
+use crate::store::StoreError;
+
+/// An index without files. Clones share what it holds, and it outlasts whoever has it open, as
+/// files do.
+#[derive(Clone, Debug, Default)]
+pub struct LooseIndex {
+    held: Arc<Mutex<Option<Held>>>,
+}
+
+#[derive(Debug, Default)]
+struct Held {
+    map: BTreeMap<Vec<u8>, Vec<u8>>,
+    mark: Watermark,
+}
+
+impl LooseIndex {
+    fn held(&self) -> MutexGuard<'_, Option<Held>> {
+        // No change of it can panic half-way.
+        self.held.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn with<T>(&self, work: impl FnOnce(&mut Held) -> T) -> T {
+        work(self.held().get_or_insert_default())
+    }
+}
+
+impl View for LooseIndex {
+    fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
+        Ok(self.with(|held| held.map.get(key).cloned()))
+    }
+}
+
+impl Index for LooseIndex {
+    fn watermark(&self) -> Result<Watermark, StoreError> {
+        Ok(self.with(|held| held.mark))
+    }
+
+    fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError> {
+        self.with(|held| {
+            for (key, value) in changes {
+                match value {
+                    Some(value) => held.map.insert(key.clone(), value.clone()),
+                    None => held.map.remove(key),
+                };
+            }
+            held.mark = mark;
+        });
+        Ok(())
+    }
+
+    fn range_under(
+        &self,
+        changes: Changes,
+        prefix: &[u8],
+        from: Bound<&[u8]>,
+        limit: usize,
+    ) -> Result<Vec<Pair>, StoreError> {
+        let found = self.with(|held| {
+            let pairs = held.map.range::<[u8], _>((from, Bound::Unbounded));
+            merged(pairs.map(Ok::<_, Infallible>), changes, prefix, limit)
+        });
+        Ok(found.unwrap_or_else(|never| match never {}))
+    }
+
+    fn keys_between(
+        &self,
+        from: &[u8],
+        to: &[u8],
+        limit: usize,
+    ) -> Result<Vec<Vec<u8>>, StoreError> {
+        let range = (Bound::Included(from), Bound::Excluded(to));
+        Ok(self.with(|held| {
+            let keys = held.map.range::<[u8], _>(range).take(limit);
+            keys.map(|(key, _)| key.clone()).collect()
+        }))
+    }
+
+    fn close(&self) -> Result<(), StoreError> {
+        Ok(())
+    }
+}
+
+impl IndexPlace for LooseIndex {
+    fn exists(&self) -> bool {
+        self.held().is_some()
+    }
+
+    fn open(&self) -> Result<Arc<dyn Index>, StoreError> {
+        Ok(Arc::new(self.clone()))
+    }
+
+    fn remove(&self) -> Result<(), StoreError> {
+        *self.held() = None;
+        Ok(())
+    }
+}

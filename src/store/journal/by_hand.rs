@@ -1,0 +1,113 @@
+//! A journal without threads, for simulations: whoever opened it says when what happens.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::mpsc::{self, Receiver};
+
+use super::committer::{Committer, Indexed, Indexing, Order};
+use super::indexer::carry;
+use super::opening::OpenReport;
+use super::{Journal, Ready, Shared};
+use crate::store::StoreError;
+use crate::store::disk::{Disk, Folder};
+use crate::store::index::LooseIndex;
+
+/// So many rounds may wait for the index; more are carried there at once.
+const ROUNDS_WAITING_MAX: usize = 256;
+
+/// What a journal without threads is made of.
+#[derive(Clone, Debug)]
+pub struct Made {
+    /// Where its files are.
+    pub disk: Arc<dyn Disk>,
+    /// What is looked up.
+    pub index: LooseIndex,
+    /// A file is closed for writing once it is this long, in bytes.
+    pub file_bytes: u64,
+}
+
+/// The hands that do the work of the threads.
+pub struct Hands {
+    shared: Arc<Shared>,
+    committer: Committer,
+    orders: Receiver<Order>,
+    waiting: Receiver<Indexed>,
+    rounds_waiting: usize,
+    is_closed: bool,
+}
+
+impl Journal {
+    /// As [`Journal::open_in_boot`], but nothing is kept before [`Hands::keep`] is called.
+    ///
+    /// # Errors
+    /// As [`Journal::open`].
+    pub fn open_by_hand(
+        folder: &Path,
+        boot: Option<&str>,
+        made: &Made,
+    ) -> Result<(Journal, Hands, OpenReport), StoreError> {
+        let folder = Folder::on(Arc::clone(&made.disk), folder.to_owned());
+        let Ready {
+            shared,
+            tail,
+            counters,
+            report,
+        } = Ready::make(&folder, &made.index, boot)?;
+        let (jobs, waiting) = mpsc::sync_channel(2 * ROUNDS_WAITING_MAX);
+        let indexing = Indexing { jobs, thread: None };
+        let tail = tail.rolling_at(made.file_bytes);
+        let committer = Committer::new(Arc::clone(&shared), tail, counters, indexing);
+        let (given, orders) = mpsc::channel();
+        let journal = Journal {
+            shared: Arc::clone(&shared),
+            orders: Some(given),
+            committer: None,
+            answers_in_place: true,
+        };
+        let hands = Hands {
+            shared,
+            committer,
+            orders,
+            waiting,
+            rounds_waiting: 0,
+            is_closed: false,
+        };
+        Ok((journal, hands, report))
+    }
+}
+
+impl Hands {
+    /// Keeps all batches that wait, with one write and one wait for the disk; whether there were
+    /// any.
+    pub fn keep(&mut self) -> bool {
+        if self.is_closed {
+            return false;
+        }
+        let Ok(order) = self.orders.try_recv() else {
+            return false;
+        };
+        if self.rounds_waiting >= ROUNDS_WAITING_MAX {
+            self.follow();
+        }
+        self.rounds_waiting += 1;
+        self.is_closed = self.committer.serve(order, &self.orders).is_break();
+        true
+    }
+
+    /// Waits for the disk on behalf of delivery marks that nobody waits for.
+    pub fn settle(&mut self) {
+        if !self.is_closed {
+            self.committer.settle();
+        }
+    }
+
+    /// Carries what is on the disk into the index.
+    pub fn follow(&mut self) {
+        self.rounds_waiting = 0;
+        while let Ok(first) = self.waiting.try_recv() {
+            if !carry(&self.shared, first, &self.waiting) {
+                return;
+            }
+        }
+    }
+}
