@@ -2,6 +2,7 @@
 //! lost, nothing happens twice, and everybody is shown where they were.
 
 mod in_the_chat;
+mod load;
 mod on_the_page;
 
 use std::ffi::OsStr;

@@ -196,6 +196,17 @@ impl BotApi {
         self.lock().sent.get(&chat).cloned().unwrap_or_default()
     }
 
+    /// How many messages the bot sent to a chat, and the last.
+    pub(crate) fn newest(&self, chat: i64) -> (usize, Sent) {
+        let memory = self.lock();
+        let all = memory
+            .sent
+            .get(&chat)
+            .map(Vec::as_slice)
+            .unwrap_or_default();
+        (all.len(), all.last().cloned().unwrap_or_default())
+    }
+
     /// Keeps the next message with this text out of what was sent to the chat, as a mark; gives
     /// how many marks came before it.
     pub(crate) fn await_mark(&self, chat: i64, answer: &'static str) -> usize {

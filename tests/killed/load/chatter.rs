@@ -1,0 +1,188 @@
+//! Somebody who works in a chat as fast as the answers come.
+
+use fanwright::channel::telegram::token::Token;
+use fanwright::desk::id::JobId;
+use fanwright::store::InputKey;
+use serde_json::{Value, json};
+use tokio::sync::watch;
+
+use super::account::Shared;
+use super::dice::Dice;
+use super::site::Comer;
+use crate::support::bot_api::{BotApi, Sent, TOKEN};
+use crate::support::chat::Chat;
+
+pub(super) struct Chatter {
+    chat: Chat,
+    tag: String,
+    account: Shared,
+    dice: Dice,
+    /// Changes whenever the program was started again.
+    life: watch::Receiver<u64>,
+    /// The screen that was last answered, and how often.
+    answered: Option<((JobId, u64), usize)>,
+    /// Words that were the only answer to a screen so far.
+    alone: Option<(String, (JobId, u64))>,
+    words: usize,
+}
+
+impl Chatter {
+    pub(super) fn new(
+        api: &BotApi,
+        comer: &Comer,
+        account: &Shared,
+        (dice, life): (Dice, watch::Receiver<u64>),
+    ) -> Chatter {
+        let fanwright::desk::ChannelAddress::Telegram { user, .. } = comer.address else {
+            panic!("{} is not in a chat", comer.name)
+        };
+        Chatter {
+            chat: Chat::new(api, user, &comer.name),
+            tag: comer.tag.clone(),
+            account: account.clone(),
+            dice,
+            life,
+            answered: None,
+            alone: None,
+            words: 0,
+        }
+    }
+
+    /// Works until the task is ended.
+    pub(super) async fn works(mut self) {
+        let mut update = self.says("/job");
+        loop {
+            let (before, _) = self.chat.api.newest(self.chat.user);
+            self.life.mark_unchanged();
+            self.chat.api.deliver(&update);
+            let comes = self.comes(before);
+            let mut life = self.life.clone();
+            tokio::select! {
+                () = comes => {}
+                changed = life.changed() => changed.unwrap(),
+            }
+            let (after, newest) = self.chat.api.newest(self.chat.user);
+            update = if after > before {
+                self.looks(&newest);
+                self.next(&newest)
+            } else if self.is_at_a_step() && !self.dice.one_in(3) {
+                // The screen comes by itself, or the answer to what was delivered.
+                self.comes(before).await;
+                let (_, newest) = self.chat.api.newest(self.chat.user);
+                self.looks(&newest);
+                self.next(&newest)
+            } else {
+                self.says("/job")
+            };
+        }
+    }
+
+    /// Something came after so many messages.
+    async fn comes(&self, before: usize) {
+        let user = self.chat.user;
+        let api = &self.chat.api;
+        api.until("an answer comes", |api| api.newest(user).0 > before)
+            .await;
+    }
+
+    fn is_at_a_step(&self) -> bool {
+        let (_, newest) = self.chat.api.newest(self.chat.user);
+        newest.text.contains("What do you see") || newest.text.contains("Does fan")
+    }
+
+    /// Books what a message shows.
+    fn looks(&mut self, newest: &Sent) {
+        let Some((job, revision)) = screen_of(newest) else {
+            return;
+        };
+        let mut account = self.account.lock();
+        account.sees(job, revision);
+        if let Some((text, on)) = self.alone.take_if(|(_, on)| *on < (job, revision))
+            && on.0 == job
+        {
+            account.seen_kept.insert(text);
+        }
+        drop(account);
+        self.account.counts();
+    }
+
+    /// What is done about the newest message.
+    fn next(&mut self, newest: &Sent) -> Value {
+        let has = |label: &str| newest.buttons.iter().any(|(text, _)| text.contains(label));
+        if newest.text.contains("What do you see") {
+            return self.types(newest);
+        }
+        let label = if newest.text.contains("Does fan") {
+            ["It turns", "It stands"][self.dice.below(2) as usize].to_owned()
+        } else if has("Hand the job in") {
+            "Hand the job in".to_owned()
+        } else if has(&self.tag) {
+            self.account.lock().begins += 1;
+            self.tag.clone()
+        } else {
+            return self.says(&format!("/new {}", self.tag));
+        };
+        self.answers(newest);
+        let mut buttons = newest.buttons.iter();
+        let found = buttons.find(|(text, _)| text.contains(&label));
+        let (text, _) = found.unwrap_or_else(|| panic!("no {label}: {newest:#?}"));
+        let update = self.chat.pressing_on(newest.id, text);
+        let press = update["callback_query"]["id"].as_str().unwrap();
+        // All presses on one message begin the same job, under a key of their own.
+        if label != self.tag {
+            self.delivers(&update, &format!("press:{press}"));
+        }
+        update
+    }
+
+    fn types(&mut self, newest: &Sent) -> Value {
+        self.words += 1;
+        let text = format!("{} saw {}", self.tag, self.words);
+        let times = self.answers(newest);
+        let on = screen_of(newest).filter(|_| times == 1);
+        self.alone = on.map(|on| (text.clone(), on));
+        let update = self.says(&text);
+        let message = update["message"]["message_id"].as_i64().unwrap();
+        self.delivers(&update, &format!("message:{}:{message}", self.chat.user));
+        self.account.lock().typed.insert(text);
+        update
+    }
+
+    /// How often this screen was answered, this time included.
+    fn answers(&mut self, newest: &Sent) -> usize {
+        let Some(on) = screen_of(newest) else {
+            return 1;
+        };
+        self.account.lock().answers += 1;
+        let times = match self.answered {
+            Some((before, times)) if before == on => times + 1,
+            _ => 1,
+        };
+        self.answered = Some((on, times));
+        times
+    }
+
+    fn delivers(&self, update: &Value, native: &str) {
+        let number = TOKEN.split(':').next().unwrap();
+        let key = InputKey(format!("telegram:{number}:{native}"));
+        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
+        self.account.lock().unconfirmed.insert(id, key);
+    }
+
+    fn says(&self, text: &str) -> Value {
+        let message = self.chat.message(json!({ "text": text }));
+        self.chat.api.update("message", message)
+    }
+}
+
+/// The job and the revision that the buttons of a message stand for.
+fn screen_of(sent: &Sent) -> Option<(JobId, u64)> {
+    sent.buttons
+        .iter()
+        .find_map(|(_, data)| match Token::decode(data)? {
+            Token::Choose(on, _) | Token::Do(on, _) | Token::More(on, _) => {
+                Some((on.job, on.revision))
+            }
+            _ => None,
+        })
+}
