@@ -14,7 +14,7 @@ use crate::flow::embedded;
 use crate::flow::library::Library;
 use crate::flow::model::Role;
 use crate::flow_files;
-use crate::store::{Journal, OpenReport, Store};
+use crate::store::{Journal, OpenReport, Store, StoreError};
 
 /// Where the data is and what the operator chose.
 #[derive(Clone, Debug)]
@@ -67,8 +67,7 @@ impl Opened {
 /// When the folder cannot be opened or the flows have something wrong.
 pub fn open(settings: &Settings) -> Result<Opened, CannotStart> {
     let library = library(settings.flows.as_deref())?;
-    let (store, report) =
-        Journal::open(&settings.data).map_err(|error| CannotStart(error.to_string()))?;
+    let (store, report) = Journal::open(&settings.data).map_err(cannot_open)?;
     let keys = SealKeys::in_folder(&settings.data, &SystemChance)
         .map_err(|error| CannotStart(error.to_string()))?;
     let keys = Arc::new(keys);
@@ -89,6 +88,16 @@ pub fn open(settings: &Settings) -> Result<Opened, CannotStart> {
         keys,
         library,
     })
+}
+
+/// What is wrong with the data folder, and what to do about it.
+fn cannot_open(error: StoreError) -> CannotStart {
+    let advice = match &error {
+        error if error.is_no_room() => " Make room on that disk, then start again.",
+        StoreError::Io { .. } => " Name a folder that this program may write to with --data.",
+        _ => "",
+    };
+    CannotStart(format!("{error}{advice}"))
 }
 
 fn desk(

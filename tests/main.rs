@@ -11,6 +11,7 @@
 )]
 
 mod api;
+mod broken_disk;
 mod browser;
 mod check;
 mod desk;

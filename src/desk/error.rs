@@ -38,6 +38,18 @@ pub enum DeskError {
     /// The store could not read or keep something.
     #[error("The server could not keep or read this just now. Nothing was lost; try again.")]
     Store(StoreError),
+    /// There is no room on the server's disk. It goes on by itself once there is.
+    #[error(
+        "The server's disk is full, so this was not kept. Nothing before it is lost. Tell its \
+         operator, then send it again."
+    )]
+    NoRoom(StoreError),
+    /// The store keeps nothing any more before a restart.
+    #[error(
+        "The server takes no more work until it is restarted. Nothing acknowledged is lost. Tell \
+         its operator."
+    )]
+    Stopped(StoreError),
     /// The store cannot tell whether the input was kept.
     #[error("The server stopped in the middle of this. Look at the job again in a minute.")]
     Unsure(StoreError),
@@ -48,7 +60,10 @@ impl DeskError {
     pub fn for_the_log(&self) -> String {
         match self {
             DeskError::Fault(detail) => detail.clone(),
-            DeskError::Store(error) | DeskError::Unsure(error) => error.to_string(),
+            DeskError::Store(error)
+            | DeskError::NoRoom(error)
+            | DeskError::Stopped(error)
+            | DeskError::Unsure(error) => error.to_string(),
             other => other.to_string(),
         }
     }
@@ -57,7 +72,11 @@ impl DeskError {
     pub fn is_fault(&self) -> bool {
         matches!(
             self,
-            DeskError::Fault(_) | DeskError::Store(_) | DeskError::Unsure(_)
+            DeskError::Fault(_)
+                | DeskError::Store(_)
+                | DeskError::NoRoom(_)
+                | DeskError::Stopped(_)
+                | DeskError::Unsure(_)
         )
     }
 }
@@ -66,6 +85,8 @@ impl From<StoreError> for DeskError {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::ForeignCursor => DeskError::NotUnderstood(error.to_string()),
+            error if error.is_no_room() => DeskError::NoRoom(error),
+            error if error.is_stopped() => DeskError::Stopped(error),
             other => DeskError::Store(other),
         }
     }
@@ -75,7 +96,7 @@ impl From<AppendError> for DeskError {
     fn from(error: AppendError) -> Self {
         match error {
             AppendError::Conflict { .. } => DeskError::Busy,
-            AppendError::Failed(error) => DeskError::Store(error),
+            AppendError::Failed(error) => error.into(),
             AppendError::Unsure(error) => DeskError::Unsure(error),
             AppendError::TooLong { .. } => DeskError::NotUnderstood(error.to_string()),
             AppendError::AlreadyHandled { .. } | AppendError::StreamNamedTwice { .. } => {

@@ -1,5 +1,7 @@
 //! Putting together what one input leaves behind, and keeping it.
 
+use std::sync::atomic::Ordering;
+
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
@@ -7,7 +9,7 @@ use uuid::Uuid;
 use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
-use super::tables::written;
+use super::tables::{MadeRow, remove, written};
 use crate::record::around::{AROUND_FORMAT, Happening};
 use crate::record::entry::Channel;
 use crate::record::person::PersonId;
@@ -105,9 +107,31 @@ impl Desk {
     /// Keeps a batch; [`DeskError::Busy`] if one of its streams has moved on.
     pub(super) async fn keep(&self, batch: Batch) -> Result<Kept, DeskError> {
         match self.store().append(batch).await {
-            Ok(_) => Ok(Kept::Fresh),
+            Ok(_) => {
+                self.inner.keeps.store(true, Ordering::Release);
+                Ok(Kept::Fresh)
+            }
             Err(AppendError::AlreadyHandled { .. }) => Ok(Kept::Before),
-            Err(error) => Err(error.into()),
+            Err(error) => {
+                if matches!(error, AppendError::Failed(_) | AppendError::Unsure(_)) {
+                    self.inner.keeps.store(false, Ordering::Release);
+                }
+                Err(error.into())
+            }
         }
+    }
+
+    /// Whether work can be kept: the last was, or else the store is tried.
+    ///
+    /// # Errors
+    /// Why nothing can be kept.
+    pub async fn keeps(&self) -> Result<(), DeskError> {
+        if self.inner.keeps.load(Ordering::Acquire) {
+            return Ok(());
+        }
+        let mut batch = Batch::new(self.now());
+        // It takes away what was never there, so it leaves nothing behind and is kept like work.
+        batch.index.push(remove::<MadeRow>(b"nothing"));
+        self.keep(batch).await.map(drop)
     }
 }

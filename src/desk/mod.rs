@@ -81,6 +81,7 @@ pub mod who_walks;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use tokio::sync::broadcast;
 
@@ -163,6 +164,8 @@ struct Inner {
     clock_seen: ClockSeen,
     questions: Questions,
     changes: broadcast::Sender<Change>,
+    /// Whether the last thing that was to be kept was.
+    keeps: AtomicBool,
 }
 
 impl Desk {
@@ -180,6 +183,7 @@ impl Desk {
                 clock_seen: ClockSeen::default(),
                 questions: Questions::default(),
                 changes,
+                keeps: AtomicBool::new(true),
                 parts,
             }),
         }

@@ -10,7 +10,7 @@ use std::os::unix::fs::FileExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use rustix::fs::{FlockOperation, flock};
+use rustix::fs::{FlockOperation, flock, statvfs};
 
 use super::StoreError;
 
@@ -54,6 +54,11 @@ pub trait Disk: Send + Sync + fmt::Debug {
     /// # Errors
     /// What the system says; then nobody knows which of them would.
     fn sync_folder(&self, path: &Path) -> io::Result<()>;
+
+    /// How many bytes are free where this is, as far as somebody can tell.
+    fn room(&self, _path: &Path) -> Option<u64> {
+        None
+    }
 }
 
 /// How a file is opened.
@@ -152,6 +157,11 @@ impl Disk for MachineDisk {
     fn sync_folder(&self, path: &Path) -> io::Result<()> {
         File::open(path)?.sync_all()
     }
+
+    fn room(&self, path: &Path) -> Option<u64> {
+        let disk = statvfs(path).ok()?;
+        Some(disk.f_bavail.saturating_mul(disk.f_frsize))
+    }
 }
 
 impl DiskFile for File {
@@ -213,6 +223,11 @@ impl Folder {
 
     pub(super) fn exists(&self, name: &str) -> bool {
         self.disk.exists(&self.path.join(name))
+    }
+
+    /// How many bytes are free on its disk, as far as somebody can tell.
+    pub(super) fn room(&self) -> Option<u64> {
+        self.disk.room(&self.path)
     }
 
     /// The paths of what it holds.

@@ -131,6 +131,21 @@ impl StoreError {
         }
     }
 
+    /// Whether there is no room on the disk: it goes on once there is.
+    pub fn is_no_room(&self) -> bool {
+        let kinds = [
+            io::ErrorKind::StorageFull,
+            io::ErrorKind::QuotaExceeded,
+            io::ErrorKind::FileTooLarge,
+        ];
+        matches!(self, StoreError::Io { source, .. } if kinds.contains(&source.kind()))
+    }
+
+    /// Whether nothing is kept any more before a restart.
+    pub fn is_stopped(&self) -> bool {
+        matches!(self, StoreError::Closed | StoreError::Index(_))
+    }
+
     /// Damage, described by full sentences.
     pub(super) fn damaged(what: impl Into<String>) -> StoreError {
         StoreError::Damaged { what: what.into() }

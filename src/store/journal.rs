@@ -15,6 +15,7 @@ mod frame;
 mod indexer;
 mod opening;
 mod reading;
+mod room;
 mod round;
 mod scan;
 mod segment;

@@ -276,7 +276,11 @@ impl From<DeskError> for Problem {
             | DeskError::BadCode
             | DeskError::BadPassword
             | DeskError::Refused(_) => Kind::NotUnderstood,
-            DeskError::Busy | DeskError::Store(_) | DeskError::Unsure(_) => Kind::TryAgain,
+            DeskError::Busy
+            | DeskError::Store(_)
+            | DeskError::NoRoom(_)
+            | DeskError::Stopped(_)
+            | DeskError::Unsure(_) => Kind::TryAgain,
             DeskError::Fault(_) => Kind::Fault,
         };
         if error.is_fault() {

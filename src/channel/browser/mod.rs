@@ -234,19 +234,18 @@ async fn lives() -> &'static str {
     "ok\n"
 }
 
-/// Whether this server can be used: its store can be read and it was not told to stop.
+/// Whether this server can be used: its store can be read, keeps what it is given, and the server
+/// was not told to stop.
 async fn is_ready(State(browser): State<Browser>) -> (StatusCode, &'static str) {
     if browser.inner.parts.stop.is_cancelled() {
         return (StatusCode::SERVICE_UNAVAILABLE, "stopping\n");
     }
-    match browser.desk().crews().await {
-        Ok(_) => (StatusCode::OK, "ready\n"),
-        Err(error) => {
-            tracing::error!(error = error.for_the_log(), "the store cannot be read");
-            (
-                StatusCode::SERVICE_UNAVAILABLE,
-                "the store cannot be read\n",
-            )
-        }
-    }
+    let desk = browser.desk();
+    let (error, told) = match (desk.crews().await, desk.keeps().await) {
+        (Ok(_), Ok(())) => return (StatusCode::OK, "ready\n"),
+        (Err(error), _) => (error, "the store cannot be read\n"),
+        (_, Err(error)) => (error, "nothing can be kept\n"),
+    };
+    tracing::error!(error = error.for_the_log(), "{}", told.trim_end());
+    (StatusCode::SERVICE_UNAVAILABLE, told)
 }

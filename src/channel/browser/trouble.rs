@@ -76,7 +76,10 @@ impl From<DeskError> for Trouble {
             | DeskError::Refused(_) => StatusCode::UNPROCESSABLE_ENTITY,
             DeskError::Busy => StatusCode::CONFLICT,
             DeskError::Fault(_) => StatusCode::INTERNAL_SERVER_ERROR,
-            DeskError::Store(_) | DeskError::Unsure(_) => StatusCode::SERVICE_UNAVAILABLE,
+            DeskError::Store(_)
+            | DeskError::NoRoom(_)
+            | DeskError::Stopped(_)
+            | DeskError::Unsure(_) => StatusCode::SERVICE_UNAVAILABLE,
         };
         if error.is_fault() {
             tracing::error!(error = error.for_the_log(), "a page could not be made");

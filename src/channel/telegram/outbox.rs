@@ -137,14 +137,29 @@ impl Outbox {
                     notice: id,
                     outcome,
                 };
-                if let Err(error) = outbox.talk.desk.mark(vec![mark]).await {
-                    let error = error.for_the_log();
-                    tracing::error!(%id, error, "a delivery could not be noted");
+                if !outbox.noted(mark).await {
+                    return;
                 }
             }
             outbox.on_the_way().remove(&id);
         });
         Ok(())
+    }
+
+    /// Notes what became of a notice that was sent, as soon as the store takes it: until then it
+    /// counts as on its way, so that it does not go out again. False if the store takes nothing
+    /// more before a restart.
+    async fn noted(&self, mark: DeliveryMark) -> bool {
+        while let Err(error) = self.talk.desk.mark(vec![mark]).await {
+            let id = mark.notice;
+            let why = error.for_the_log();
+            tracing::error!(%id, error = why, "a delivery could not be noted");
+            if matches!(error, DeskError::Stopped(_) | DeskError::Unsure(_)) {
+                return false;
+            }
+            tokio::time::sleep(AFTER_FAULT).await;
+        }
+        true
     }
 
     /// Notes what became of a notice that is not sent now.

@@ -14,7 +14,9 @@ use tokio::sync::oneshot;
 
 use super::Shared;
 use super::backup::End;
+use super::room;
 use super::round::{Counters, Ready, Round};
+use super::segment::Segments;
 use super::tail::{Tail, TailError};
 use crate::store::batch::{Batch, Committed};
 use crate::store::index::{Changes, Watermark};
@@ -140,11 +142,14 @@ impl Committer {
         let (segment, offset) = (self.tail.segment(), self.tail.length());
         let mut round = Round::new(&*shared, self.counters, segment, offset);
         let mut answers = Vec::new();
+        let lack = room::lacks(&shared.folder);
         let mut next = Some(first);
         let last = loop {
             match next {
                 Some(Order::Append(batch, answer)) => {
-                    let taken = match &self.stopped {
+                    // What was delivered is noted as long as it can be, lest it comes again.
+                    let lack = lack.as_ref().filter(|_| batch.must_outlast_power());
+                    let taken = match self.stopped.as_ref().or(lack) {
                         Some(why) => Err(AppendError::Failed(why.clone())),
                         None => round.take(batch),
                     };
@@ -211,7 +216,8 @@ impl Committer {
         let written = self.tail.write(&ready.frames);
         let kept = written.and_then(|()| {
             if ready.must_outlast_power {
-                self.tail.sync()
+                self.tail.sync()?;
+                self.is_still_there()
             } else {
                 Ok(())
             }
@@ -221,6 +227,21 @@ impl Committer {
             self.stopped = Some(StoreError::Closed);
         }
         kept
+    }
+
+    /// What goes into a file that somebody removed is nowhere to be found after the end of this
+    /// process.
+    fn is_still_there(&self) -> Result<(), TailError> {
+        let segments = &self.shared.segments;
+        let segment = self.tail.segment();
+        if segments.folder().exists(&Segments::name(segment)) {
+            return Ok(());
+        }
+        let gone = std::io::Error::from(std::io::ErrorKind::NotFound);
+        Err(TailError::Unknown(StoreError::io(
+            "find",
+            segments.path(segment),
+        )(gone)))
     }
 
     /// Begins another file if the present one is long enough.

@@ -1,0 +1,60 @@
+//! What `serve` says when it cannot begin: one sentence, and a status.
+
+use std::path::Path;
+use std::process::Command;
+
+use super::disk::Mounted;
+
+/// Starts it over a folder where it cannot begin; gives what it says.
+fn refuses(data: &Path) -> String {
+    let run = Command::new(env!("CARGO_BIN_EXE_fanwright"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+        .arg(data)
+        .env_remove("TELOXIDE_TOKEN")
+        .output()
+        .unwrap();
+    assert_eq!(run.status.code(), Some(1), "{run:?}");
+    assert!(run.stdout.is_empty(), "{run:?}");
+    String::from_utf8(run.stderr).unwrap()
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_to_is_told_at_the_start() {
+    let Some(disk) = Mounted::memory(4, "a_folder_that_cannot_be_written_to") else {
+        return;
+    };
+    disk.becomes_read_only();
+    let told = refuses(&disk.folder().join("data"));
+    assert!(told.starts_with("Could not make "), "{told}");
+    assert!(told.contains("Read-only file system"), "{told}");
+    let advice = "Name a folder that this program may write to with --data.\n";
+    assert!(told.ends_with(advice), "{told}");
+    assert_eq!(told.lines().count(), 1, "{told}");
+}
+
+#[test]
+fn a_disk_without_room_is_told_at_the_start() {
+    let Some(disk) = Mounted::memory(4, "a_disk_without_room") else {
+        return;
+    };
+    disk.fill();
+    let told = refuses(&disk.folder().join("data"));
+    assert!(told.starts_with("Could not "), "{told}");
+    assert!(
+        told.ends_with("Make room on that disk, then start again.\n"),
+        "{told}"
+    );
+    assert_eq!(told.lines().count(), 1, "{told}");
+}
+
+#[test]
+fn a_file_in_place_of_the_folder_is_told_at_the_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("data");
+    std::fs::write(&file, "no folder").unwrap();
+    let told = refuses(&file);
+    assert!(told.starts_with("Could not open "), "{told}");
+    let advice = "Name a folder that this program may write to with --data.\n";
+    assert!(told.ends_with(advice), "{told}");
+    assert_eq!(told.lines().count(), 1, "{told}");
+}
