@@ -30,9 +30,16 @@ impl Blobs {
         shelf.make()?;
         match shelf.read(&name) {
             // Written by a process that may have ended before the name was on the disk.
-            Ok(there) if there == bytes => shelf.sync()?,
+            Ok(there) if there == bytes => {
+                shelf.sync()?;
+                self.folder.sync()?;
+            }
             // Missing, or damaged and mended by this.
-            _ => shelf.replace(&name, bytes)?,
+            _ => {
+                shelf.replace(&name, bytes)?;
+                // Whoever made the shelf may have ended before its name was on the disk.
+                self.folder.sync()?;
+            }
         }
         Ok(hash)
     }

@@ -68,8 +68,6 @@ pub enum Opening {
     ToRead,
     /// One that is there, to read and change it.
     ToChange,
-    /// One that is not there yet.
-    New,
     /// One that is made if it is not there.
     NewOrOld,
     /// One that is emptied if it is there.
@@ -125,7 +123,6 @@ impl Disk for MachineDisk {
         options.read(true).write(how != Opening::ToRead);
         match how {
             Opening::ToRead | Opening::ToChange => {}
-            Opening::New => drop(options.create_new(true)),
             Opening::NewOrOld => drop(options.create(true)),
             Opening::Emptied => drop(options.create(true).truncate(true)),
         }
@@ -248,30 +245,43 @@ impl Folder {
         Ok(bytes)
     }
 
+    /// Gives a file in it another name.
+    pub(super) fn rename(&self, from: &str, to: &str) -> io::Result<()> {
+        self.disk.rename(&self.path.join(from), &self.path.join(to))
+    }
+
     /// Removes a file; it is still there after a power cut before the folder is synced.
     pub(super) fn remove(&self, name: &str) -> io::Result<()> {
         self.disk.remove(&self.path.join(name))
     }
 
-    /// Makes it, and what it stands in; its name is on the disk before this returns.
+    /// Makes it, and what it stands in; its name is on the disk before this returns, unless it
+    /// was there before.
     pub(super) fn make(&self) -> Result<(), StoreError> {
-        let parent = self.path.parent();
-        let parent = parent.filter(|parent| !parent.as_os_str().is_empty());
-        let outer = parent.map(|parent| Folder::on(Arc::clone(&self.disk), parent.to_owned()));
         if self.disk.exists(&self.path) {
             return Ok(());
         }
-        if let Some(outer) = &outer {
-            outer.make()?;
-        }
+        let outer = self.outer();
+        outer.make()?;
         match self.disk.make_folder(&self.path) {
             Err(problem) if problem.kind() != io::ErrorKind::AlreadyExists => {
                 Err(StoreError::io("make", &self.path)(problem))
             }
-            _ => outer
-                .unwrap_or_else(|| Folder::on(Arc::clone(&self.disk), PathBuf::from(".")))
-                .sync(),
+            _ => outer.sync(),
         }
+    }
+
+    /// Waits until its own name is on the disk.
+    pub(super) fn sync_name(&self) -> Result<(), StoreError> {
+        self.outer().sync()
+    }
+
+    /// The folder that it stands in.
+    fn outer(&self) -> Folder {
+        let parent = self.path.parent();
+        let parent = parent.filter(|parent| !parent.as_os_str().is_empty());
+        let parent = parent.unwrap_or(Path::new(".")).to_owned();
+        Folder::on(Arc::clone(&self.disk), parent)
     }
 
     /// Puts a file in place of any before, such that after a power cut one of them is there whole.

@@ -181,6 +181,11 @@ impl Ready {
         boot: Option<&str>,
     ) -> Result<Ready, StoreError> {
         folder.make()?;
+        // Whoever made it may have ended before its name was on the disk.
+        if let Err(why) = folder.sync_name() {
+            // What it stands in may be closed to us, and then it was made by somebody else.
+            tracing::warn!(%why, "the name of the data folder could not be synced");
+        }
         let lock = Lock::take(folder)?;
         let opened = opening::open(folder, place, boot)?;
         let next_frame = opened.counters.frame + 1;

@@ -250,9 +250,20 @@ impl Committer {
             return;
         }
         self.settle();
-        if let Err(why) = self.tail.roll(self.counters.frame + 1) {
-            // The present file still takes frames; the next round tries again.
-            tracing::warn!(%why, "the journal could not begin another file");
+        if self.stopped.is_some() {
+            // Another file says that everything in this one is whole.
+            return;
+        }
+        match self.tail.roll(self.counters.frame + 1) {
+            Ok(()) => {}
+            Err(TailError::Unchanged(why)) => {
+                // The present file still takes frames; the next round tries again.
+                tracing::warn!(%why, "the journal could not begin another file");
+            }
+            Err(TailError::Unknown(why)) => {
+                tracing::error!(%why, "the journal stops: which file is its last is not known");
+                self.stopped = Some(StoreError::Closed);
+            }
         }
     }
 

@@ -75,6 +75,7 @@ pub(super) fn open(
     let journal = folder.within(JOURNAL);
     journal.make()?;
     let segments = Arc::new(Segments::in_folder(journal));
+    segments.sync()?;
     let last_run = RunMark::in_folder(folder).read()?;
     let stopped_after = match last_run {
         LastRun::Stopped { frame } => frame,

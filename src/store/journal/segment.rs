@@ -24,6 +24,9 @@ pub(super) const HEADER_BYTES: usize = 24;
 const LETTERS: [u8; 8] = *b"fanwjrnl";
 const ENDING: &str = "journal";
 
+/// What a file is called until it is the journal's next.
+const PREPARED: &str = "next-file";
+
 /// The header of a file whose first frame has this number.
 pub(super) fn header(first_frame: u64) -> Vec<u8> {
     header_of_format(FORMAT, first_frame)
@@ -129,19 +132,23 @@ impl Segments {
         Ok(numbers)
     }
 
-    /// Makes an empty file that is on the disk, with its header, before this returns.
-    pub(super) fn create(
-        &self,
-        segment: u32,
-        first_frame: u64,
-    ) -> Result<Box<dyn DiskFile>, StoreError> {
-        let making = |source| StoreError::io("make", self.path(segment))(source);
-        let opened = self.folder.open(&Segments::name(segment), Opening::New);
+    /// Makes a file with its header on the disk, under a name that is none of the journal's: one
+    /// that fails half-way must not be taken for the journal's end.
+    pub(super) fn prepare(&self, first_frame: u64) -> Result<Box<dyn DiskFile>, StoreError> {
+        let making = |source| StoreError::io("make", self.folder.path().join(PREPARED))(source);
+        let opened = self.folder.open(PREPARED, Opening::Emptied);
         let file = opened.map_err(making)?;
         file.write_at(&header(first_frame), 0).map_err(making)?;
         file.sync().map_err(making)?;
-        self.folder.sync()?;
         Ok(file)
+    }
+
+    /// Gives what was prepared its name, which is on the disk before this returns. After an error
+    /// nobody knows whether it has it.
+    pub(super) fn put_in_place(&self, segment: u32) -> Result<(), StoreError> {
+        let renamed = self.folder.rename(PREPARED, &Segments::name(segment));
+        renamed.map_err(StoreError::io("make", self.path(segment)))?;
+        self.folder.sync()
     }
 
     /// The file, opened for reading and writing.
@@ -150,6 +157,17 @@ impl Segments {
             .folder
             .open(&Segments::name(segment), Opening::ToChange);
         opened.map_err(StoreError::io("open", self.path(segment)))
+    }
+
+    /// Waits until everything that the files hold is on the disk. A process that was killed may
+    /// have left something that was written and not waited for: it is read like everything else,
+    /// so it must not be lost any more.
+    pub(super) fn sync(&self) -> Result<(), StoreError> {
+        if let Some(last) = self.numbers()?.last() {
+            let synced = self.open(*last)?.sync();
+            synced.map_err(StoreError::io("write", self.path(*last)))?;
+        }
+        self.folder.sync()
     }
 
     /// The entry at a place, checked against its hash.

@@ -36,7 +36,11 @@ impl Tail {
     ) -> Result<Tail, StoreError> {
         let (segment, length, file) = match end {
             Some((segment, length)) => (segment, length, segments.open(segment)?),
-            None => (1, HEADER_BYTES as u64, segments.create(1, next_frame)?),
+            None => {
+                let file = segments.prepare(next_frame)?;
+                segments.put_in_place(1)?;
+                (1, HEADER_BYTES as u64, file)
+            }
         };
         Ok(Tail {
             segments,
@@ -63,12 +67,19 @@ impl Tail {
     }
 
     /// Begins the next file if this one is long enough. Everything before must be synced.
-    pub(super) fn roll(&mut self, next_frame: u64) -> Result<(), StoreError> {
+    pub(super) fn roll(&mut self, next_frame: u64) -> Result<(), TailError> {
         if self.length < self.roll_at {
             return Ok(());
         }
         let segment = self.segment.saturating_add(1);
-        self.file = self.segments.create(segment, next_frame)?;
+        let file = self
+            .segments
+            .prepare(next_frame)
+            .map_err(TailError::Unchanged)?;
+        self.segments
+            .put_in_place(segment)
+            .map_err(TailError::Unknown)?;
+        self.file = file;
         self.segment = segment;
         self.length = HEADER_BYTES as u64;
         Ok(())

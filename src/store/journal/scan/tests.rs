@@ -55,6 +55,21 @@ fn file(first: u64, frames: &[Vec<u8>]) -> Vec<u8> {
 }
 
 #[test]
+fn a_file_that_was_begun_and_not_put_in_place_is_none_of_the_journal() {
+    let one = file(1, &[frame(1, 0), frame(2, 1)]);
+    let folder = journal(&[&one]);
+    let segments = Segments::in_folder(Folder::here(folder.path().to_owned()));
+    segments.prepare(3).unwrap();
+    assert_eq!(
+        scanned(&folder, 2).unwrap().tail,
+        Some((1, one.len() as u64))
+    );
+    segments.put_in_place(2).unwrap();
+    let begun = Some((2, header(3).len() as u64));
+    assert_eq!(scanned(&folder, 2).unwrap().tail, begun);
+}
+
+#[test]
 fn an_empty_folder_is_an_empty_journal() {
     let empty = Scanned {
         last_frame: 0,
