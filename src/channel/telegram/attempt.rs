@@ -11,9 +11,10 @@ use teloxide::types::{
     ChatId, FileId, InlineKeyboardMarkup, InputFile, LinkPreviewOptions, MessageId, ParseMode,
     ReplyMarkup, ThreadId,
 };
-use teloxide::{ApiError, Bot, RequestError};
+use teloxide::{ApiError, RequestError};
 
 use super::decode::Place;
+use super::line::{Attached, Line};
 use crate::report::picture::Png;
 
 /// What the answer to an attempt means.
@@ -39,7 +40,7 @@ pub(super) fn verdict<T: Default>(answer: Result<T, RequestError>) -> Verdict<T>
     };
     match error {
         RequestError::RetryAfter(seconds) => Verdict::Wait(seconds.duration()),
-        RequestError::Network(_) => Verdict::Again(error.to_string()),
+        RequestError::Network(_) | RequestError::Io(_) => Verdict::Again(error.to_string()),
         // The answer cannot be read, but its first word can.
         RequestError::InvalidJson { raw, .. } if raw.contains("\"ok\":true") => {
             Verdict::Done(T::default())
@@ -50,7 +51,7 @@ pub(super) fn verdict<T: Default>(answer: Result<T, RequestError>) -> Verdict<T>
         RequestError::Api(ApiError::MessageNotModified) => Verdict::Done(T::default()),
         RequestError::Api(ApiError::Unknown(why)) if !is_for_good(&why) => Verdict::Again(why),
         RequestError::MigrateToChatId(chat) => Verdict::Moved(chat.0),
-        RequestError::Api(_) | RequestError::Io(_) => Verdict::Never(error.to_string()),
+        RequestError::Api(_) => Verdict::Never(error.to_string()),
     }
 }
 
@@ -72,12 +73,13 @@ fn thread(place: Place) -> Option<ThreadId> {
 }
 
 pub(super) async fn text(
-    bot: &Bot,
+    line: &Line,
     place: Place,
     html: &str,
     markup: Option<&ReplyMarkup>,
 ) -> Result<Option<i32>, RequestError> {
-    let mut send = bot
+    let mut send = line
+        .bot()
         .send_message(ChatId(place.chat), html)
         .parse_mode(ParseMode::Html)
         .link_preview_options(NO_PREVIEW);
@@ -87,7 +89,8 @@ pub(super) async fn text(
     if let Some(markup) = markup {
         send = send.reply_markup(markup.clone());
     }
-    send.await.map(|message| Some(message.id.0))
+    let message = line.send(send).await?;
+    Ok(Some(message.id.0))
 }
 
 /// No link of ours is worth a picture.
@@ -101,43 +104,45 @@ const NO_PREVIEW: LinkPreviewOptions = LinkPreviewOptions {
 
 /// Changes the text of a message and its buttons.
 pub(super) async fn edit(
-    bot: &Bot,
+    line: &Line,
     place: Place,
     message: i32,
     (html, markup): (&str, InlineKeyboardMarkup),
 ) -> Result<(), RequestError> {
-    bot.edit_message_text(ChatId(place.chat), MessageId(message), html)
+    let bot = line.bot();
+    let edit = bot
+        .edit_message_text(ChatId(place.chat), MessageId(message), html)
         .parse_mode(ParseMode::Html)
         .link_preview_options(NO_PREVIEW)
-        .reply_markup(markup)
-        .await
-        .map(drop)
+        .reply_markup(markup);
+    line.send(edit).await.map(drop)
 }
 
 pub(super) async fn keyboard(
-    bot: &Bot,
+    line: &Line,
     place: Place,
     message: i32,
     markup: InlineKeyboardMarkup,
 ) -> Result<(), RequestError> {
-    bot.edit_message_reply_markup(ChatId(place.chat), MessageId(message))
-        .reply_markup(markup)
-        .await
-        .map(drop)
+    let bot = line.bot();
+    let edit = bot
+        .edit_message_reply_markup(ChatId(place.chat), MessageId(message))
+        .reply_markup(markup);
+    line.send(edit).await.map(drop)
 }
 
 /// Sends a picture, by the name that the platform gave it if it has one, and says the name.
 pub(super) async fn picture(
-    bot: &Bot,
+    line: &Line,
     place: Place,
     (png, known): (&Png, Option<FileId>),
     (caption, markup): (Option<&str>, Option<&ReplyMarkup>),
 ) -> Result<Option<FileId>, RequestError> {
-    let file = match known {
-        Some(known) => InputFile::file_id(known),
-        None => InputFile::memory(png.bytes.clone()).file_name("picture.png"),
+    let (file, attached) = match known {
+        Some(known) => (InputFile::file_id(known), None),
+        None => with(png.bytes.clone(), "picture.png".to_owned()),
     };
-    let mut send = bot.send_photo(ChatId(place.chat), file);
+    let mut send = line.bot().send_photo(ChatId(place.chat), file);
     if let Some(caption) = caption {
         send = send.caption(caption).parse_mode(ParseMode::Html);
     }
@@ -147,24 +152,31 @@ pub(super) async fn picture(
     if let Some(markup) = markup {
         send = send.reply_markup(markup.clone());
     }
-    let message = send.await?;
+    let message = line.send_with(send, attached).await?;
     let largest = message.photo().and_then(<[_]>::last);
     Ok(largest.map(|size| size.file.id.clone()))
 }
 
+/// What stands in a request for a file, and the file.
+fn with(bytes: Vec<u8>, name: String) -> (InputFile, Option<Attached>) {
+    let stands_for_it = InputFile::memory(Vec::new());
+    (stands_for_it, Some(Attached { name, bytes }))
+}
+
 /// Sends a file with plain words under it.
 pub(super) async fn file(
-    bot: &Bot,
+    line: &Line,
     place: Place,
     (bytes, name): (Vec<u8>, String),
     caption: &str,
 ) -> Result<(), RequestError> {
-    let file = InputFile::memory(bytes).file_name(name);
+    let (file, attached) = with(bytes, name);
+    let bot = line.bot();
     let mut send = bot.send_document(ChatId(place.chat), file).caption(caption);
     if let Some(thread) = thread(place) {
         send = send.message_thread_id(thread);
     }
-    send.await.map(drop)
+    line.send_with(send, attached).await.map(drop)
 }
 
 #[cfg(test)]

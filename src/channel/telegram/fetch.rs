@@ -60,8 +60,9 @@ impl Talk {
     }
 
     async fn fetch_once(&self, file: &str, bytes_max: usize) -> Result<Vec<u8>, Failure> {
-        let bot = &self.bot;
-        let file = bot.get_file(FileId(file.to_owned())).await?;
+        let bot = self.line.bot();
+        let get = bot.get_file(FileId(file.to_owned()));
+        let file = self.line.send(get).await?;
         if file.size as usize > bytes_max {
             return Err(Failure::Missing(Missing::TooLarge));
         }

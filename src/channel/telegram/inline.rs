@@ -58,7 +58,8 @@ impl Talk {
             shown.filter_map(|found| self.result(found)).collect();
         let query = InlineQueryId(sought.query);
         let mut answer = self
-            .bot
+            .line
+            .bot()
             .answer_inline_query(query, results)
             .is_personal(true)
             .cache_time(0);
@@ -71,7 +72,7 @@ impl Talk {
                 kind: InlineQueryResultsButtonKind::StartParameter(Link::JOIN.to_owned()),
             });
         }
-        if let Err(error) = answer.await {
+        if let Err(error) = self.line.send(answer).await {
             tracing::debug!(%error, "somebody who looked for something got no answer");
         }
     }

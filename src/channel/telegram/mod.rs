@@ -25,6 +25,7 @@ mod group_words;
 mod inline;
 mod intake;
 mod labels;
+mod line;
 mod links;
 mod location;
 mod lock_off;
@@ -73,6 +74,8 @@ use crate::desk::Desk;
 use crate::desk::clock::Clock;
 use crate::record::chain::Hash;
 use intake::Intake;
+use line::Line;
+pub use line::{Answered, Asked, Attached, Platform};
 use pace::Limits;
 use receipt::Receipts;
 use sender::Sender;
@@ -121,7 +124,7 @@ pub struct CannotRun(pub String);
 
 /// The channel.
 pub struct Telegram {
-    bot: Bot,
+    line: Line,
     talk: Arc<Talk>,
     intake: Intake,
     tasks: TaskTracker,
@@ -140,7 +143,24 @@ impl Telegram {
     /// # Errors
     /// When a setting cannot be used.
     pub fn new(desk: Desk, settings: Settings) -> Result<Telegram, CannotRun> {
-        let bot = bot(&settings)?;
+        let line = Line::over_network(bot(&settings)?);
+        Telegram::on(line, desk, settings)
+    }
+
+    /// The same, with something else in the place of the platform and no network.
+    ///
+    /// # Errors
+    /// When a setting cannot be used.
+    pub fn without_network(
+        desk: Desk,
+        settings: Settings,
+        platform: Arc<dyn Platform>,
+    ) -> Result<Telegram, CannotRun> {
+        let line = Line::to(bot(&settings)?, platform);
+        Telegram::on(line, desk, settings)
+    }
+
+    fn on(line: Line, desk: Desk, settings: Settings) -> Result<Telegram, CannotRun> {
         let BotToken(token) = &settings.token;
         let number = token.split(':').next().unwrap_or_default().to_owned();
         let webhook = settings
@@ -152,8 +172,8 @@ impl Telegram {
         let tasks = TaskTracker::new();
         let talk = Arc::new(Talk {
             desk,
-            sender: Sender::new(bot.clone(), limits, tasks.clone()),
-            bot: bot.clone(),
+            sender: Sender::new(line.clone(), limits, tasks.clone()),
+            line: line.clone(),
             clock: settings.clock,
             number,
             username: OnceLock::new(),
@@ -164,7 +184,7 @@ impl Telegram {
         });
         let intake = Intake::new(Arc::clone(&talk), tasks.clone());
         Ok(Telegram {
-            bot,
+            line,
             talk,
             intake,
             tasks,
@@ -189,6 +209,7 @@ impl Telegram {
     /// When the platform does not know the token.
     pub async fn run(&self, shutdown: CancellationToken) -> Result<(), CannotRun> {
         tokio::select! {
+            biased;
             () = shutdown.cancelled() => return Ok(()),
             began = self.begin() => began?,
         }
@@ -202,7 +223,7 @@ impl Telegram {
         if self.webhook.is_some() {
             shutdown.cancelled().await;
         } else {
-            poll::poll(self.bot.clone(), self.intake.clone(), shutdown.clone()).await;
+            poll::poll(self.line.clone(), self.intake.clone(), shutdown.clone()).await;
         }
         outbox.abort();
         rooms.abort();
@@ -216,7 +237,7 @@ impl Telegram {
         self.tasks.close();
         let settled = tokio::time::timeout(LAST_MOMENTS, self.intake.settled()).await;
         if self.webhook.is_none() {
-            let confirmed = poll::confirm(&self.bot, &self.intake);
+            let confirmed = poll::confirm(&self.line, &self.intake);
             drop(tokio::time::timeout(LAST_MOMENTS, confirmed).await);
         }
         let sent = tokio::time::timeout(LAST_MOMENTS, self.tasks.wait()).await;
@@ -251,8 +272,10 @@ impl Telegram {
     ///
     /// One set serves every language, since the bot's own sentences are in one only.
     async fn set_commands(&self) -> Result<(), RequestError> {
-        let set =
-            |commands: Vec<BotCommand>, scope| self.bot.set_my_commands(commands).scope(scope);
+        let line = &self.line;
+        let set = |commands: Vec<BotCommand>, scope| {
+            line.send(line.bot().set_my_commands(commands).scope(scope))
+        };
         let private = commands(words::COMMANDS).to_vec();
         // Whoever finds no set for their kind of chat sees this one.
         set(private.clone(), BotCommandScope::Default).await?;
@@ -267,7 +290,7 @@ impl Telegram {
     }
 
     async fn introduce(&self) -> Result<(), RequestError> {
-        let me = self.bot.get_me().await?;
+        let me = self.line.send(self.line.bot().get_me()).await?;
         if let Some(username) = me.user.username {
             // It was told before, if this is another try.
             let noted = self.talk.desk.note_bot_name(&username).await;
@@ -279,7 +302,10 @@ impl Telegram {
         }
         self.set_commands().await?;
         match &self.webhook {
-            None => self.bot.delete_webhook().await.map(drop),
+            None => {
+                let fetched = self.line.bot().delete_webhook();
+                self.line.send(fetched).await.map(drop)
+            }
             Some(webhook) => {
                 let url = webhook.url.parse();
                 let Ok(url) = url else {
@@ -287,11 +313,12 @@ impl Telegram {
                     return Ok(());
                 };
                 let set = self
-                    .bot
+                    .line
+                    .bot()
                     .set_webhook(url)
                     .secret_token(webhook.secret.clone())
                     .allowed_updates(poll::wanted());
-                set.await.map(drop)
+                self.line.send(set).await.map(drop)
             }
         }
     }

@@ -57,6 +57,7 @@ pub(super) async fn run(talk: Arc<Talk>, tasks: TaskTracker, shutdown: Cancellat
             }
         };
         tokio::select! {
+            biased;
             () = shutdown.cancelled() => return,
             () = tokio::time::sleep(wait) => {}
             change = changes.recv() => {

@@ -82,6 +82,18 @@ impl Spent {
     }
 }
 
+/// How long to wait after so many failures: half a second longer each time, since somebody waits
+/// and one failure says little of the next; from the fourth on doubled, at most a minute.
+pub(super) fn pause(failures: u32) -> Duration {
+    let half_seconds = match failures {
+        0..=3 => failures.max(1),
+        more => 3_u32.saturating_mul(2_u32.saturating_pow(more - 3)),
+    };
+    Duration::from_millis(500)
+        .saturating_mul(half_seconds)
+        .min(Duration::from_secs(60))
+}
+
 /// Groups have negative numbers.
 pub(super) fn is_group(chat: i64) -> bool {
     chat < 0
@@ -99,6 +111,12 @@ mod tests {
         assert_eq!(given.overall, Some(Duration::from_millis(250)));
         assert_eq!(given.chat, PUBLIC.chat);
         assert_eq!(Limits::towards(false, Some(0.0)).overall, None);
+    }
+
+    #[test]
+    fn the_first_failures_hold_nobody_up_for_long() {
+        let millis = [1, 2, 3, 4, 5, 20].map(|failures| pause(failures).as_millis());
+        assert_eq!(millis, [500, 1_000, 1_500, 3_000, 6_000, 60_000]);
     }
 
     #[test]

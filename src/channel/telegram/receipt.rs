@@ -40,13 +40,14 @@ impl Talk {
         if !self.receipts.take_turn(self.clock.running()) {
             return;
         }
-        let bot = self.bot.clone();
+        let line = self.line.clone();
         tokio::spawn(async move {
             let sign = ReactionType::Emoji {
                 emoji: SIGN.to_owned(),
             };
+            let bot = line.bot();
             let set = bot.set_message_reaction(ChatId(place.chat), MessageId(message));
-            if let Err(error) = set.reaction([sign]).await {
+            if let Err(error) = line.send(set.reaction([sign])).await {
                 tracing::debug!(%error, "a sign was left out");
             }
         });

@@ -118,6 +118,7 @@ pub(super) async fn run(talk: Arc<Talk>, shutdown: CancellationToken) {
             upkeep.look_or_later(job, rank).await;
         }
         tokio::select! {
+            biased;
             () = shutdown.cancelled() => return,
             () = talk.rooms.stirred.notified() => {}
             change = changes.recv() => match change {

@@ -8,17 +8,18 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
+use teloxide::RequestError;
 use teloxide::payloads::AnswerCallbackQuerySetters;
 use teloxide::requests::Requester;
 use teloxide::types::{CallbackQueryId, FileId, InlineKeyboardMarkup, ReplyMarkup};
-use teloxide::{Bot, RequestError};
 use tokio::sync::{Notify, oneshot};
 use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
 
 use super::attempt::{Verdict, verdict};
 use super::decode::Place;
-use super::pace::{Limits, Moment};
+use super::line::Line;
+use super::pace::{Limits, Moment, pause};
 use super::queue::{Like, Next, Offer, Queue, Rank, Removed, Sending};
 use super::rich::{Rich, beginning};
 use super::talk::texts;
@@ -119,7 +120,7 @@ pub(super) struct Sender {
 }
 
 struct Inner {
-    bot: Bot,
+    line: Line,
     tasks: TaskTracker,
     began: Instant,
     out: Mutex<Out>,
@@ -138,14 +139,14 @@ struct Out {
 }
 
 impl Sender {
-    pub(super) fn new(bot: Bot, limits: Limits, tasks: TaskTracker) -> Sender {
+    pub(super) fn new(line: Line, limits: Limits, tasks: TaskTracker) -> Sender {
         let out = Out {
             queue: Queue::new(limits),
             is_driven: false,
         };
         Sender {
             inner: Arc::new(Inner {
-                bot,
+                line,
                 tasks,
                 began: Instant::now(),
                 out: Mutex::new(out),
@@ -239,11 +240,12 @@ impl Sender {
         let sentence = sentence.map(|sentence| beginning(sentence, TOAST_UNITS_MAX));
         self.inner.tasks.spawn(async move {
             for attempt in 1..=TOAST_TRIES {
-                let mut answer = inner.bot.answer_callback_query(query.clone());
+                let bot = inner.line.bot();
+                let mut answer = bot.answer_callback_query(query.clone());
                 if let Some(sentence) = &sentence {
                     answer = answer.text(sentence.clone());
                 }
-                match verdict(answer.await.map(drop)) {
+                match verdict(inner.line.send(answer).await.map(drop)) {
                     Verdict::Done(()) => return,
                     Verdict::Wait(wait) => {
                         // It names no chat, so the platform means the bot.
@@ -329,6 +331,7 @@ impl Inner {
                 }
                 Next::At(at) => {
                     tokio::select! {
+                        biased;
                         () = tokio::time::sleep_until(self.began + at) => {}
                         () = self.stirred.notified() => {}
                     }
@@ -411,7 +414,7 @@ impl Inner {
     async fn attempt(&self, place: Place, what: &What) -> Verdict<Option<i32>> {
         match what {
             What::Text { html, markup } => {
-                verdict(super::attempt::text(&self.bot, place, html, markup.as_ref()).await)
+                verdict(super::attempt::text(&self.line, place, html, markup.as_ref()).await)
             }
             What::Edit {
                 message,
@@ -419,10 +422,10 @@ impl Inner {
                 markup,
             } => {
                 let to = (html.as_str(), markup.clone());
-                unnumbered(super::attempt::edit(&self.bot, place, *message, to).await)
+                unnumbered(super::attempt::edit(&self.line, place, *message, to).await)
             }
             What::Keyboard { message, markup } => unnumbered(
-                super::attempt::keyboard(&self.bot, place, *message, markup.clone()).await,
+                super::attempt::keyboard(&self.line, place, *message, markup.clone()).await,
             ),
             What::File {
                 bytes,
@@ -430,7 +433,7 @@ impl Inner {
                 caption,
             } => {
                 let file = (bytes.as_ref().clone(), file.clone());
-                unnumbered(super::attempt::file(&self.bot, place, file, caption).await)
+                unnumbered(super::attempt::file(&self.line, place, file, caption).await)
             }
             What::Picture {
                 png,
@@ -452,7 +455,7 @@ impl Inner {
         let Hash(of) = png.of;
         let known = self.pictures().get(&of).cloned();
         let was_known = known.is_some();
-        let sent = super::attempt::picture(&self.bot, place, (png, known), under).await;
+        let sent = super::attempt::picture(&self.line, place, (png, known), under).await;
         match verdict(sent) {
             Verdict::Done(Some(file)) => {
                 self.pictures().insert(of, file);
@@ -479,11 +482,4 @@ impl Inner {
 /// What the answer means, where nothing has a number from it.
 fn unnumbered(answer: Result<(), RequestError>) -> Verdict<Option<i32>> {
     verdict(answer.map(|()| None))
-}
-
-/// How long to wait after so many failures: half a second, doubled each time, at most a minute.
-fn pause(failures: u32) -> Duration {
-    Duration::from_millis(500)
-        .saturating_mul(2u32.saturating_pow(failures.saturating_sub(1)))
-        .min(Duration::from_secs(60))
 }

@@ -3,7 +3,6 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-use teloxide::Bot;
 use teloxide::types::{ForceReply, InlineKeyboardMarkup, ReplyMarkup};
 
 use super::decode::{
@@ -11,6 +10,7 @@ use super::decode::{
 };
 use super::group::GroupTurn;
 use super::group_words;
+use super::line::Line;
 use super::receipt::Receipts;
 use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
 use super::room_status::Wishes;
@@ -33,7 +33,7 @@ const REMEMBERED: usize = 4096;
 pub(super) struct Talk {
     pub(super) desk: Desk,
     pub(super) sender: Sender,
-    pub(super) bot: Bot,
+    pub(super) line: Line,
     pub(super) clock: Arc<dyn Clock>,
     /// The bot's number, part of every input key.
     pub(super) number: String,

@@ -83,8 +83,9 @@ impl Talk {
         let name: String = name.chars().take(NAME_CHARACTERS_MAX).collect();
         let mut why = String::new();
         for attempt in 1..=TRIES {
-            let made = self.bot.create_forum_topic(ChatId(chat), name.clone());
-            let wait = match made.await {
+            let bot = self.line.bot();
+            let make = bot.create_forum_topic(ChatId(chat), name.clone());
+            let wait = match self.line.send(make).await {
                 Ok(topic) => return Ok(topic.thread_id.0.0),
                 Err(RequestError::RetryAfter(seconds)) => seconds.duration().min(WAIT_MAX),
                 Err(RequestError::Api(error)) if lacks_right(&error) => {
@@ -105,7 +106,9 @@ impl Talk {
     async fn close_topics(&self, of: Option<JobId>) -> Result<(), DeskError> {
         for topic in self.desk.topics_to_close(of).await? {
             let thread = ThreadId(MessageId(topic.thread));
-            match self.bot.close_forum_topic(ChatId(topic.chat), thread).await {
+            let bot = self.line.bot();
+            let close = bot.close_forum_topic(ChatId(topic.chat), thread);
+            match self.line.send(close).await {
                 Ok(_) => self.desk.topic_closed(topic).await?,
                 // It is closed, deleted, or the bot may not: trying again helps nobody.
                 Err(RequestError::Api(error)) => {
@@ -134,6 +137,7 @@ pub(super) async fn run(talk: Arc<Talk>, shutdown: CancellationToken) {
             tracing::error!(error, "topics cannot be closed");
         }
         of = tokio::select! {
+            biased;
             () = shutdown.cancelled() => return,
             () = tokio::time::sleep(LOOKED_AT_EVERY) => None,
             change = changes.recv() => match change {

@@ -1,0 +1,243 @@
+//! The line to the platform: the one way that requests take, over the network or not.
+//!
+//! The client library makes requests and reads answers. It does not send them: its own sending
+//! keeps the answer back for ten seconds when the platform has a fault of its own, and a person
+//! waits for their next question meanwhile.
+
+use std::fmt;
+use std::future::Future;
+use std::io;
+use std::pin::Pin;
+use std::sync::Arc;
+
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use teloxide::requests::{Output, Payload, Request};
+use teloxide::types::ResponseParameters;
+use teloxide::{ApiError, Bot, RequestError};
+
+/// How a field begins that stands for a file which comes with the request.
+const ATTACHED: &str = "attach://";
+
+/// What carries requests out and answers them.
+pub trait Platform: Send + Sync {
+    /// Carries a request out and gives the text of the answer.
+    ///
+    /// # Errors
+    /// When no answer came. Whether the request was carried out cannot be told then.
+    fn answer(&self, asked: Asked) -> Answered<'_>;
+}
+
+/// The answer of a [`Platform`].
+pub type Answered<'a> = Pin<Box<dyn Future<Output = io::Result<String>> + Send + 'a>>;
+
+/// A request.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    /// The method of the Bot API.
+    pub method: &'static str,
+    /// Its fields.
+    pub fields: Value,
+    /// A file that comes with it.
+    pub file: Option<Attached>,
+}
+
+/// A file that comes with a request.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Attached {
+    /// What it is called.
+    pub name: String,
+    /// What it holds.
+    pub bytes: Vec<u8>,
+}
+
+impl fmt::Debug for Attached {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} of {} bytes", self.name, self.bytes.len())
+    }
+}
+
+/// The line. Clones share it.
+#[derive(Clone)]
+pub(super) struct Line {
+    bot: Bot,
+    platform: Arc<dyn Platform>,
+}
+
+impl Line {
+    /// The line over the network.
+    pub(super) fn over_network(bot: Bot) -> Line {
+        let platform = Arc::new(Network { bot: bot.clone() });
+        Line { bot, platform }
+    }
+
+    /// A line to something that is no network.
+    pub(super) fn to(bot: Bot, platform: Arc<dyn Platform>) -> Line {
+        Line { bot, platform }
+    }
+
+    /// Whoever makes requests; they are sent with [`Line::send`].
+    pub(super) fn bot(&self) -> &Bot {
+        &self.bot
+    }
+
+    /// Sends a request and waits for its answer.
+    pub(super) async fn send<R>(&self, request: R) -> Result<Output<R>, RequestError>
+    where
+        R: Request<Err = RequestError>,
+        R::Payload: Serialize,
+        Output<R>: DeserializeOwned,
+    {
+        self.send_with(request, None).await
+    }
+
+    /// Sends a request with a file, for which one of its fields stands.
+    pub(super) async fn send_with<R>(
+        &self,
+        request: R,
+        file: Option<Attached>,
+    ) -> Result<Output<R>, RequestError>
+    where
+        R: Request<Err = RequestError>,
+        R::Payload: Serialize,
+        Output<R>: DeserializeOwned,
+    {
+        let fields = serde_json::to_value(request.payload_ref());
+        let asked = Asked {
+            method: <R::Payload as Payload>::NAME,
+            fields: fields.map_err(|error| Arc::new(io::Error::other(error)))?,
+            file,
+        };
+        drop(request);
+        let text = self.platform.answer(asked).await.map_err(Arc::new)?;
+        read(text)
+    }
+}
+
+/// An answer of the platform (Bot API reference, “Making requests”).
+#[derive(Deserialize)]
+struct Answer<T> {
+    ok: bool,
+    result: Option<T>,
+    description: Option<ApiError>,
+    parameters: Option<ResponseParameters>,
+}
+
+fn read<T: DeserializeOwned>(text: String) -> Result<T, RequestError> {
+    let unreadable = |source: serde_json::Error, raw: String| RequestError::InvalidJson {
+        source: Arc::new(source),
+        raw: raw.into_boxed_str(),
+    };
+    let answer: Answer<T> = match serde_json::from_str(&text) {
+        Ok(answer) => answer,
+        Err(error) => return Err(unreadable(error, text)),
+    };
+    match answer {
+        Answer {
+            ok: true,
+            result: Some(result),
+            ..
+        } => Ok(result),
+        Answer {
+            parameters: Some(ResponseParameters::RetryAfter(seconds)),
+            ..
+        } => Err(RequestError::RetryAfter(seconds)),
+        Answer {
+            parameters: Some(ResponseParameters::MigrateToChatId(chat)),
+            ..
+        } => Err(RequestError::MigrateToChatId(chat)),
+        Answer {
+            ok: false,
+            description: Some(error),
+            ..
+        } => Err(RequestError::Api(error)),
+        _ => {
+            let nothing =
+                serde::de::Error::custom("it says neither a result nor why there is none");
+            Err(unreadable(nothing, text))
+        }
+    }
+}
+
+/// The platform over the network.
+struct Network {
+    bot: Bot,
+}
+
+impl Platform for Network {
+    fn answer(&self, asked: Asked) -> Answered<'_> {
+        Box::pin(async move {
+            let Asked {
+                method,
+                fields,
+                file,
+            } = asked;
+            // The token is part of the address, which is in no error for that reason.
+            let lost = |error: reqwest::Error| io::Error::other(error.without_url());
+            let mut address = self.bot.api_url();
+            let bot = format!("bot{}", self.bot.token());
+            if let Ok(mut path) = address.path_segments_mut() {
+                path.push(&bot).push(method);
+            }
+            let post = self.bot.client().post(address);
+            let post = match file {
+                None => post.json(&fields),
+                Some(file) => post.multipart(form(fields, file)),
+            };
+            let answer = post.send().await.map_err(lost)?;
+            answer.text().await.map_err(lost)
+        })
+    }
+}
+
+/// A request as the parts of a form, the file under the name that a field gives it.
+fn form(fields: Value, file: Attached) -> reqwest::multipart::Form {
+    let mut form = reqwest::multipart::Form::new();
+    let mut file = Some(file);
+    let Value::Object(fields) = fields else {
+        return form;
+    };
+    for (name, value) in fields {
+        let text = match value {
+            Value::Null => continue,
+            Value::String(text) => text,
+            other => other.to_string(),
+        };
+        if let Some(part) = text.strip_prefix(ATTACHED)
+            && let Some(file) = file.take()
+        {
+            let bytes = reqwest::multipart::Part::bytes(file.bytes).file_name(file.name);
+            form = form.part(part.to_owned(), bytes);
+        }
+        form = form.text(name, text);
+    }
+    form
+}
+
+#[cfg(test)]
+mod tests {
+    use std::time::Duration;
+
+    use super::super::attempt::{Verdict, verdict};
+    use super::*;
+
+    #[test]
+    fn an_answer_is_read_for_what_it_says() {
+        let of = |text: &str| read::<bool>(text.to_owned());
+        assert_eq!(of(r#"{"ok":true,"result":true}"#).unwrap(), true);
+        let wait = of(r#"{"ok":false,"description":"no","parameters":{"retry_after":7}}"#);
+        assert!(matches!(&wait, Err(RequestError::RetryAfter(of)) if of.seconds() == 7));
+        assert_eq!(verdict(wait), Verdict::Wait(Duration::from_secs(7)));
+        let refused = of(r#"{"ok":false,"description":"Bad Request: no"}"#);
+        assert!(matches!(verdict(refused), Verdict::Never(_)));
+        let broken = of(r#"{"ok":false,"error_code":500,"description":"Internal Server Error"}"#);
+        assert!(matches!(verdict(broken), Verdict::Again(_)));
+        for text in ["<html>502 Bad Gateway</html>", "{}", r#"{"ok":false}"#] {
+            assert!(matches!(verdict(of(text)), Verdict::Again(_)), "{text}");
+        }
+        // It was carried out, whatever else it says.
+        let other = of(r#"{"ok":true,"result":{"message_id":"x"}}"#);
+        assert_eq!(verdict(other), Verdict::Done(false));
+    }
+}
