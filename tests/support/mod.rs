@@ -2,7 +2,7 @@
 //! server of our own and somebody who talks through it.
 
 pub(crate) mod bot_api;
-mod bot_api_limits;
+pub(crate) mod bot_api_limits;
 mod bot_message;
 pub(crate) mod chat;
 pub(crate) mod group_chat;

@@ -5,7 +5,7 @@ mod competence;
 mod every_order;
 mod locks;
 pub(crate) use bench::EDITION;
-pub(crate) use random::Dice;
+pub(crate) use random::{Dice, input as random_input};
 mod lockout;
 mod random;
 mod reading;

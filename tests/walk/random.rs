@@ -15,6 +15,7 @@ use super::bench::{Bench, EDITION, Person, crew};
 use super::rules;
 
 /// A small generator of its own: a seed replays a walk exactly.
+#[derive(Clone, Debug)]
 pub(crate) struct Dice(u64);
 
 impl Dice {
@@ -63,7 +64,7 @@ const TEXTS: &[&str] = &[
     "100000000000 V",
 ];
 
-pub(super) fn input(dice: &mut Dice, prompt: &Prompt) -> Input {
+pub(crate) fn input(dice: &mut Dice, prompt: &Prompt) -> Input {
     let revision = if dice.roll(20) == 0 {
         prompt.revision.wrapping_sub(1)
     } else {

@@ -1,0 +1,212 @@
+//! The whole server on a simulated machine: whatever goes wrong, nothing that was acknowledged
+//! is lost, and nothing has its effect twice.
+//!
+//! A seed gives a crew, a list of events and all chance in a run: what people do, how long the
+//! line, the disk and each wait take, what is lost, torn, doubled or cut off. Time passes only
+//! when everybody waits. The same seed gives the same run, to the letter.
+
+mod base;
+mod chat;
+mod check;
+mod disk;
+mod life;
+mod machine;
+mod mail;
+mod people;
+mod plan;
+mod server;
+mod world;
+
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Instant;
+
+use disk::Trouble;
+use plan::{Event, Happens, Kind, Promise, plan, shrunk};
+use server::{Came, run};
+use world::Tally;
+
+/// How many seeds are played unless `SIMULATED_SEEDS` says otherwise.
+const SEEDS: u64 = 128;
+
+pub(crate) fn number(name: &str) -> Option<u64> {
+    let text = std::env::var(name).ok()?;
+    Some(
+        text.parse()
+            .unwrap_or_else(|_| panic!("{name} must be a number")),
+    )
+}
+
+/// Plays a seed; what it failed with, and the part of its events that is enough to fail.
+fn played(seed: u64) -> Result<Came, String> {
+    let kind = Kind::of(seed);
+    let events = plan(seed, kind);
+    let came = run(seed, kind, &events, false);
+    if came.wrong.is_empty() {
+        return Ok(came);
+    }
+    let fails = |events: &[Event]| !run(seed, kind, events, false).wrong.is_empty();
+    let fewer = shrunk(events, fails);
+    let wrong = run(seed, kind, &fewer, false).wrong.join("\n  ");
+    let events: Vec<String> = fewer.iter().map(|event| format!("  {event:?}")).collect();
+    Err(format!(
+        "seed {seed}:\n  {wrong}\nwith these events:\n{}\nAgain, with everything that happens: \
+         SIMULATED_SEED={seed} cargo test --locked --test all simulation::one_seed -- --nocapture",
+        events.join("\n")
+    ))
+}
+
+#[test]
+fn nothing_acknowledged_is_lost_and_nothing_has_its_effect_twice() {
+    let seeds = number("SIMULATED_SEEDS").unwrap_or(SEEDS);
+    let next = AtomicU64::new(number("SIMULATED_FROM").unwrap_or(0));
+    let end = next.load(Ordering::SeqCst) + seeds;
+    let came = Mutex::new((Tally::default(), Vec::new()));
+    let began = Instant::now();
+    let work = || {
+        loop {
+            let seed = next.fetch_add(1, Ordering::SeqCst);
+            if seed >= end || came.lock().unwrap().1.len() > 2 {
+                return;
+            }
+            match played(seed) {
+                Ok(one) => came.lock().unwrap().0.add(&one.tally),
+                Err(failed) => {
+                    println!("{failed}");
+                    came.lock().unwrap().1.push(failed);
+                }
+            }
+        }
+    };
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(work);
+        }
+    });
+    let (tally, failed) = came.into_inner().unwrap();
+    println!("{}", table(seeds, &tally, began.elapsed().as_secs_f64()));
+    assert!(failed.is_empty(), "{}", failed.join("\n\n"));
+}
+
+fn table(seeds: u64, tally: &Tally, seconds: f64) -> String {
+    let rows = [
+        ("seeds", seeds),
+        ("crashes and restarts", tally.crashes),
+        ("of these power cuts", tally.power_cuts),
+        ("disk failures told", tally.disk_failures),
+        ("updates", tally.updates),
+        ("delivered again", tally.again),
+        ("batches acknowledged", tally.acknowledged),
+        ("entries acknowledged", tally.entries),
+        ("acknowledged and lost", tally.lost),
+        ("effects doubled", tally.doubled),
+        ("messages sent", tally.sends),
+        ("of these failed or unclear", tally.send_failures),
+    ];
+    let rows = rows.map(|(what, count)| format!("{what:<28}{count:>10}"));
+    format!("{}\n{:<28}{seconds:>10.1}", rows.join("\n"), "seconds")
+}
+
+/// Plays `SIMULATED_SEED` and says everything that happens.
+#[test]
+fn one_seed() {
+    let seed = number("SIMULATED_SEED").unwrap_or(0);
+    let is_loud = std::env::var_os("SIMULATED_SEED").is_some();
+    let kind = Kind::of(seed);
+    let came = run(seed, kind, &plan(seed, kind), is_loud);
+    assert_eq!(came.wrong, Vec::<String>::new());
+}
+
+#[test]
+fn the_same_seed_gives_the_same_run_to_the_letter() {
+    for seed in [3, 8, 15, 21] {
+        let kind = Kind::of(seed);
+        let events = plan(seed, kind);
+        let [one, other] = [(); 2].map(|()| run(seed, kind, &events, false));
+        assert_eq!(one.trace, other.trace, "seed {seed}");
+        assert_eq!(one.tally, other.tally, "seed {seed}");
+    }
+}
+
+/// A short job, ended at every place where it waits and in every change of the disk.
+#[test]
+fn a_job_that_is_broken_off_anywhere_goes_on() {
+    let kind = Kind {
+        events: 0,
+        is_shipped: false,
+        broken: None,
+    };
+    let job = |first: Vec<Event>| {
+        let mut dice = crate::walk::Dice::new(11);
+        let acts = (0..6).map(|_| Happens::HolderActs);
+        let all = [Happens::Begins { person: 1 }].into_iter().chain(acts);
+        let all = all.map(|what| Event {
+            after: 200,
+            what,
+            seed: dice.roll(usize::MAX) as u64,
+        });
+        first.into_iter().chain(all).collect::<Vec<_>>()
+    };
+    let whole = run(1, kind, &job(Vec::new()), false);
+    assert_eq!(whole.wrong, Vec::<String>::new());
+    let (waits, changes) = whole.first_life;
+    assert!(
+        waits > 100 && changes > 20,
+        "{waits} waits, {changes} changes"
+    );
+    let first = |what| Event {
+        after: 0,
+        what,
+        seed: 0,
+    };
+    // Every place takes minutes; one in so many is tried unless `SIMULATED_STEP` says otherwise.
+    let step = usize::try_from(number("SIMULATED_STEP").unwrap_or(19)).unwrap();
+    let ends = (0..waits).step_by(step);
+    let ends = ends.flat_map(|after| [Happens::Dies { after }, Happens::PowerFails { after }]);
+    let breaks = (0..changes).step_by(step.div_ceil(4)).flat_map(|after| {
+        [
+            Trouble::Dies,
+            Trouble::PowerFails,
+            Trouble::Fails,
+            Trouble::Full(3),
+        ]
+        .map(|trouble| Happens::Disk { after, trouble })
+    });
+    for what in ends.chain(breaks) {
+        let came = run(1, kind, &job(vec![first(what.clone())]), false);
+        assert_eq!(came.wrong, Vec::<String>::new(), "{what:?}");
+    }
+    // What a killed process had written and not waited for is read by the next one, so it has
+    // to outlast a power cut from then on.
+    for after in (0..waits).step_by(3 * step) {
+        let both = vec![
+            first(Happens::Dies { after }),
+            first(Happens::PowerFails { after: after % 40 }),
+        ];
+        let [dies, fails] = <[Event; 2]>::try_from(both).unwrap();
+        let mut events = job(vec![dies]);
+        events.insert(4, fails);
+        let came = run(1, kind, &events, false);
+        assert_eq!(
+            came.wrong,
+            Vec::<String>::new(),
+            "killed after {after} waits"
+        );
+    }
+}
+
+/// The simulation finds something: each promise, broken, is found out within a few seeds.
+#[test]
+fn a_broken_promise_is_found_out() {
+    for promise in Promise::ALL {
+        let found = (0..24).any(|seed| {
+            let kind = Kind {
+                broken: Some(promise),
+                ..Kind::of(seed)
+            };
+            !kind.is_shipped && !run(seed, kind, &plan(seed, kind), false).wrong.is_empty()
+        });
+        assert!(found, "{promise:?}");
+    }
+}
