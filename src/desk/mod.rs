@@ -35,6 +35,7 @@ pub mod hours;
 pub mod id;
 pub mod identity;
 pub mod invitations;
+pub mod job_photos;
 pub mod jobs;
 mod joining;
 mod keep;

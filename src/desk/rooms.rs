@@ -212,6 +212,7 @@ impl Desk {
             phase: phase(&work.state),
             prompt,
             closing: Vec::new(),
+            photos: 0,
         })
     }
 

@@ -30,6 +30,8 @@ pub struct Screen {
     /// What this viewer may do with a job that was handed in; handing it in is one of the
     /// prompt's own actions.
     pub closing: Vec<Closing>,
+    /// How many photos can be looked at: those of a job that is over.
+    pub photos: usize,
 }
 
 /// A person with the name to show.

@@ -65,6 +65,7 @@ impl Desk {
             phase,
             prompt,
             closing,
+            photos: self.photos_when_over(work).await?,
         })
     }
 

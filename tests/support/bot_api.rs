@@ -5,13 +5,15 @@ use std::sync::{Arc, Mutex, MutexGuard};
 use std::time::Duration;
 
 use axum::Router;
-use axum::extract::{FromRequest, Multipart, Request, State};
+use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use serde_json::{Value, json};
 use tokio::sync::watch;
 
 use super::bot_api_limits::{NOT_MODIFIED, buttons, plain_answer, read_html, violation};
+
+use super::bot_request::{Fields, body_of, refused, taken};
 
 pub(crate) use super::bot_message::bot_message;
 
@@ -38,6 +40,8 @@ pub(crate) struct Sent {
     pub(crate) picture: Option<usize>,
     /// The size of the file, if it came as one.
     pub(crate) file: Option<usize>,
+    /// The first message of the album that it belongs to.
+    pub(crate) album: Option<i32>,
     /// Whether a reply is asked for.
     pub(crate) wants_reply: bool,
 }
@@ -295,13 +299,27 @@ impl BotApi {
         json!(tokio::time::timeout(held, found).await.unwrap_or_default())
     }
 
-    fn call(&self, method: &str, body: &Value, file: Option<usize>) -> Result<Value, String> {
+    fn call(&self, method: &str, Fields { body, files }: &Fields) -> Result<Value, String> {
         let chat = body["chat_id"]
             .as_i64()
             .or_else(|| body["chat_id"].as_str()?.parse().ok())
             .unwrap_or_default();
         match method {
-            "sendmessage" | "sendphoto" | "senddocument" => Ok(self.send(method, chat, body, file)),
+            "sendmessage" | "sendphoto" | "senddocument" => {
+                Ok(self.send(method, chat, body, files.values().next().copied()))
+            }
+            "sendmediagroup" => {
+                let first = self.lock().next_message + 1;
+                let media = body["media"].as_array().cloned().unwrap_or_default();
+                let show = |mut photo: Value| {
+                    let file = photo["media"].as_str().unwrap_or_default();
+                    let file = file.strip_prefix("attach://").and_then(|it| files.get(it));
+                    photo["album"] = json!(first);
+                    photo["message_thread_id"] = body["message_thread_id"].clone();
+                    self.send("sendphoto", chat, &photo, file.copied())
+                };
+                Ok(media.into_iter().map(show).collect())
+            }
             "editmessagereplymarkup" | "editmessagetext" => self.edit(chat, body),
             "answercallbackquery" => {
                 let text = body["text"].as_str().map(str::to_owned);
@@ -347,6 +365,7 @@ impl BotApi {
             buttons: buttons(&body["reply_markup"]),
             picture: (method == "sendphoto").then(|| file.unwrap_or_default()),
             file: (method == "senddocument").then(|| file.unwrap_or_default()),
+            album: body["album"].as_i64().and_then(|it| it.try_into().ok()),
             wants_reply: body["reply_markup"]["force_reply"] == true,
         };
         let shown = bot_message(chat, &sent);
@@ -399,9 +418,9 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
         return refused(404, "Not Found", json!({}));
     };
     let method = method.to_ascii_lowercase();
-    let (body, file) = body_of(request).await;
+    let fields = body_of(request).await;
     if method == "getupdates" {
-        return taken(api.updates(&body).await);
+        return taken(api.updates(&fields.body).await);
     }
     let fault = api.fault(&method);
     match fault {
@@ -423,12 +442,12 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
         Some(Fault::Held) => api.until("it is let go", |api| api.lock().lets_go).await,
         Some(Fault::LostAfter) | None => {}
     }
-    if let Some(wrong) = violation(&method, &body) {
+    if let Some(wrong) = violation(&method, &fields.body) {
         api.lock().violations.push(format!("{method}: {wrong}"));
         return refused(400, &format!("Bad Request: {wrong}"), json!({}));
     }
-    api.lock().calls.push((method.clone(), body.clone()));
-    let done = api.call(&method, &body, file);
+    api.lock().calls.push((method.clone(), fields.body.clone()));
+    let done = api.call(&method, &fields);
     api.touch();
     if let Some(Fault::LostAfter) = fault {
         std::panic::resume_unwind(Box::new("lost after"));
@@ -437,44 +456,4 @@ async fn answer(State(api): State<BotApi>, request: Request) -> Response {
         Ok(result) => taken(result),
         Err(why) => refused(400, &why, json!({})),
     }
-}
-
-fn taken(result: Value) -> Response {
-    axum::Json(json!({ "ok": true, "result": result })).into_response()
-}
-
-fn refused(code: u16, why: &str, parameters: Value) -> Response {
-    let mut body = json!({ "ok": false, "error_code": code, "description": why });
-    if parameters != json!({}) {
-        body["parameters"] = parameters;
-    }
-    (StatusCode::from_u16(code).unwrap(), axum::Json(body)).into_response()
-}
-
-/// The fields of a request, and the size of the file that came with it.
-async fn body_of(request: Request) -> (Value, Option<usize>) {
-    let kind = request.headers().get("content-type");
-    let kind = kind.map(|kind| kind.to_str().unwrap().to_owned());
-    if kind.is_some_and(|kind| kind.starts_with("multipart/")) {
-        let mut fields = Multipart::from_request(request, &()).await.unwrap();
-        let mut body = json!({});
-        let mut file = None;
-        while let Some(field) = fields.next_field().await.unwrap() {
-            let name = field.name().unwrap_or_default().to_owned();
-            if field.file_name().is_some() {
-                file = Some(field.bytes().await.unwrap().len());
-            } else {
-                let text = field.text().await.unwrap();
-                let read = serde_json::from_str::<Value>(&text);
-                let is_plain = ["caption", "text", "photo", "document"].contains(&name.as_str());
-                let value = read.ok().filter(|_| !is_plain);
-                body[name.as_str()] = value.unwrap_or(Value::String(text));
-            }
-        }
-        return (body, file);
-    }
-    let bytes = axum::body::to_bytes(request.into_body(), 64 << 20)
-        .await
-        .unwrap();
-    (serde_json::from_slice(&bytes).unwrap_or(json!({})), None)
 }

@@ -51,6 +51,7 @@ pub(crate) fn violation(method: &str, body: &Value) -> Option<String> {
                 return Some(format!("caption: {why}"));
             }
         }
+        "sendmediagroup" => return album_violation(body),
         "answercallbackquery" => {
             let length = text("text").unwrap_or_default().encode_utf16().count();
             return (length > 200).then(|| format!("answer of {length} characters"));
@@ -158,6 +159,21 @@ fn commands_violation(commands: &Value) -> Option<String> {
             && word.bytes().all(|b| b.is_ascii_lowercase() || b == b'_');
         let says_well = (1..=256).contains(&says.chars().count());
         (!word_is_well || !says_well).then(|| format!("command {word}: {says}"))
+    })
+}
+
+fn album_violation(body: &Value) -> Option<String> {
+    let media = body["media"].as_array().cloned().unwrap_or_default();
+    if !(2..=10).contains(&media.len()) {
+        return Some(format!("an album of {}", media.len()));
+    }
+    if !body["reply_markup"].is_null() {
+        return Some("an album has no buttons".to_owned());
+    }
+    media.iter().find_map(|photo| {
+        let caption = photo["caption"].as_str().unwrap_or_default();
+        let wrong = text_violation(caption, photo, 1024);
+        wrong.or_else(|| (photo["type"] != "photo").then(|| format!("{}", photo["type"])))
     })
 }
 

@@ -33,6 +33,9 @@ pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {
     if !rows.is_empty() {
         message["reply_markup"] = json!({ "inline_keyboard": rows });
     }
+    if let Some(album) = sent.album {
+        message["media_group_id"] = json!(album.to_string());
+    }
     if sent.picture.is_some() {
         message["photo"] = json!([{
             "file_id": format!("shown-{}", sent.id), "file_unique_id": "u",

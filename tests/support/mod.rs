@@ -4,6 +4,7 @@
 pub(crate) mod bot_api;
 pub(crate) mod bot_api_limits;
 mod bot_message;
+mod bot_request;
 pub(crate) mod chat;
 pub(crate) mod group_chat;
 pub(crate) mod html;

@@ -15,6 +15,7 @@ mod location;
 mod oddities;
 mod outsiders;
 mod people;
+mod photos;
 mod proposal;
 mod quiet;
 mod receipt;

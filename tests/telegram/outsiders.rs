@@ -215,6 +215,7 @@ impl Scene {
             Token::Again(on, AgainPress::Whole),
             Token::Try(self.evaporator, self.mark),
             Token::Here(self.job),
+            Token::Photos(self.job),
             Token::LockOff(
                 self.job,
                 LockOff {

@@ -29,6 +29,7 @@ pub(super) fn is_in_the_list(token: Token) -> bool {
         | Token::Try(..)
         | Token::Locate(..)
         | Token::Evaporator(_)
-        | Token::Withdraw(_) => true,
+        | Token::Withdraw(_)
+        | Token::Photos(_) => true,
     }
 }

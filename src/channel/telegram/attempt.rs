@@ -3,19 +3,18 @@
 use std::time::Duration;
 
 use teloxide::payloads::{
-    EditMessageReplyMarkupSetters, EditMessageTextSetters, SendDocumentSetters, SendMessageSetters,
-    SendPhotoSetters,
+    EditMessageReplyMarkupSetters, EditMessageTextSetters, SendDocumentSetters,
+    SendMediaGroupSetters, SendMessageSetters, SendPhotoSetters,
 };
 use teloxide::requests::Requester;
 use teloxide::types::{
-    ChatId, FileId, InlineKeyboardMarkup, InputFile, LinkPreviewOptions, MessageId, ParseMode,
-    ReplyMarkup, ThreadId,
+    ChatId, FileId, InlineKeyboardMarkup, InputFile, InputMedia, InputMediaPhoto,
+    LinkPreviewOptions, Message, MessageId, ParseMode, ReplyMarkup, ThreadId,
 };
 use teloxide::{ApiError, RequestError};
 
 use super::decode::Place;
 use super::line::{Attached, Line};
-use crate::report::picture::Png;
 
 /// What the answer to an attempt means.
 #[derive(Debug, PartialEq, Eq)]
@@ -131,17 +130,35 @@ pub(super) async fn keyboard(
     line.send(edit).await.map(drop)
 }
 
-/// Sends a picture, by the name that the platform gave it if it has one, and says the name.
+/// A picture to be sent: by the name that the platform gave it, or with its bytes.
+pub(super) enum Shown {
+    Known(FileId),
+    Bytes(Attached),
+}
+
+impl Shown {
+    /// What stands for it in a request, and the file that comes along.
+    fn parted(self) -> (InputFile, Option<Attached>) {
+        match self {
+            Shown::Known(name) => (InputFile::file_id(name), None),
+            Shown::Bytes(file) => (stands_for_it(), Some(file)),
+        }
+    }
+}
+
+/// What stands in a request for a file that comes along.
+fn stands_for_it() -> InputFile {
+    InputFile::memory(Vec::new())
+}
+
+/// Sends a picture and says the name that the platform gives it.
 pub(super) async fn picture(
     line: &Line,
     place: Place,
-    (png, known): (&Png, Option<FileId>),
+    shown: Shown,
     (caption, markup): (Option<&str>, Option<&ReplyMarkup>),
 ) -> Result<Option<FileId>, RequestError> {
-    let (file, attached) = match known {
-        Some(known) => (InputFile::file_id(known), None),
-        None => with(png.bytes.clone(), "picture.png".to_owned()),
-    };
+    let (file, attached) = shown.parted();
     let mut send = line.bot().send_photo(ChatId(place.chat), file);
     if let Some(caption) = caption {
         send = send.caption(caption).parse_mode(ParseMode::Html);
@@ -152,15 +169,37 @@ pub(super) async fn picture(
     if let Some(markup) = markup {
         send = send.reply_markup(markup.clone());
     }
+    let attached = attached.into_iter().collect();
     let message = line.send_with(send, attached).await?;
-    let largest = message.photo().and_then(<[_]>::last);
-    Ok(largest.map(|size| size.file.id.clone()))
+    Ok(name(&message))
 }
 
-/// What stands in a request for a file, and the file.
-fn with(bytes: Vec<u8>, name: String) -> (InputFile, Option<Attached>) {
-    let stands_for_it = InputFile::memory(Vec::new());
-    (stands_for_it, Some(Attached { name, bytes }))
+/// Sends pictures as one album, each with its words, and says the names that the platform gives
+/// them.
+pub(super) async fn album(
+    line: &Line,
+    place: Place,
+    all: Vec<(Shown, &str)>,
+) -> Result<Vec<Option<FileId>>, RequestError> {
+    let (mut media, mut attached) = (Vec::new(), Vec::new());
+    for (shown, caption) in all {
+        let (file, bytes) = shown.parted();
+        let photo = InputMediaPhoto::new(file).caption(caption);
+        media.push(InputMedia::Photo(photo.parse_mode(ParseMode::Html)));
+        attached.extend(bytes);
+    }
+    let mut send = line.bot().send_media_group(ChatId(place.chat), media);
+    if let Some(thread) = thread(place) {
+        send = send.message_thread_id(thread);
+    }
+    let messages = line.send_with(send, attached).await?;
+    Ok(messages.iter().map(name).collect())
+}
+
+/// The name of the picture that a message shows, in its full size.
+fn name(message: &Message) -> Option<FileId> {
+    let largest = message.photo().and_then(<[_]>::last);
+    largest.map(|size| size.file.id.clone())
 }
 
 /// Sends a file with plain words under it.
@@ -170,12 +209,14 @@ pub(super) async fn file(
     (bytes, name): (Vec<u8>, String),
     caption: &str,
 ) -> Result<(), RequestError> {
-    let (file, attached) = with(bytes, name);
     let bot = line.bot();
-    let mut send = bot.send_document(ChatId(place.chat), file).caption(caption);
+    let mut send = bot
+        .send_document(ChatId(place.chat), stands_for_it())
+        .caption(caption);
     if let Some(thread) = thread(place) {
         send = send.message_thread_id(thread);
     }
+    let attached = vec![Attached { name, bytes }];
     line.send_with(send, attached).await.map(drop)
 }
 

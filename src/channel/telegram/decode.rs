@@ -160,6 +160,8 @@ pub enum Command {
     Flow,
     /// The report of the job at hand.
     Report,
+    /// The photos of the job at hand.
+    Photos,
     /// Begin a training walk.
     Training,
     /// The emergency screen.
@@ -363,6 +365,7 @@ pub(super) fn command(word: &str) -> Option<Command> {
         "labels" => Command::Labels,
         "flow" => Command::Flow,
         "report" => Command::Report,
+        "photos" => Command::Photos,
         "training" => Command::Training,
         "hurt" => Command::Hurt,
         "page" => Command::Page,

@@ -39,8 +39,8 @@ pub struct Asked {
     pub method: &'static str,
     /// Its fields.
     pub fields: Value,
-    /// A file that comes with it.
-    pub file: Option<Attached>,
+    /// The files that come with it, in the order in which its fields speak of them.
+    pub files: Vec<Attached>,
 }
 
 /// A file that comes with a request.
@@ -89,14 +89,14 @@ impl Line {
         R::Payload: Serialize,
         Output<R>: DeserializeOwned,
     {
-        self.send_with(request, None).await
+        self.send_with(request, Vec::new()).await
     }
 
-    /// Sends a request with a file, for which one of its fields stands.
+    /// Sends a request with files, in the order in which its fields stand for them.
     pub(super) async fn send_with<R>(
         &self,
         request: R,
-        file: Option<Attached>,
+        files: Vec<Attached>,
     ) -> Result<Output<R>, RequestError>
     where
         R: Request<Err = RequestError>,
@@ -107,7 +107,7 @@ impl Line {
         let asked = Asked {
             method: <R::Payload as Payload>::NAME,
             fields: fields.map_err(|error| Arc::new(io::Error::other(error)))?,
-            file,
+            files,
         };
         drop(request);
         let text = self.platform.answer(asked).await.map_err(Arc::new)?;
@@ -171,7 +171,7 @@ impl Platform for Network {
             let Asked {
                 method,
                 fields,
-                file,
+                files,
             } = asked;
             // The token is part of the address, which is in no error for that reason.
             let lost = |error: reqwest::Error| io::Error::other(error.without_url());
@@ -181,9 +181,9 @@ impl Platform for Network {
                 path.push(&bot).push(method);
             }
             let post = self.bot.client().post(address);
-            let post = match file {
-                None => post.json(&fields),
-                Some(file) => post.multipart(form(fields, file)),
+            let post = match files.is_empty() {
+                true => post.json(&fields),
+                false => post.multipart(form(fields, files)),
             };
             let answer = post.send().await.map_err(lost)?;
             answer.text().await.map_err(lost)
@@ -191,10 +191,13 @@ impl Platform for Network {
     }
 }
 
-/// A request as the parts of a form, the file under the name that a field gives it.
-fn form(fields: Value, file: Attached) -> reqwest::multipart::Form {
+/// A request as the parts of a form, each file under the name that a field gives it.
+fn form(fields: Value, files: Vec<Attached>) -> reqwest::multipart::Form {
     let mut form = reqwest::multipart::Form::new();
-    let mut file = Some(file);
+    for (part, file) in parts(&fields).into_iter().zip(files) {
+        let bytes = reqwest::multipart::Part::bytes(file.bytes).file_name(file.name);
+        form = form.part(part, bytes);
+    }
     let Value::Object(fields) = fields else {
         return form;
     };
@@ -204,15 +207,22 @@ fn form(fields: Value, file: Attached) -> reqwest::multipart::Form {
             Value::String(text) => text,
             other => other.to_string(),
         };
-        if let Some(part) = text.strip_prefix(ATTACHED)
-            && let Some(file) = file.take()
-        {
-            let bytes = reqwest::multipart::Part::bytes(file.bytes).file_name(file.name);
-            form = form.part(part.to_owned(), bytes);
-        }
         form = form.text(name, text);
     }
     form
+}
+
+/// The names under which the fields of a request speak of its files, in their order.
+fn parts(fields: &Value) -> Vec<String> {
+    match fields {
+        Value::String(text) => {
+            let part = text.strip_prefix(ATTACHED);
+            part.map(str::to_owned).into_iter().collect()
+        }
+        Value::Array(all) => all.iter().flat_map(parts).collect(),
+        Value::Object(all) => all.values().flat_map(parts).collect(),
+        Value::Null | Value::Bool(_) | Value::Number(_) => Vec::new(),
+    }
 }
 
 #[cfg(test)]
@@ -239,5 +249,19 @@ mod tests {
         // It was carried out, whatever else it says.
         let other = of(r#"{"ok":true,"result":{"message_id":"x"}}"#);
         assert_eq!(verdict(other), Verdict::Done(false));
+    }
+
+    #[test]
+    fn files_are_named_in_the_order_in_which_the_fields_speak_of_them() {
+        let album = serde_json::json!({
+            "chat_id": 7,
+            "media": [
+                { "type": "photo", "media": "attach://b", "caption": "attached" },
+                { "type": "photo", "media": "known" },
+                { "type": "photo", "media": "attach://a" },
+            ],
+        });
+        assert_eq!(parts(&album), ["b", "a"]);
+        assert_eq!(parts(&serde_json::json!({ "photo": "attach://c" })), ["c"]);
     }
 }

@@ -10,6 +10,7 @@
 mod action_code;
 mod again;
 pub mod again_press;
+mod album;
 mod attempt;
 mod begin;
 pub mod decode;
@@ -30,9 +31,11 @@ mod links;
 mod location;
 mod lock_off;
 mod outbox;
+mod outgoing;
 pub mod pace;
 mod people;
 mod photo;
+mod pictures;
 mod poll;
 mod press;
 mod queue;
@@ -180,6 +183,8 @@ impl Telegram {
             rooms: room_status::Wishes::default(),
             views: Recent::new(),
             albums: Recent::new(),
+            showing: album::Showing::default(),
+            tasks: tasks.clone(),
             receipts: Receipts::default(),
         });
         let intake = Intake::new(Arc::clone(&talk), tasks.clone());

@@ -49,15 +49,22 @@ const KEPT_FREE: usize = 4;
 pub(super) struct Spent(VecDeque<Moment>);
 
 impl Spent {
-    /// The first moment at which the chat may be written to again. What can wait leaves a part of
-    /// a group's minute to those who cannot.
-    pub(super) fn free_at(&self, chat: i64, limits: &Limits, can_wait: bool) -> Moment {
+    /// The first moment at which so many messages may go to the chat at once. What can wait leaves
+    /// a part of a group's minute to those who cannot.
+    pub(super) fn free_at(
+        &self,
+        chat: i64,
+        limits: &Limits,
+        (messages, can_wait): (usize, bool),
+    ) -> Moment {
         let last = limits.chat.zip(self.0.back());
         let last = last.map(|(gap, last)| last.saturating_add(gap));
         let window = limits.group.filter(|_| is_group(chat));
         let window = window.and_then(|(count, span)| {
             let kept_free = if can_wait { count / KEPT_FREE } else { 0 };
-            let first = self.0.len().checked_sub(count - kept_free)?;
+            // With these the minute is just full. More than a whole minute's go when it is empty.
+            let before = count.saturating_sub(kept_free + messages.saturating_sub(1));
+            let first = self.0.len().checked_sub(before.max(1))?;
             self.0.get(first).map(|first| first.saturating_add(span))
         });
         last.max(window).unwrap_or_default()
@@ -71,9 +78,15 @@ impl Spent {
         last.saturating_add(longest.unwrap_or_default())
     }
 
-    /// Something that was sent to the chat was answered.
-    pub(super) fn note(&mut self, chat: i64, limits: &Limits, now: Moment) {
-        self.0.push_back(now);
+    /// Something that was sent to the chat was answered. What counts as several messages takes the
+    /// seconds of all of them.
+    pub(super) fn note(&mut self, (chat, messages): (i64, usize), limits: &Limits, now: Moment) {
+        let gap = limits.chat.unwrap_or_default();
+        let mut at = now;
+        for _ in 0..messages.max(1) {
+            self.0.push_back(at);
+            at = at.saturating_add(gap);
+        }
         let window = limits.group.filter(|_| is_group(chat));
         let kept = window.map_or(1, |(count, _)| count.max(1));
         while self.0.len() > kept {
@@ -123,27 +136,53 @@ mod tests {
     fn a_chat_waits_a_second_and_a_group_for_its_minute() {
         let at = Duration::from_secs;
         let mut chat = Spent::default();
-        assert_eq!(chat.free_at(7, &PUBLIC, false), at(0));
-        chat.note(7, &PUBLIC, at(5));
-        assert_eq!(chat.free_at(7, &PUBLIC, false), at(6));
+        assert_eq!(chat.free_at(7, &PUBLIC, (1, false)), at(0));
+        chat.note((7, 1), &PUBLIC, at(5));
+        assert_eq!(chat.free_at(7, &PUBLIC, (1, false)), at(6));
         assert_eq!(chat.forgotten_at(7, &PUBLIC), at(6));
         let mut group = Spent::default();
         for second in 0..20 {
-            assert!(group.free_at(-7, &PUBLIC, false) <= at(second));
-            group.note(-7, &PUBLIC, at(second));
+            assert!(group.free_at(-7, &PUBLIC, (1, false)) <= at(second));
+            group.note((-7, 1), &PUBLIC, at(second));
         }
-        assert_eq!(group.free_at(-7, &PUBLIC, false), at(60));
-        group.note(-7, &PUBLIC, at(60));
+        assert_eq!(group.free_at(-7, &PUBLIC, (1, false)), at(60));
+        group.note((-7, 1), &PUBLIC, at(60));
         assert_eq!(
-            group.free_at(-7, &PUBLIC, false),
+            group.free_at(-7, &PUBLIC, (1, false)),
             at(61),
             "the second is a minute old then"
         );
         assert_eq!(
-            group.free_at(-7, &PUBLIC, true),
+            group.free_at(-7, &PUBLIC, (1, true)),
             at(66),
             "five of the minute are kept free"
         );
         assert_eq!(group.forgotten_at(-7, &PUBLIC), at(120));
+    }
+
+    #[test]
+    fn an_album_takes_the_turns_of_all_its_photos() {
+        let at = Duration::from_secs;
+        let mut chat = Spent::default();
+        chat.note((7, 10), &PUBLIC, at(5));
+        assert_eq!(chat.free_at(7, &PUBLIC, (1, false)), at(15));
+        let mut group = Spent::default();
+        group.note((-7, 10), &PUBLIC, at(0));
+        assert_eq!(
+            group.free_at(-7, &PUBLIC, (10, false)),
+            at(10),
+            "twenty of the minute"
+        );
+        group.note((-7, 1), &PUBLIC, at(10));
+        assert_eq!(
+            group.free_at(-7, &PUBLIC, (9, false)),
+            at(11),
+            "just full with it"
+        );
+        assert_eq!(
+            group.free_at(-7, &PUBLIC, (10, false)),
+            at(60),
+            "the first is a minute old then"
+        );
     }
 }

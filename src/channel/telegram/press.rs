@@ -82,6 +82,7 @@ impl Turn<'_> {
             Token::Close(on, closing) => return self.close(&actor, on, closing).await,
             Token::Evaporator(evaporator) => self.evaporator(&actor, evaporator).await?,
             Token::Withdraw(code) => return self.withdraw(&actor, code).await,
+            Token::Photos(job) => self.photos(&actor, job).await?,
             // Only under a question in a group.
             Token::Here(_) => self.say(words::UNKNOWN_BUTTON),
             Token::Again(on, again) => {

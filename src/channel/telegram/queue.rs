@@ -74,6 +74,8 @@ pub(super) struct Offer<K, T> {
     pub(super) like: Like<K>,
     /// Somebody keeps account of it, so it may not be left out.
     pub(super) is_owed: bool,
+    /// As how many messages the platform counts it; at least 1.
+    pub(super) messages: usize,
     pub(super) what: T,
 }
 
@@ -124,6 +126,7 @@ struct Item<K, T> {
     not_before: Moment,
     like: Like<K>,
     is_owed: bool,
+    messages: usize,
     what: T,
 }
 
@@ -179,7 +182,8 @@ impl<K, T> Lane<K, T> {
         };
         let urgent = self.items.iter().map(|item| (item.rank, item.due)).min();
         let (rank, due) = urgent.unwrap_or((first.rank, first.due));
-        let free = self.spent.free_at(chat, limits, rank == Rank::Quiet);
+        let wanted = (first.messages, rank == Rank::Quiet);
+        let free = self.spent.free_at(chat, limits, wanted);
         let at = free.max(self.held_until).max(first.not_before);
         if at > now {
             return Spot::Waiting(at);
@@ -260,6 +264,7 @@ impl<K: Eq, T> Queue<K, T> {
             {
                 older.rank = older.rank.min(rank);
                 older.is_owed = offer.is_owed;
+                older.messages = offer.messages.max(1);
                 replaced.push(std::mem::replace(&mut older.what, offer.what));
                 continue;
             }
@@ -272,6 +277,7 @@ impl<K: Eq, T> Queue<K, T> {
                 not_before: Moment::ZERO,
                 like: offer.like,
                 is_owed: offer.is_owed,
+                messages: offer.messages.max(1),
                 what: offer.what,
             };
             let emergencies = lane.emergencies();
@@ -303,15 +309,21 @@ impl<K: Eq, T> Queue<K, T> {
         if self.on_the_way >= AT_ONCE_MAX && rank != Rank::Emergency {
             return Next::Nothing;
         }
-        let at = self.next_turn.max(self.held_until);
-        if at > now {
-            return Next::At(at);
-        }
         let first = self.ready.get(&rank).and_then(BTreeSet::first).copied();
         let lane = first.and_then(|(_, chat)| Some((chat, self.lanes.get_mut(&chat)?)));
         let Some((chat, lane)) = lane else {
             return Next::Nothing;
         };
+        let messages = lane.items.front().map_or(1, |item| item.messages);
+        // An album goes out at once: the turns of its messages are left free before and after it,
+        // so that no second has more than its share on either side.
+        let gap = self.limits.overall.unwrap_or_default();
+        let gaps = |count: usize| gap.saturating_mul(u32::try_from(count).unwrap_or(u32::MAX));
+        let free = self.next_turn.saturating_add(gaps(messages - 1));
+        let at = free.max(self.held_until);
+        if at > now {
+            return Next::At(at);
+        }
         let Some(item) = lane.items.pop_front() else {
             return Next::Nothing;
         };
@@ -320,15 +332,14 @@ impl<K: Eq, T> Queue<K, T> {
         self.on_the_way += 1;
         self.settle_lane(chat, now);
         self.take_turn(rank);
-        let gap = self.limits.overall.unwrap_or_default();
-        self.next_turn = now.saturating_add(gap);
+        self.next_turn = now.saturating_add(gaps(messages));
         Next::Send(Sending { chat, item })
     }
 
     /// The platform took it, or never will.
     pub(super) fn finished(&mut self, now: Moment, sending: Sending<K, T>) -> T {
         let Sending { chat, item } = sending;
-        self.answered(chat, now);
+        self.answered((chat, item.messages), now);
         self.settle_lane(chat, now);
         item.what
     }
@@ -380,7 +391,7 @@ impl<K: Eq, T> Queue<K, T> {
     /// of the same message waits by now.
     fn put_back(&mut self, now: Moment, sending: Sending<K, T>) -> Option<T> {
         let Sending { chat, item } = sending;
-        self.answered(chat, now);
+        self.answered((chat, item.messages), now);
         let lane = self.lanes.entry(chat).or_insert_with(Lane::new);
         let is_newer = |other: &Item<K, T>| other.like == item.like;
         let replaced = match &item.like {
@@ -399,11 +410,11 @@ impl<K: Eq, T> Queue<K, T> {
         replaced
     }
 
-    fn answered(&mut self, chat: i64, now: Moment) {
+    fn answered(&mut self, (chat, messages): (i64, usize), now: Moment) {
         self.on_the_way -= 1;
         if let Some(lane) = self.lanes.get_mut(&chat) {
             lane.is_sending = false;
-            lane.spent.note(chat, &self.limits, now);
+            lane.spent.note((chat, messages), &self.limits, now);
         }
     }
 

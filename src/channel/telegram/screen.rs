@@ -5,6 +5,7 @@ use teloxide::types::{InlineKeyboardButton, InlineKeyboardMarkup};
 
 use super::rich::{Rich, Style};
 use super::token::{Choice, On, TICKS_MAX, Token};
+use super::words;
 use crate::channel::lines::{self, LineRole};
 use crate::desk::screen::Screen;
 use crate::walk::prompt::{Action, Ask, Button, Tone};
@@ -128,6 +129,10 @@ fn answers(screen: &Screen, view: View) -> Rows {
     }
     if let Some(keep) = &prompt.keep {
         rows.push(vec![button(keep, Token::Keep(on))]);
+    }
+    if screen.photos > 0 {
+        let label = words::show_photos(screen.photos);
+        rows.push(vec![button(&label, Token::Photos(screen.job))]);
     }
     for closing in &screen.closing {
         rows.push(vec![button(closing.label(), Token::Close(on, *closing))]);
@@ -262,6 +267,7 @@ mod tests {
                 actions,
             },
             closing: Vec::new(),
+            photos: 0,
         }
     }
 

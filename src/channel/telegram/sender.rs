@@ -4,14 +4,13 @@
 //! told whether a message arrived it is sent again, so at most one more copy comes of each such
 //! failure; both carry the same buttons.
 
-use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use teloxide::RequestError;
 use teloxide::payloads::AnswerCallbackQuerySetters;
 use teloxide::requests::Requester;
-use teloxide::types::{CallbackQueryId, FileId, InlineKeyboardMarkup, ReplyMarkup};
+use teloxide::types::CallbackQueryId;
 use tokio::sync::{Notify, oneshot};
 use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
@@ -19,13 +18,13 @@ use tokio_util::task::TaskTracker;
 use super::attempt::{Verdict, verdict};
 use super::decode::Place;
 use super::line::Line;
+pub(super) use super::outgoing::{Fate, Kind, What};
 use super::pace::{Limits, Moment, pause};
+use super::pictures::Pictures;
 use super::queue::{Like, Next, Offer, Queue, Rank, Removed, Sending};
 use super::rich::{Rich, beginning};
 use super::talk::texts;
 use super::words;
-use crate::record::chain::Hash;
-use crate::report::picture::Png;
 
 /// When so much waits in all, nothing more is taken in before some of it is gone.
 const WAITING_ALL_MAX: usize = 20_000;
@@ -35,67 +34,6 @@ const TOAST_UNITS_MAX: usize = 200;
 
 /// How often the answer to a pressed button is tried; it is worth nothing after some seconds.
 const TOAST_TRIES: u32 = 4;
-
-/// One thing to send.
-#[derive(Clone, Debug)]
-pub(super) enum What {
-    /// A message.
-    Text {
-        html: String,
-        markup: Option<ReplyMarkup>,
-    },
-    /// A picture, perhaps with the message under it.
-    Picture {
-        png: Arc<Png>,
-        caption: Option<String>,
-        markup: Option<ReplyMarkup>,
-    },
-    /// A file: a picture with all its pixels, a report.
-    File {
-        bytes: Arc<Vec<u8>>,
-        file: String,
-        caption: String,
-    },
-    /// Another text with other buttons for a message that is there.
-    Edit {
-        message: i32,
-        html: String,
-        markup: InlineKeyboardMarkup,
-    },
-    /// Other buttons for a message that is there.
-    Keyboard {
-        message: i32,
-        markup: InlineKeyboardMarkup,
-    },
-}
-
-/// What a newer message makes needless.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
-    /// The screen of a job.
-    Screen(crate::desk::id::JobId),
-    /// This very sentence.
-    Sentence(String),
-    /// The buttons of a message: only the newest count.
-    Keyboard(i32),
-    /// How a job stands in a group: only the newest counts.
-    Status(crate::desk::id::JobId),
-    /// That something was left out.
-    LeftOut,
-    /// Never replaced.
-    Own,
-}
-
-/// What became of a message.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Fate {
-    /// The platform took it; a text has a number from then on.
-    Delivered(Option<i32>),
-    /// Something newer goes in its place.
-    Replaced,
-    /// The platform will never take it.
-    Refused,
-}
 
 struct Item {
     place: Place,
@@ -128,8 +66,7 @@ struct Inner {
     stirred: Notify,
     /// Something left the queue.
     left: Notify,
-    /// Pictures that the platform has already.
-    pictures: Mutex<HashMap<[u8; 32], FileId>>,
+    pictures: Pictures,
 }
 
 struct Out {
@@ -152,7 +89,7 @@ impl Sender {
                 out: Mutex::new(out),
                 stirred: Notify::new(),
                 left: Notify::new(),
-                pictures: Mutex::default(),
+                pictures: Pictures::default(),
             }),
         }
     }
@@ -203,6 +140,7 @@ impl Sender {
         let offers = whats.into_iter().enumerate().map(|(at, what)| Offer {
             like: like(&kind),
             is_owed,
+            messages: what.messages(),
             what: Item {
                 place,
                 what,
@@ -281,6 +219,7 @@ fn left_out(place: Place) -> Offer<Kind, Item> {
     Offer {
         like: like(&Kind::LeftOut),
         is_owed: true,
+        messages: 1,
         what: Item {
             place,
             what,
@@ -404,6 +343,7 @@ impl Inner {
         let offer = Offer {
             like: Like::Nothing,
             is_owed: true,
+            messages: item.what.messages(),
             what: item,
         };
         // What is owed is never left out, and replaces nothing.
@@ -441,41 +381,10 @@ impl Inner {
                 markup,
             } => {
                 let under = (caption.as_deref(), markup.as_ref());
-                self.picture(place, png, under).await
+                self.pictures.picture(&self.line, place, png, under).await
             }
+            What::Album(photos) => self.pictures.album(&self.line, place, photos).await,
         }
-    }
-
-    async fn picture(
-        &self,
-        place: Place,
-        png: &Png,
-        under: (Option<&str>, Option<&ReplyMarkup>),
-    ) -> Verdict<Option<i32>> {
-        let Hash(of) = png.of;
-        let known = self.pictures().get(&of).cloned();
-        let was_known = known.is_some();
-        let sent = super::attempt::picture(&self.line, place, (png, known), under).await;
-        match verdict(sent) {
-            Verdict::Done(Some(file)) => {
-                self.pictures().insert(of, file);
-                Verdict::Done(None)
-            }
-            Verdict::Done(None) => Verdict::Done(None),
-            // The platform may have forgotten the file: once more, with its bytes.
-            Verdict::Never(why) if was_known => {
-                self.pictures().remove(&of);
-                Verdict::Again(why)
-            }
-            Verdict::Never(why) => Verdict::Never(why),
-            Verdict::Moved(to) => Verdict::Moved(to),
-            Verdict::Wait(wait) => Verdict::Wait(wait),
-            Verdict::Again(why) => Verdict::Again(why),
-        }
-    }
-
-    fn pictures(&self) -> MutexGuard<'_, HashMap<[u8; 32], FileId>> {
-        self.pictures.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 

@@ -4,7 +4,9 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use teloxide::types::{ForceReply, InlineKeyboardMarkup, ReplyMarkup};
+use tokio_util::task::TaskTracker;
 
+use super::album::Showing;
 use super::decode::{
     Arrived, Came, Command, GroupCommand, InGroup, Inbound, Place, Somebody, Unusable,
 };
@@ -43,6 +45,9 @@ pub(super) struct Talk {
     pub(super) rooms: Wishes,
     pub(super) views: Recent<(i64, i32), View>,
     pub(super) albums: Recent<String, ()>,
+    pub(super) showing: Showing,
+    /// What goes on beside the updates, and is waited for at the end.
+    pub(super) tasks: TaskTracker,
     pub(super) receipts: Receipts,
 }
 
@@ -366,6 +371,7 @@ impl Turn<'_> {
             Command::Labels => self.labels(rest).await,
             Command::Flow => self.flows().await,
             Command::Report => self.report(rest).await,
+            Command::Photos => self.photos_at_hand().await,
             Command::Hurt => self.hurt().await,
             Command::Page => self.page_code().await,
             Command::People => self.people().await,

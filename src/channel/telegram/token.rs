@@ -101,6 +101,8 @@ pub enum Token {
     Evaporator(EvaporatorId),
     /// Withdraw a code that nobody used yet.
     Withdraw(CodeMark),
+    /// Show the photos of a job.
+    Photos(JobId),
 }
 
 /// A code that nobody used yet: the beginning of its hash, which tells it from the crew's others.
@@ -188,7 +190,7 @@ impl Token {
                 on(bytes, screen);
                 bytes.push(code_of_closing(closing));
             }
-            Token::Show(job) | Token::Here(job) => bytes.extend(job.0.as_bytes()),
+            Token::Show(job) | Token::Here(job) | Token::Photos(job) => bytes.extend(job.0.as_bytes()),
             Token::Begin(evaporator, plan) => {
                 bytes.extend(evaporator.0.as_bytes());
                 planned(bytes, plan);
@@ -318,6 +320,7 @@ impl Token {
             Token::Evaporator(_) => 17,
             Token::Withdraw(_) => 18,
             Token::Here(_) => 23,
+            Token::Photos(_) => 25,
         }
     }
 }
@@ -412,6 +415,7 @@ impl Fields<'_> {
             18 => Token::Withdraw(CodeMark(self.take()?)),
             22 => Token::Locate(EvaporatorId(self.id()?), self.near()?),
             23 => Token::Here(JobId(self.id()?)),
+            25 => Token::Photos(JobId(self.id()?)),
             _ => return None,
         })
     }

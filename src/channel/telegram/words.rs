@@ -5,7 +5,7 @@ use crate::desk::evaporators::LABEL_CHARACTERS_MAX;
 use crate::desk::whereabouts::Near;
 
 /// The commands with what the platform's menu says about them.
-pub(super) const COMMANDS: [(&str, &str); 17] = [
+pub(super) const COMMANDS: [(&str, &str); 18] = [
     ("job", "Show where my job stands"),
     ("new", "Begin a job on an evaporator"),
     ("jobs", "My jobs, and those of the crew"),
@@ -14,6 +14,7 @@ pub(super) const COMMANDS: [(&str, &str); 17] = [
     ("training", "Practise: a TRAINING walk"),
     ("flow", "See a flow as a diagram"),
     ("report", "The report of my job, as a PDF"),
+    ("photos", "The photos of my job"),
     ("hurt", "Someone is hurt, or a gas alarm"),
     ("people", "The crew: people and roles"),
     ("invite", "A code for somebody new"),
@@ -33,7 +34,7 @@ I walk you through an evaporator fan that moves no air, one step at a time.
 Send a location to keep where the evaporator of your job is.
 /labels sends a supervisor labels to print; /labels market, those of one place.
 /training is for practice: nothing of it counts. /flow shows a flow as a diagram.
-/report sends the report of your job as a PDF.
+/report sends the report of your job as a PDF, /photos its photos.
 /hurt if someone is hurt or a gas alarm sounds.
 /people shows the crew; a supervisor sets roles there. /invite gives a code for somebody new.
 /page gives a code for the browser page. /quiet sets your quiet hours.
@@ -432,6 +433,26 @@ pub(super) const REPORT: &str = "The report. It says what was recorded, not how 
 
 pub(super) const WHICH_PAPER: &str =
     "The report comes on Letter or A4 paper. Send /report letter or /report a4.";
+
+pub(super) const NO_PHOTOS: &str = "This job has no photo yet.";
+
+pub(super) const PHOTOS_ON_THE_WAY: &str = "Photos are on their way to you. Wait until they are here.";
+
+pub(super) const PHOTOS_REFUSED: &str =
+    "The photos cannot be shown here. They are on the browser page, with the checklist: /page.";
+
+/// Before several photos.
+pub(super) fn photos_come(count: usize) -> String {
+    format!("{count} photos, in the order in which they were taken in. Open one to see its step.")
+}
+
+/// The label of a button.
+pub(super) fn show_photos(count: usize) -> String {
+    match count {
+        1 => "Show the photo".to_owned(),
+        _ => format!("Show the {count} photos"),
+    }
+}
 
 /// Above what somebody finds who is in no crew: nothing but this.
 pub(super) const JOIN_BUTTON: &str = "Join a crew";

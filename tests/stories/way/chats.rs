@@ -233,7 +233,8 @@ pub(crate) fn on(data: &str) -> Option<On> {
         | Token::Locate(..)
         | Token::Evaporator(_)
         | Token::Withdraw(_)
-        | Token::Here(_) => None,
+        | Token::Here(_)
+        | Token::Photos(_) => None,
     }
 }
 

@@ -148,6 +148,7 @@ fn page(trial: RehearsalScreen, actor: &Actor, role: Role) -> Response {
         phase: Phase::Open,
         prompt: trial.prompt,
         closing: Vec::new(),
+        photos: 0,
     };
     let mut view = JobView::of(&screen, actor, trial.now);
     view.sentence = trial.refused;

@@ -91,6 +91,7 @@ fn a_refused_chat_is_held_exactly_as_long_as_asked_and_no_other() {
             chat: 0,
             rank: Rank::News,
             offered: Moment::ZERO,
+            messages: 1,
         })
     };
     world.pass(Duration::from_millis(100), &mut refuse);
@@ -111,6 +112,7 @@ fn when_several_private_chats_are_refused_at_once_everything_waits() {
     let what = |what| Offer {
         like: Like::Nothing,
         is_owed: true,
+        messages: 1,
         what,
     };
     for chat in [-1, -2, -3, -4, 1, 2, 3] {
@@ -179,6 +181,19 @@ fn what_is_owed_is_never_left_out_and_what_is_left_out_is_told() {
 }
 
 #[test]
+fn an_album_counts_as_its_photos_and_an_emergency_does_not_wait_for_it() {
+    let mut world = World::new(public());
+    let album = world.offer_albums((-1, Rank::Answer), (Like::Nothing, true), (3, 10));
+    world.pass(Duration::from_millis(1), &mut quick);
+    let hurt = one(&mut world, 5, Rank::Emergency);
+    world.pass(Duration::from_secs(59), &mut quick);
+    assert_eq!(order(&world), [album - 2, hurt, album - 1], "twenty of a minute");
+    world.pass_all(&mut quick);
+    assert_eq!(order(&world).last(), Some(&album));
+    world.is_kept().unwrap();
+}
+
+#[test]
 fn a_chat_that_rests_is_forgotten() {
     let mut world = World::new(public());
     for chat in -100..100 {
@@ -199,6 +214,8 @@ struct Act {
     like: Like<u8>,
     is_owed: bool,
     count: usize,
+    /// As how many messages the platform counts each.
+    messages: usize,
 }
 
 fn acts() -> impl Strategy<Value = Vec<Act>> {
@@ -215,8 +232,9 @@ fn acts() -> impl Strategy<Value = Vec<Act>> {
     ];
     let chat = prop_oneof![Just(-2i64), Just(-1), 1i64..40];
     let count = prop_oneof![9 => 1usize..4, 1 => 1usize..80];
-    let act = (0u64..900, chat, rank, like, any::<bool>(), count);
-    let act = act.prop_map(|(after, chat, rank, like, is_owed, count)| Act {
+    let messages = prop_oneof![9 => Just(1usize), 1 => 2usize..=10];
+    let act = (0u64..900, chat, rank, like, any::<bool>(), (count, messages));
+    let act = act.prop_map(|(after, chat, rank, like, is_owed, (count, messages))| Act {
         after: Duration::from_millis(after),
         chat,
         // An edit is never an emergency.
@@ -227,6 +245,7 @@ fn acts() -> impl Strategy<Value = Vec<Act>> {
         like,
         is_owed,
         count,
+        messages,
     });
     prop::collection::vec(act, 1..60)
 }
@@ -285,7 +304,8 @@ proptest! {
             world.pass(world.now + act.after, &mut flight);
             let first = world.count_offered() + 1;
             let to = (act.chat, act.rank);
-            let last = world.offer(to, (act.like.clone(), act.is_owed), act.count);
+            let how = (act.like.clone(), act.is_owed);
+            let last = world.offer_albums(to, how, (act.count, act.messages));
             if act.is_owed && act.like == Like::Nothing {
                 owed.extend(first..=last);
             }

@@ -61,6 +61,7 @@ fn token() -> impl Strategy<Value = Token> {
         on().prop_map(|on| Token::Close(on, Closing::Row(RowDecision::Decline))),
         on().prop_map(|on| Token::Show(on.job)),
         on().prop_map(|on| Token::Here(on.job)),
+        on().prop_map(|on| Token::Photos(on.job)),
         (on(), plan()).prop_map(|(on, it)| Token::Begin(EvaporatorId(on.job.0), it)),
         (on(), again_press()).prop_map(|(on, press)| Token::Again(on, press)),
         on().prop_map(|on| Token::Evaporator(EvaporatorId(on.job.0))),

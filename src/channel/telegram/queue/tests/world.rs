@@ -29,6 +29,8 @@ pub(super) struct Message {
     pub(super) chat: i64,
     pub(super) rank: Rank,
     pub(super) offered: Moment,
+    /// As how many the platform counts it.
+    pub(super) messages: usize,
 }
 
 /// What the platform would have seen, held against its limits by counting.
@@ -37,18 +39,21 @@ struct Platform {
     limits: Limits,
     begun: VecDeque<Moment>,
     arrived: HashMap<i64, VecDeque<Moment>>,
+    /// From when on a chat may be written to again.
+    free: HashMap<i64, Moment>,
     held: HashMap<i64, Moment>,
     broken: Vec<String>,
 }
 
 impl Platform {
-    fn begins(&mut self, chat: i64, now: Moment, there: Duration) {
+    fn begins(&mut self, message: &Message, now: Moment, there: Duration) {
+        let Message { chat, messages, .. } = *message;
         if self.held.get(&chat).is_some_and(|until| now < *until) {
             self.broken.push(format!("{chat} was on hold at {now:?}"));
         }
         let second = Duration::from_secs(1);
         self.begun.retain(|begun| *begun + second > now);
-        self.begun.push_back(now);
+        self.begun.extend(std::iter::repeat_n(now, messages));
         if self.limits.overall.is_some() && self.begun.len() > 30 {
             let count = self.begun.len();
             self.broken
@@ -56,13 +61,16 @@ impl Platform {
         }
         let arrives = now + there;
         let arrived = self.arrived.entry(chat).or_default();
-        let last = arrived.back().copied();
         let gap = self.limits.chat.unwrap_or_default();
-        if last.is_some_and(|last| last + gap > arrives) {
+        let free = self.free.get(&chat).copied().unwrap_or_default();
+        if free > arrives {
             self.broken
-                .push(format!("{chat} at {last:?} and {arrives:?}"));
+                .push(format!("{chat} at {arrives:?}, not free before {free:?}"));
         }
-        arrived.push_back(arrives);
+        // All of an album arrive at once, and it takes the seconds that all of them would.
+        arrived.extend(std::iter::repeat_n(arrives, messages));
+        let seconds = gap * u32::try_from(messages).unwrap();
+        self.free.insert(chat, arrives + seconds);
         if let Some((count, span)) = self.limits.group.filter(|_| chat < 0) {
             arrived.retain(|at| *at + span > arrives);
             if arrived.len() > count {
@@ -114,9 +122,19 @@ impl World {
     /// Offers so many alike to a chat; gives the number of the last.
     pub(super) fn offer(
         &mut self,
+        to: (i64, Rank),
+        how: (Like<u8>, bool),
+        count: usize,
+    ) -> u64 {
+        self.offer_albums(to, how, (count, 1))
+    }
+
+    /// The same for things that the platform counts as so many messages each.
+    pub(super) fn offer_albums(
+        &mut self,
         (chat, rank): (i64, Rank),
         (like, is_owed): (Like<u8>, bool),
-        count: usize,
+        (count, messages): (usize, usize),
     ) -> u64 {
         let mut offers = Vec::new();
         for _ in 0..count {
@@ -127,11 +145,13 @@ impl World {
                 chat,
                 rank,
                 offered,
+                messages,
             };
             let like = like.clone();
             offers.push(Offer {
                 like,
                 is_owed,
+                messages,
                 what,
             });
         }
@@ -192,7 +212,7 @@ impl World {
             self.waits.push((message.rank, self.now - message.offered));
         }
         let flight = flight(&message);
-        self.platform.begins(message.chat, self.now, flight.there);
+        self.platform.begins(&message, self.now, flight.there);
         self.count += 1;
         let lands = self.now + flight.there + flight.back;
         self.air.push(Reverse((lands, self.count)));
