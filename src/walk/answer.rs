@@ -6,8 +6,8 @@ use super::input::Input;
 use super::proof::Given;
 use super::reading::{self, Wanted};
 use super::refusal::Refusal;
-use super::share::is_open_to_all;
-use crate::flow::model::{Act, Danger, Fact, FactType, Flow, Measure, Range, Role, Step};
+use super::share::{is_open_to_all, is_open_to_its_roles};
+use crate::flow::model::{Act, Fact, FactType, Flow, Measure, Range, Role, Step};
 use crate::flow::name::{ChoiceKey, FactName};
 use crate::record::entry::{Answer, Band, FactRef, TypedReading, What};
 use crate::trade::quantity::Quantity;
@@ -86,11 +86,10 @@ impl Draft<'_> {
     fn may_answer(&self, flow: &Flow, step: &Step) -> Result<(), Refusal> {
         let who = self.who()?;
         let in_role = step.by.iter().any(|role| self.context.roles.contains(role));
-        let hands_in = matches!(step.danger, Danger::Touches(_));
-        let in_its_role = in_role && !hands_in;
-        let is_open = in_its_role || is_open_to_all(&self.state, flow, step);
+        let for_roles = is_open_to_its_roles(&self.state, flow, step);
+        let is_open = (in_role && for_roles) || is_open_to_all(&self.state, flow, step);
         if who != self.state.holder && !is_open {
-            return match self.state.shared && (step.by.is_empty() || in_role) {
+            return match self.state.shared && (step.by.is_empty() || !for_roles) {
                 true => Err(Refusal::HandsOn {
                     holder: "one person".to_owned(),
                 }),

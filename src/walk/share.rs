@@ -19,6 +19,8 @@ pub enum Answers {
     Anybody,
     /// The person at the evaporator.
     Holder,
+    /// The person at the evaporator, in one of these roles or with somebody of them beside.
+    HolderAs(Vec<Role>),
     /// Whoever has one of these roles.
     Roles(Vec<Role>),
 }
@@ -31,12 +33,21 @@ impl Answers {
             Answers::Holder => {
                 "Hands-on: only the person at the evaporator answers this step.".to_owned()
             }
-            Answers::Roles(roles) => {
-                let words: Vec<&str> = roles.iter().map(|role| role.with_article()).collect();
-                format!("This step is answered by {}.", words.join(" or "))
+            Answers::HolderAs(roles) => {
+                let roles = in_words(roles);
+                format!(
+                    "Hands-on: only the person at the evaporator answers this step, as {roles} or \
+                     with one beside them."
+                )
             }
+            Answers::Roles(roles) => format!("This step is answered by {}.", in_words(roles)),
         }
     }
+}
+
+fn in_words(roles: &[Role]) -> String {
+    let words: Vec<&str> = roles.iter().map(|role| role.with_article()).collect();
+    words.join(" or ")
 }
 
 /// Whether a step is done at the evaporator itself, as far as the step says so: it touches or
@@ -80,12 +91,23 @@ pub(super) fn is_open_to_all(state: &State, flow: &Flow, step: &Step) -> bool {
     state.shared && step.by.is_empty() && !holder_is_locked_on && !is_hands_on(flow, step)
 }
 
+/// Whether somebody in a role that the step names may answer it who does not hold the job. Nobody
+/// has their hands in for somebody else; and in a job that is open to the crew, whoever answers
+/// may be anywhere, so what is hands-on stays with the person at the evaporator.
+pub(super) fn is_open_to_its_roles(state: &State, flow: &Flow, step: &Step) -> bool {
+    let hands_in = matches!(step.danger, Danger::Touches(_));
+    !hands_in && !(state.shared && is_hands_on(flow, step))
+}
+
 /// Who answers the step at hand, in a job that is open to the crew and at a step.
 pub fn answers(edition: &Edition, state: &State) -> Option<Answers> {
     let (flow, step) = here(edition, state).filter(|_| state.shared)?;
     Some(match &step.act {
         Act::Hold { role, .. } => Answers::Roles(vec![*role]),
-        _ if !step.by.is_empty() => Answers::Roles(step.by.clone()),
+        _ if !step.by.is_empty() && is_open_to_its_roles(state, flow, step) => {
+            Answers::Roles(step.by.clone())
+        }
+        _ if !step.by.is_empty() => Answers::HolderAs(step.by.clone()),
         _ if is_open_to_all(state, flow, step) => Answers::Anybody,
         _ => Answers::Holder,
     })

@@ -190,19 +190,21 @@ impl<'a> Screen<'a> {
             return;
         }
         let in_role = step.by.iter().any(|role| self.has_role(*role));
+        let for_roles = share::is_open_to_its_roles(self.state, flow, step);
+        let holder_alone = self.state.shared && !for_roles && !self.is_holder();
         let beside = self.state.doing.beside.is_some();
         let may_answer = if self.is_holder() {
             (step.by.is_empty() || in_role || beside) && has_shown
         } else {
-            let in_its_role = in_role && !matches!(step.danger, Danger::Touches(_));
-            (in_its_role || share::is_open_to_all(self.state, flow, step)) && has_shown
+            let for_all = share::is_open_to_all(self.state, flow, step);
+            ((in_role && for_roles) || for_all) && has_shown
         };
         if !may_answer {
             prompt.ask = if !has_shown && self.is_holder() && (step.by.is_empty() || in_role) {
                 Ask::WaitFor {
                     roles: beside_roles(step),
                 }
-            } else if step.by.is_empty() || in_role {
+            } else if step.by.is_empty() || in_role || holder_alone {
                 Ask::WaitFor { roles: Vec::new() }
             } else {
                 Ask::WaitFor {
