@@ -1,6 +1,7 @@
 //! The terminal: one person, one job at a time, also with piped input.
 
 mod begin;
+mod besides;
 
 use std::io::{BufRead, Write};
 
@@ -35,6 +36,7 @@ const ACTIONS: &[(&str, Action)] = &[
     ("mylock", Action::TakeOwnLockOff),
     ("lockon", Action::HangOwnLock),
     ("handin", Action::HandIn),
+    ("open", Action::Share),
     ("close", Action::EndSharing),
     ("checkonme", Action::CheckOnMe),
     ("well", Action::AmWell),
@@ -104,6 +106,7 @@ impl<'a> Terminal<'a> {
             },
         };
         loop {
+            self.news(&actor).await?;
             let screen = self.desk.screen(&actor, job).await?;
             self.show(&screen)?;
             match self.exchange(&actor, &screen).await? {
@@ -185,7 +188,7 @@ impl<'a> Terminal<'a> {
             .iter()
             .filter_map(|action| word_of(*action).map(|word| format!("/{word}")))
             .collect();
-        text.push_str(&format!("  {}  /jobs  /quit", actions.join("  ")));
+        text.push_str(&format!("  {}  /way  /jobs  /quit", actions.join("  ")));
         self.say(&text)
     }
 
@@ -310,6 +313,10 @@ impl<'a> Terminal<'a> {
         match command {
             "quit" => return Ok(Next::Leave),
             "jobs" => return Ok(Next::Jobs),
+            "way" => {
+                let goes_on = self.way(actor).await?;
+                return Ok(if goes_on { Next::Screen } else { Next::Leave });
+            }
             "handover" if screen.prompt.actions.contains(&Action::HandOver) => {
                 return self.hand_over(actor, screen).await;
             }

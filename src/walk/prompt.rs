@@ -199,6 +199,8 @@ pub enum Action {
     TakeOwnLockOff,
     /// Hand the finished job in for review.
     HandIn,
+    /// Open the job to the crew.
+    Share,
     /// Close the job to the crew.
     EndSharing,
     /// Be asked now and then whether all is well.
@@ -234,7 +236,8 @@ impl Action {
             Action::HangOwnLock => "My lock is on too",
             Action::TakeOwnLockOff => "Take my lock off",
             Action::HandIn => "Hand the job in",
-            Action::EndSharing => "Close it to the crew",
+            Action::Share => "Let the crew answer too",
+            Action::EndSharing => "Let the crew answer no more",
             Action::CheckOnMe => "Check on me",
             Action::AmWell => "I am all right",
             Action::AmOut => "I am out of the cold",
@@ -263,6 +266,7 @@ impl Action {
             Action::HangOwnLock => Input::HangOwnLock,
             Action::TakeOwnLockOff => Input::TakeOwnLockOff,
             Action::HandIn => Input::HandIn,
+            Action::Share => Input::Share,
             Action::EndSharing => Input::EndSharing,
             Action::CheckOnMe => Input::WantCheckIns,
             Action::AmWell => Input::AmWell,

@@ -6,6 +6,7 @@
 
 use super::decide::not_now;
 use super::draft::{Draft, here};
+use super::prompt::Action;
 use super::refusal::Refusal;
 use super::state::{Review, State};
 use crate::flow::edition::Edition;
@@ -111,6 +112,14 @@ pub fn answers(edition: &Edition, state: &State) -> Option<Answers> {
         _ if is_open_to_all(state, flow, step) => Answers::Anybody,
         _ => Answers::Holder,
     })
+}
+
+/// What the holder and supervisors may do about it.
+pub(super) fn offered(state: &State) -> Action {
+    match state.shared {
+        true => Action::EndSharing,
+        false => Action::Share,
+    }
 }
 
 impl Draft<'_> {

@@ -264,8 +264,8 @@ impl<'a> Screen<'a> {
         if self.own_lock_may_come_off() {
             actions.push(Action::TakeOwnLockOff);
         }
-        if self.state.shared && (self.is_holder() || self.has_role(Role::Supervisor)) {
-            actions.push(Action::EndSharing);
+        if self.is_holder() || self.has_role(Role::Supervisor) {
+            actions.push(share::offered(self.state));
         }
         actions.extend([Action::CallSupervisor, Action::Stop, Action::Emergency]);
     }

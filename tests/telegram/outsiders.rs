@@ -37,7 +37,7 @@ const SECRETS: [&str; 5] = [
 ];
 
 /// What people try to do on a screen.
-const ACTIONS: [Action; 19] = [
+const ACTIONS: [Action; 20] = [
     Action::Back,
     Action::Pause,
     Action::Stop,
@@ -56,6 +56,7 @@ const ACTIONS: [Action; 19] = [
     Action::LiftStop,
     Action::LeaveLockedOut,
     Action::HandIn,
+    Action::Share,
     Action::EndSharing,
 ];
 

@@ -351,11 +351,11 @@ async fn a_supervisor_opens_the_job_of_somebody_else_and_closes_it() {
     crew.until("Does the fan turn?").await;
     crew.presses(&crew.tess, "More").await;
     let told = crew
-        .presses(&crew.tess, "Close it to the crew")
+        .presses(&crew.tess, "Let the crew answer no more")
         .await
         .unwrap();
     assert!(told.contains("Toni's hands"), "{told}");
-    crew.presses(&crew.sam, "Close it to the crew").await;
+    crew.presses(&crew.sam, "Let the crew answer no more").await;
     let closed = crew.until("not open to the crew here any more").await;
     assert!(closed.buttons.is_empty());
     let stale = crew

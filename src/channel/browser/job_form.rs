@@ -25,6 +25,7 @@ const WORDS: &[(&str, Action)] = &[
     ("own-lock-on", Action::HangOwnLock),
     ("own-lock-off", Action::TakeOwnLockOff),
     ("hand-in", Action::HandIn),
+    ("share", Action::Share),
     ("end-sharing", Action::EndSharing),
     ("check-on-me", Action::CheckOnMe),
     ("am-well", Action::AmWell),

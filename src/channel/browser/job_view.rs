@@ -208,6 +208,7 @@ fn leads_on(action: Action) -> bool {
         | Action::How
         | Action::Working
         | Action::LeaveLockedOut
+        | Action::Share
         | Action::EndSharing => false,
     }
 }

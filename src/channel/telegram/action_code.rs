@@ -29,11 +29,12 @@ pub(super) fn code_of(action: Action) -> u8 {
         Action::AmOut => 22,
         Action::FoundWell => 23,
         Action::HangOwnLock => 24,
+        Action::Share => 25,
     }
 }
 
 /// In the order of their codes, from 1.
-pub(super) const ACTIONS: [Action; 24] = [
+pub(super) const ACTIONS: [Action; 25] = [
     Action::Back,
     Action::Pause,
     Action::Resume,
@@ -58,6 +59,7 @@ pub(super) const ACTIONS: [Action; 24] = [
     Action::AmOut,
     Action::FoundWell,
     Action::HangOwnLock,
+    Action::Share,
 ];
 
 /// The action of a code.

@@ -179,6 +179,7 @@ fn rank(action: Action) -> Rank {
         | Action::HandOver
         | Action::CallSupervisor
         | Action::LeaveLockedOut
+        | Action::Share
         | Action::EndSharing => Rank::Seldom,
         Action::Stop | Action::Emergency => Rank::Stop,
     }
