@@ -126,7 +126,7 @@ impl Desk {
         self.must_be_supervisor(actor, "change the crew's kit")
             .await?;
         Kit::read(text).map_err(|problem| DeskError::NotUnderstood(problem.to_string()))?;
-        self.set_goods(key, actor, (Which::Kit, Over::Anything), text)
+        self.set_goods(key, actor, (Which::Kit, Over::Anything), (text, None))
             .await
             .map(drop)
     }
@@ -144,7 +144,7 @@ impl Desk {
         self.must_be_supervisor(actor, "change the crew's speed book")
             .await?;
         SpeedBook::read(text).map_err(|problem| DeskError::NotUnderstood(problem.to_string()))?;
-        self.set_goods(key, actor, (Which::SpeedBook, Over::Anything), text)
+        self.set_goods(key, actor, (Which::SpeedBook, Over::Anything), (text, None))
             .await
             .map(drop)
     }
@@ -176,8 +176,19 @@ impl Desk {
         &self,
         key: InputKey,
         actor: &Actor,
-        (which, seen): (Which, Option<Hash>),
+        what: (Which, Option<Hash>),
         text: &str,
+    ) -> Result<Replaced, DeskError> {
+        self.take_over_goods(key, actor, what, (text, None)).await
+    }
+
+    /// The same for a text that was taken over from another crew.
+    pub(super) async fn take_over_goods(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        (which, seen): (Which, Option<Hash>),
+        (text, origin): (&str, Option<CrewId>),
     ) -> Result<Replaced, DeskError> {
         self.must_be_supervisor(actor, "change the crew's kit and speed book")
             .await?;
@@ -190,7 +201,7 @@ impl Desk {
         if let Some(wrong) = wrong {
             return Err(DeskError::NotUnderstood(wrong));
         }
-        self.set_goods(key, actor, (which, Over::This(seen)), text)
+        self.set_goods(key, actor, (which, Over::This(seen)), (text, origin))
             .await
     }
 
@@ -199,9 +210,10 @@ impl Desk {
         key: InputKey,
         actor: &Actor,
         (which, over): (Which, Over),
-        text: &str,
+        (text, origin): (&str, Option<CrewId>),
     ) -> Result<Replaced, DeskError> {
         let revision = self.store().put_blob(text.as_bytes().to_vec()).await?;
+        let origin = origin.map(|crew| crew.0);
         let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
             let stream = actor.crew.stream();
@@ -217,11 +229,11 @@ impl Desk {
             let what = match which {
                 Which::Kit => {
                     row.kit = Some(revision);
-                    CrewWhat::KitSet { revision }
+                    CrewWhat::KitSet { revision, origin }
                 }
                 Which::SpeedBook => {
                     row.speed_book = Some(revision);
-                    CrewWhat::SpeedBookSet { revision }
+                    CrewWhat::SpeedBookSet { revision, origin }
                 }
             };
             let mut batch = Batch::handling(key.clone(), now);
@@ -244,12 +256,14 @@ impl Desk {
         if let Some(text) = kit {
             let revision = self.store().put_blob(text.as_bytes().to_vec()).await?;
             row.kit = Some(revision);
-            whats.push(CrewWhat::KitSet { revision });
+            let origin = None;
+            whats.push(CrewWhat::KitSet { revision, origin });
         }
         if let Some(text) = speed_book {
             let revision = self.store().put_blob(text.as_bytes().to_vec()).await?;
             row.speed_book = Some(revision);
-            whats.push(CrewWhat::SpeedBookSet { revision });
+            let origin = None;
+            whats.push(CrewWhat::SpeedBookSet { revision, origin });
         }
         Ok((row, whats))
     }

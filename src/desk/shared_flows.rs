@@ -102,6 +102,9 @@ pub(super) struct SharedRow {
     pub(super) what: SharedWhat,
     /// What stood in its place when it was shared; nothing if nothing did.
     pub(super) base: Option<Hash>,
+    /// The other crew that a kit or a speed book was taken over from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) from: Option<CrewId>,
 }
 
 /// What a shared file is to be.
@@ -125,8 +128,9 @@ impl Row for SharedRow {
 
 /// Who shared a text first: under the hash of the text.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-struct FirstSharedRow {
-    crew: CrewId,
+pub(super) struct FirstSharedRow {
+    pub(super) crew: CrewId,
+    /// The edition that a flow was then; of a kit or a speed book its own hash.
     edition: String,
 }
 
@@ -165,7 +169,7 @@ impl Desk {
         };
         match kind(&text) {
             Some(Kind::Flow) => self.share_flow(actor, text, is_forwarded).await,
-            Some(Kind::Goods(which)) => self.share_goods(actor, which, text).await,
+            Some(Kind::Goods(which)) => self.share_goods(actor, which, (text, is_forwarded)).await,
             None => Ok(SharedFile::Other),
         }
     }
@@ -252,14 +256,12 @@ impl Desk {
                 ..
             } => (file, title, origin),
             SharedWhat::Kit => {
-                return self
-                    .take_goods(key, actor, (Which::Kit, row.base), text)
-                    .await;
+                let what = (Which::Kit, row.base);
+                return self.take_goods(key, actor, what, (text, row.from)).await;
             }
             SharedWhat::SpeedBook => {
-                return self
-                    .take_goods(key, actor, (Which::SpeedBook, row.base), text)
-                    .await;
+                let what = (Which::SpeedBook, row.base);
+                return self.take_goods(key, actor, what, (text, row.from)).await;
             }
         };
         self.must_be_supervisor(actor, "publish flows").await?;
@@ -340,31 +342,24 @@ impl Desk {
         let hash = self.store().put_blob(text.into_bytes()).await?;
         let edition = beside.edition()?;
         let mut batch = Batch::new(self.now());
-        let first = self.row::<FirstSharedRow>(hash.0).await?;
-        if first.is_none() {
-            let crew = actor.crew;
-            let first = FirstSharedRow {
-                crew,
-                edition: edition.clone(),
-            };
-            batch.index.push(put(hash.0, &first)?);
-        }
+        let first = self.first_shared(&mut batch, (actor.crew, hash), &edition);
+        let first = first.await?.filter(|_| is_forwarded);
         let short = edition_in_short(&edition);
         batch
             .index
             .push(put(short, &SharedEditionRow { text: hash })?);
-        let origin = first.filter(|first| is_forwarded && first.crew != actor.crew);
         let (_, published) = self.flow_files(actor).await?;
         let row = SharedRow {
             text: hash,
             by: actor.person,
             at: batch.at,
             base: standing(&published, &beside.file),
+            from: None,
             what: SharedWhat::Flow {
                 file: beside.file.clone(),
                 flow: beside.flow.clone(),
                 title: beside.title(),
-                origin: origin.map(|first| FlowOrigin {
+                origin: first.map(|first| FlowOrigin {
                     crew: first.crew.0,
                     edition: first.edition,
                 }),
@@ -373,6 +368,23 @@ impl Desk {
         batch.index.push(put(shared_key(actor.crew, hash), &row)?);
         self.keep(batch).await?;
         self.card(&row, beside).await
+    }
+
+    /// Who shared a text first, if it was another crew; notes it if nobody did before.
+    pub(super) async fn first_shared(
+        &self,
+        batch: &mut Batch,
+        (crew, text): (CrewId, Hash),
+        edition: &str,
+    ) -> Result<Option<FirstSharedRow>, DeskError> {
+        let first = self.row::<FirstSharedRow>(text.0).await?;
+        if first.is_none() {
+            let edition = edition.to_owned();
+            batch
+                .index
+                .push(put(text.0, &FirstSharedRow { crew, edition })?);
+        }
+        Ok(first.filter(|first| first.crew != crew))
     }
 
     async fn card(&self, row: &SharedRow, beside: Beside) -> Result<SharedFile, DeskError> {

@@ -6,6 +6,7 @@ use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
 use super::goods::{Replaced, Which};
+use super::id::CrewId;
 use super::screen::Named;
 use super::shared_flows::{
     SharedFile, SharedMark, SharedRow, SharedWhat, Taken, has_changed, shared_key,
@@ -37,6 +38,8 @@ pub struct GoodsCard {
     pub gone: Vec<String>,
     /// Whether it is the crew's.
     pub is_in_use: bool,
+    /// Whether it was taken over from another crew.
+    pub is_from_others: bool,
 }
 
 /// What a file lists: its name, and its rows by what they are called.
@@ -50,7 +53,7 @@ impl Desk {
         &self,
         actor: &Actor,
         which: Which,
-        text: String,
+        (text, is_forwarded): (String, bool),
     ) -> Result<SharedFile, DeskError> {
         if let Err(wrong) = listed(which, &text) {
             return Ok(SharedFile::Unusable(wrong));
@@ -58,11 +61,15 @@ impl Desk {
         let text = self.store().put_blob(text.into_bytes()).await?;
         let revision = self.goods_revision(actor, which).await?;
         let mut batch = Batch::new(self.now());
+        let own = text.to_string();
+        let first = self.first_shared(&mut batch, (actor.crew, text), &own);
+        let first = first.await?.filter(|_| is_forwarded);
         let row = SharedRow {
             text,
             by: actor.person,
             at: batch.at,
             base: revision.map(|(revision, _)| revision),
+            from: first.map(|first| first.crew),
             what: match which {
                 Which::Kit => SharedWhat::Kit,
                 Which::SpeedBook => SharedWhat::SpeedBook,
@@ -99,6 +106,7 @@ impl Desk {
             gone: keys(before.keys().filter(|key| !new.rows.contains_key(*key))),
             name: new.name,
             is_in_use,
+            is_from_others: row.from.is_some(),
         }))
     }
 
@@ -107,7 +115,7 @@ impl Desk {
         key: InputKey,
         actor: &Actor,
         (which, seen): (Which, Option<Hash>),
-        text: String,
+        (text, from): (String, Option<CrewId>),
     ) -> Result<Taken, DeskError> {
         let what = match which {
             Which::Kit => "change the crew's kit",
@@ -118,7 +126,8 @@ impl Desk {
         if stands.is_some_and(|(_, stands)| stands == text) {
             return Ok(Taken::Goods(which));
         }
-        match self.replace_goods(key, actor, (which, seen), &text).await? {
+        let taken = self.take_over_goods(key, actor, (which, seen), (&text, from));
+        match taken.await? {
             Replaced::Kept => Ok(Taken::Goods(which)),
             Replaced::HasChanged => Err(has_changed()),
         }

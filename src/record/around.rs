@@ -110,11 +110,17 @@ pub enum CrewWhat {
     KitSet {
         /// The hash of its text.
         revision: Hash,
+        /// The other crew that it was taken over from.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        origin: Option<Uuid>,
     },
     /// The crew's speed book was changed.
     SpeedBookSet {
         /// The hash of its text.
         revision: Hash,
+        /// The other crew that it was taken over from.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        origin: Option<Uuid>,
     },
     /// The row that a job proposed went into the speed book.
     RowAccepted {

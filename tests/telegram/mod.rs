@@ -23,6 +23,7 @@ mod report;
 mod rooms;
 mod served;
 mod shared_flows;
+mod shared_goods;
 mod shared_orders;
 mod sign_off;
 mod token_kinds;

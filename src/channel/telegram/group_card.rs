@@ -78,6 +78,9 @@ pub(super) fn goods(card: &GoodsCard) -> Rich {
     rich.push(Style::Bold, &card.name);
     let by = words::rows_by(card.which, card.rows, &card.by.name);
     rich.line(Style::Plain, &by);
+    if card.is_from_others {
+        rich.line(Style::Plain, words::GOODS_TAKEN_OVER);
+    }
     if card.is_in_use {
         rich.paragraph(Style::Plain, &words::is_in_use(card.which));
         return rich;

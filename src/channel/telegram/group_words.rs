@@ -132,6 +132,8 @@ pub(super) fn taken_over(edition: &str) -> String {
     )
 }
 
+pub(super) const GOODS_TAKEN_OVER: &str = "Taken over from another crew.";
+
 pub(super) const IS_PUBLISHED: &str = "Your crew walks exactly this.";
 
 pub(super) const IS_NEW: &str = "Your crew has no flow of this name yet.";
