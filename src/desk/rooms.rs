@@ -5,6 +5,8 @@
 
 use std::collections::BTreeSet;
 
+use uuid::Uuid;
+
 use super::Desk;
 use super::actor::Actor;
 use super::card::phase;
@@ -16,6 +18,7 @@ use super::screen::{Outcome, Phase, Screen};
 use super::tables::{RoomRow, id_at_end, key as row_key, list, put, remove};
 use crate::flow::model::Role;
 use crate::record::entry::SignOff;
+use crate::record::person::PersonId;
 use crate::store::{Batch, IndexChange, InputKey};
 use crate::walk;
 use crate::walk::context::{Viewer, Way};
@@ -92,6 +95,9 @@ const OFFERED: [Action; 13] = [
     Action::Stop,
     Action::Emergency,
 ];
+
+/// Who is nobody of the crew: for what is said to all of it.
+const NOBODY: PersonId = PersonId(Uuid::nil());
 
 impl Desk {
     /// Opens a job to the crew in one of its groups. Gives where it was run before.
@@ -194,14 +200,24 @@ impl Desk {
 
     async fn screen_for_all(&self, work: &Work) -> Result<Screen, DeskError> {
         let all: BTreeSet<Role> = Role::ALL.into();
-        let viewer = Viewer {
-            who: work.state.holder,
-            roles: &all,
-            shown: &as_if_shown(work),
-            way: Way::ReadThenDo,
+        let shown = as_if_shown(work);
+        let seen_by = |who| {
+            let viewer = Viewer {
+                who,
+                roles: &all,
+                shown: &shown,
+                way: Way::ReadThenDo,
+            };
+            walk::prompt(&work.edition, &work.state, viewer, self.now())
         };
-        let mut prompt = walk::prompt(&work.edition, &work.state, viewer, self.now());
+        let mut prompt = seen_by(work.state.holder);
         prompt.actions.retain(|action| OFFERED.contains(action));
+        // Everybody reads the notes, so they speak of the holder, not to them.
+        let others = seen_by(NOBODY);
+        prompt.notes = others.notes;
+        if others.actions.contains(&Action::FoundWell) {
+            prompt.actions.insert(0, Action::FoundWell);
+        }
         if work.state.offer.is_some() {
             prompt.actions.insert(0, Action::TakeOver);
         }

@@ -20,6 +20,7 @@ mod proposal;
 mod quiet;
 mod receipt;
 mod report;
+mod room_story;
 mod rooms;
 mod served;
 mod shared_flows;

@@ -257,6 +257,10 @@ impl GroupTurn<'_> {
         if action == Action::Stop {
             return self.give(actor, on.job, Input::Stop).await;
         }
+        // Whoever reached somebody says so whatever happened to the job since.
+        if action == Action::FoundWell {
+            return self.give(actor, on.job, Input::FoundWell).await;
+        }
         if let Some(input) = action.input() {
             return self.give_seen(actor, on, input).await;
         }
