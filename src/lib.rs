@@ -14,6 +14,7 @@ pub mod draw;
 pub mod flow;
 pub mod flow_files;
 pub mod labels_command;
+pub mod metrics;
 pub mod operator;
 pub mod record;
 pub mod record_command;

@@ -1,6 +1,8 @@
 //! The `serve` command: the browser page and the chats over one data folder, until told to stop.
 
+mod log;
 pub mod options;
+mod scrape;
 
 use std::io::{Write, stderr, stdout};
 use std::net::SocketAddr;
@@ -9,9 +11,9 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
 
+use axum::middleware::from_fn;
 use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
-use tracing_subscriber::EnvFilter;
 
 use crate::channel::api::{Api, ApiParts};
 use crate::channel::browser::{Browser, BrowserParts, Now};
@@ -25,6 +27,7 @@ use crate::server::{self, Opened, Settings};
 use crate::store::Store;
 
 pub use options::{Options, ServeArgs};
+use scrape::Scrape;
 
 /// How long requests that run may take once the server was told to stop.
 const LAST_REQUESTS: Duration = Duration::from_secs(10);
@@ -32,7 +35,7 @@ const LAST_REQUESTS: Duration = Duration::from_secs(10);
 /// Serves until it is told to stop.
 pub fn run(args: &ServeArgs) -> ExitCode {
     let served = Options::settle(args).and_then(|options| {
-        begin_to_log();
+        log::begin()?;
         tokio::runtime::Builder::new_multi_thread()
             .enable_all()
             .build()
@@ -49,18 +52,6 @@ pub fn run(args: &ServeArgs) -> ExitCode {
     }
 }
 
-/// Logs go to the error output; `FANWRIGHT_LOG` says how much, like `debug`.
-fn begin_to_log() {
-    let filter = EnvFilter::try_from_env("FANWRIGHT_LOG")
-        .unwrap_or_else(|_| EnvFilter::new("fanwright=info,warn"));
-    let logs = tracing_subscriber::fmt()
-        .with_env_filter(filter)
-        .with_writer(stderr)
-        .try_init();
-    // A program that already logs goes on as it does.
-    drop(logs);
-}
-
 async fn serve(options: &Options) -> Result<(), String> {
     // The address comes first: whoever calls while the store opens waits instead of failing.
     let listener = TcpListener::bind(options.listen).await.map_err(|error| {
@@ -70,6 +61,14 @@ async fn serve(options: &Options) -> Result<(), String> {
         )
     })?;
     let address = listener.local_addr().map_err(|error| error.to_string())?;
+    let scrape = match options.metrics_listen {
+        Some(address) => {
+            let scrape = Scrape::at(address).await?;
+            tell(&format!("Metrics at http://{}/metrics", scrape.address));
+            Some(scrape)
+        }
+        None => None,
+    };
     let settings = Settings {
         data: options.data.clone(),
         flows: options.flows.clone(),
@@ -90,7 +89,14 @@ async fn serve(options: &Options) -> Result<(), String> {
     let served = match telegram {
         Ok(telegram) => {
             let folder = (&opened.desk, options.data.as_path());
-            serve_desk(folder, (listener, address), telegram).await
+            let asked = tokio::spawn(answer_monitoring(
+                scrape,
+                folder.0.clone(),
+                options.data.clone(),
+            ));
+            let served = serve_desk(folder, (listener, address), telegram).await;
+            asked.abort();
+            served
         }
         Err(told) => Err(told),
     };
@@ -156,6 +162,7 @@ async fn serve_desk(
     let service = browser
         .router()
         .merge(api.router())
+        .layer(from_fn(scrape::measured))
         .merge(pushed.unwrap_or_default())
         .into_make_service_with_connect_info::<SocketAddr>();
     let pages =
@@ -171,6 +178,13 @@ async fn serve_desk(
     drop(tokio::time::timeout(LAST_REQUESTS, commands).await);
     timers.abort();
     served
+}
+
+/// Answers the operator's monitoring, if it was told where.
+async fn answer_monitoring(scrape: Option<Scrape>, desk: Desk, data: PathBuf) {
+    if let Some(scrape) = scrape {
+        scrape.serve(desk, &data).await;
+    }
 }
 
 /// Answers commands like `record`, which come over the socket in the data folder.

@@ -111,6 +111,12 @@ struct Places {
 }
 
 impl Floor {
+    /// How many jobs are at hand.
+    pub(super) fn count(&self) -> usize {
+        let places = self.places.lock().unwrap_or_else(PoisonError::into_inner);
+        places.by_job.len()
+    }
+
     /// The place of a job. Inputs to one job are handled one after the other by holding it.
     pub(super) fn place(&self, job: JobId) -> Place {
         // A place is whole whatever panicked while it was looked up.

@@ -17,11 +17,12 @@ use super::noted::noted;
 use super::screen::{Handled, Outcome, Screen};
 use super::tables::{AtHandRow, MadeRow, PersonRow, put, written};
 use super::ways::Brings;
-use super::{Change, Desk};
+use super::{Change, Desk, standing};
 use crate::flow::edition::Edition;
 use crate::flow::name::FlowName;
+use crate::metrics::{Stopwatch, metrics};
 use crate::record::around::EvaporatorWhat;
-use crate::record::entry::{Entry, Pins};
+use crate::record::entry::{Channel, Entry, Pins};
 use crate::record::person::PersonId;
 use crate::record::stream::{Seq, StreamId};
 use crate::store::{Batch, InputKey, StreamAppend};
@@ -267,6 +268,8 @@ impl Desk {
                 return Err(error);
             }
         };
+        standing::handled(actor.channel, &outcome);
+        tracing::debug!(%job, revision = work.state.revision, "an input was handled");
         let screen = self.make_screen(actor, (&person, &brings), work).await?;
         Ok(Handled { outcome, screen })
     }
@@ -287,8 +290,9 @@ impl Desk {
             seen: None,
         };
         let outcome = self.act(key.as_ref(), by, work, &input).await;
-        if outcome.is_err() {
-            *place = None;
+        match &outcome {
+            Ok(outcome) => standing::handled(Channel::Server, outcome),
+            Err(_) => *place = None,
         }
         outcome
     }
@@ -304,7 +308,9 @@ impl Desk {
         for _ in 0..TRIES {
             // The times of entries never go back, whatever the clock does.
             let now = self.now().max(work.state.last_at);
+            let began = Stopwatch::started();
             let mut decided = decide(by, work, input, now);
+            metrics().step_decided(began);
             let refused = sign_of_life(by, work, &mut decided, now);
             let _turn = match &decided {
                 Ok(entries) => self.crew_turn(work, entries).await,
@@ -349,7 +355,10 @@ impl Desk {
             }
             return match decided.map_or_else(Some, |_| refused) {
                 None => Ok(Outcome::Advanced),
-                Some(refusal) => self.refused(by, work, refusal).await.map(Outcome::Refused),
+                Some(refusal) => {
+                    standing::refused(&refusal);
+                    self.refused(by, work, refusal).await.map(Outcome::Refused)
+                }
             };
         }
         Err(DeskError::Busy)

@@ -16,6 +16,7 @@ use super::keep::{Hand, TRIES};
 use super::open_codes::unlisted_code;
 use super::people::role_moves;
 use super::sessions::opened;
+use super::standing::bad_code;
 use super::tables::{
     AddressRow, InvitationRow, PersonRow, Purpose, ReachRow, key as row_key, list, put, remove,
 };
@@ -152,7 +153,7 @@ impl Desk {
         {
             return Ok(actor);
         }
-        Err(DeskError::BadCode)
+        Err(bad_code())
     }
 
     async fn place(&self, newcomer: &Newcomer<'_>, purpose: Purpose) -> Result<Place, DeskError> {
@@ -248,7 +249,7 @@ impl Desk {
         let row = self.row::<PersonRow>(person.0).await?;
         let row = row.filter(|row| !row.roles.is_empty());
         let (Some(row), Some(code)) = (row, newcomer.code) else {
-            return Err(DeskError::BadCode);
+            return Err(bad_code());
         };
         Ok(Place {
             person,

@@ -10,6 +10,7 @@ use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
 use super::tables::{MadeRow, remove, written};
+use crate::metrics::{Stopwatch, metrics};
 use crate::record::around::{AROUND_FORMAT, Happening};
 use crate::record::entry::Channel;
 use crate::record::person::PersonId;
@@ -106,10 +107,17 @@ impl Desk {
 
     /// Keeps a batch; [`DeskError::Busy`] if one of its streams has moved on.
     pub(super) async fn keep(&self, batch: Batch) -> Result<Kept, DeskError> {
-        match self.store().append(batch).await {
+        let began = Stopwatch::started();
+        let kept = self.store().append(batch).await;
+        metrics().appended(began);
+        match kept {
             Ok(_) => {
                 self.inner.keeps.store(true, Ordering::Release);
                 Ok(Kept::Fresh)
+            }
+            Err(error @ AppendError::Conflict { .. }) => {
+                metrics().conflict();
+                Err(error.into())
             }
             Err(AppendError::AlreadyHandled { .. }) => Ok(Kept::Before),
             Err(error) => {

@@ -69,6 +69,7 @@ mod shared_beside;
 pub mod shared_flows;
 pub mod shared_goods;
 mod shared_mark;
+mod standing;
 mod stands_out;
 mod tables;
 pub mod timers;

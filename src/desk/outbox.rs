@@ -193,10 +193,7 @@ fn outgoing(pending: PendingNotice) -> Result<Outgoing, DeskError> {
     let address = pending.address.strip_prefix(TELEGRAM);
     let chat = address.and_then(|chat| chat.parse().ok());
     let chat = chat.ok_or_else(|| {
-        DeskError::Fault(format!(
-            "Notice {} goes to {}.",
-            pending.id, pending.address
-        ))
+        DeskError::Fault(format!("The address of notice {} is none.", pending.id))
     })?;
     Ok(Outgoing {
         id: pending.id,

@@ -15,6 +15,7 @@ use super::error::DeskError;
 use super::invitations::person_stream;
 use super::keep::{Hand, Kept, TRIES};
 use super::sessions::opened;
+use super::standing::bad_password;
 use super::tables::{AddressRow, LoginRow, PasswordRow, PersonRow, ReachRow, put, remove};
 use crate::record::around::PersonWhat;
 use crate::record::person::PersonId;
@@ -129,11 +130,11 @@ impl Desk {
             .hashing
             .fits(password.to_owned(), row.map(|row| row.phc));
         let (true, Some(whose)) = (fits.await?, whose) else {
-            return Err(DeskError::BadPassword);
+            return Err(bad_password());
         };
         let present = self.row::<PersonRow>(whose.person.0).await?;
         if present.is_none_or(|row| row.roles.is_empty()) {
-            return Err(DeskError::BadPassword);
+            return Err(bad_password());
         }
         let now = self.now();
         let bound = AddressRow {

@@ -8,6 +8,7 @@ use image_hasher::{HashAlg, HasherConfig};
 
 use super::Desk;
 use super::error::DeskError;
+use crate::metrics::{Stopwatch, metrics};
 use crate::record::chain::Hash;
 use crate::record::entry::PhotoRef;
 use crate::record::hex::Hex;
@@ -37,12 +38,14 @@ impl Desk {
     /// # Errors
     /// When it is too large or not a photo that can be read.
     pub async fn take_photo(&self, bytes: Vec<u8>) -> Result<PhotoRef, DeskError> {
+        let began = Stopwatch::started();
         let taken_in = tokio::task::spawn_blocking(move || take_in(&bytes)).await;
         let taken_in = taken_in.map_err(|error| {
             tracing::error!(%error, "taking in a photo panicked");
             unreadable()
         })??;
         let stored = self.store().put_blob(taken_in.jpeg).await?;
+        metrics().photo_taken_in(began);
         Ok(PhotoRef {
             stored: stored.to_string(),
             original: taken_in.original.to_string(),

@@ -9,6 +9,7 @@ use super::actor::Actor;
 use super::checklist::{Record, photos_of};
 use super::error::DeskError;
 use super::id::JobId;
+use crate::metrics::{Stopwatch, metrics};
 use crate::report::checklist::Checklist;
 use crate::report::pdf::{self, NoPdf, Paper, Report, SmallPhoto};
 use crate::report::verify_code::VerifyCode;
@@ -64,6 +65,7 @@ impl Desk {
                 "No report can be made any more.".to_owned(),
             ));
         };
+        let began = Stopwatch::started();
         let list = self.checklist_of(record).await?;
         let code = self.verify_code(&list, public_url);
         let photos = self.small_photos(record).await?;
@@ -76,6 +78,7 @@ impl Desk {
             })
         });
         let made = made.await.map_err(|error| panicked(&error))?;
+        metrics().report_made(began);
         made.map_err(DeskError::from)
     }
 

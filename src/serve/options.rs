@@ -29,6 +29,10 @@ pub struct ServeArgs {
     #[arg(long, value_name = "ADDRESS:PORT", env = "FANWRIGHT_LISTEN")]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub listen: Option<SocketAddr>,
+    /// Where monitoring may read /metrics; not to be reached from outside [default: nowhere]
+    #[arg(long, value_name = "ADDRESS:PORT", env = "FANWRIGHT_METRICS_LISTEN")]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub metrics_listen: Option<SocketAddr>,
     /// A folder of flows instead of the shipped ones
     #[arg(long, value_name = "DIR", env = "FANWRIGHT_FLOWS")]
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -93,6 +97,8 @@ pub struct Options {
     pub data: PathBuf,
     /// Where the browser page listens.
     pub listen: SocketAddr,
+    /// Where monitoring may read `/metrics`.
+    pub metrics_listen: Option<SocketAddr>,
     /// A folder of flows instead of the shipped ones.
     pub flows: Option<PathBuf>,
     /// The address under which the chat service reaches this server.
@@ -118,6 +124,7 @@ impl Default for Options {
         Self {
             data: PathBuf::from("data"),
             listen: SocketAddr::from(([127, 0, 0, 1], 8787)),
+            metrics_listen: None,
             flows: None,
             webhook_url: None,
             public_url: None,

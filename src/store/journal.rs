@@ -40,6 +40,7 @@ use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
 use super::sled::SledPlace;
 use super::{AppendError, Pending, Store, StoreError};
+use crate::metrics::metrics;
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 use backup::Source;
@@ -110,6 +111,11 @@ impl Journal {
             counters,
             report,
         } = Ready::make(&folder, &place, boot)?;
+        metrics().journal_ends_at(counters.frame);
+        metrics().index_is_at(counters.frame);
+        if report.torn.is_some() {
+            metrics().torn_tail();
+        }
         let (jobs, waiting) = indexer::channel();
         let sharing = Arc::clone(&shared);
         let thread = spawn("store-index", move || indexer::run(&sharing, &waiting))?;

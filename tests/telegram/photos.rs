@@ -133,7 +133,11 @@ async fn a_reviewer_sees_the_photos_in_their_order_each_with_step_and_time() {
     until_there(&world, 1001, 26).await;
     let calls = world.api.calls("sendmediagroup");
     assert_eq!(calls.len(), 4);
-    assert!(media(&calls[0]).iter().all(|it| it.starts_with("attach://")));
+    assert!(
+        media(&calls[0])
+            .iter()
+            .all(|it| it.starts_with("attach://"))
+    );
     assert!(media(&calls[2]).iter().all(|it| it.starts_with("shown-")));
 
     // Unless it has forgotten them.
@@ -198,7 +202,10 @@ async fn a_second_press_while_photos_are_on_their_way_brings_no_second_set() {
     world.api.deliver(&again);
     let id = u32::try_from(again["update_id"].as_u64().unwrap()).unwrap();
     let is_through = |api: &BotApi| api.is_confirmed(id);
-    world.api.until("the second press is handled", is_through).await;
+    world
+        .api
+        .until("the second press is handled", is_through)
+        .await;
     world.api.let_go();
     until_there(&world, 2002, 2).await;
     toni.settled().await;

@@ -32,12 +32,20 @@ async fn a_kit_and_a_speed_book_from_another_crew_keep_where_they_came_from() {
         let take = format!("Take it as the crew's {which}");
         let (told, _) = theirs.presses(&olga, &take).await;
         let told = &told[0].text;
-        assert!(told.starts_with(&format!("This is the crew's {which}")), "{told}");
+        assert!(
+            told.starts_with(&format!("This is the crew's {which}")),
+            "{told}"
+        );
     }
     let from = actor(&crew, &crew.sam).await.crew;
     let their_own = crew.world.desk.group_actor(THEIRS, olga.user).await;
     let stream = their_own.unwrap().unwrap().crew.stream();
-    let entries = crew.world.memory.read(stream, Seq::FIRST, 99).await.unwrap();
+    let entries = crew
+        .world
+        .memory
+        .read(stream, Seq::FIRST, 99)
+        .await
+        .unwrap();
     let origins = entries.iter().filter_map(|entry| {
         let value: Value = serde_json::from_slice(&entry.bytes).unwrap();
         match serde_json::from_value::<CrewWhat>(value["what"].clone()).unwrap() {

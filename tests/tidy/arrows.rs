@@ -12,18 +12,19 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("check", &["flow", "trade"]),
     ("record", &["flow", "trade"]),
     ("walk", &["record", "flow", "trade"]),
-    ("store", &["record"]),
+    ("metrics", &[]),
+    ("store", &["record", "metrics"]),
     ("report", &["walk", "record", "flow", "trade"]),
     (
         "desk",
         &[
-            "store", "report", "walk", "check", "record", "flow", "trade",
+            "store", "report", "walk", "check", "record", "flow", "trade", "metrics",
         ],
     ),
     (
         "channel",
         &[
-            "desk", "store", "report", "walk", "check", "record", "flow", "trade",
+            "desk", "store", "report", "walk", "check", "record", "flow", "trade", "metrics",
         ],
     ),
 ];

@@ -142,10 +142,7 @@ fn caption(photo: &JobPhoto, clocks: &TimeZone) -> String {
     let mut rich = Rich::default();
     rich.push(Style::Bold, &photo.flow);
     rich.line(Style::Plain, &photo.asked);
-    rich.line(
-        Style::Plain,
-        &at.strftime("%Y-%m-%d %H:%M %Z").to_string(),
-    );
+    rich.line(Style::Plain, &at.strftime("%Y-%m-%d %H:%M %Z").to_string());
     let parts = rich.parts(CAPTION_UNITS_MAX);
     parts.into_iter().next().unwrap_or_default()
 }

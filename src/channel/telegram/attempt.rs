@@ -31,6 +31,19 @@ pub(super) enum Verdict<T> {
     Never(String),
 }
 
+impl<T> Verdict<T> {
+    /// Its word, where it is counted.
+    pub(super) fn word(&self) -> &'static str {
+        match self {
+            Verdict::Done(_) => "delivered",
+            Verdict::Wait(_) => "wait",
+            Verdict::Again(_) => "again",
+            Verdict::Moved(_) => "moved",
+            Verdict::Never(_) => "refused",
+        }
+    }
+}
+
 /// Reads the answer of the platform.
 pub(super) fn verdict<T: Default>(answer: Result<T, RequestError>) -> Verdict<T> {
     let error = match answer {

@@ -144,9 +144,14 @@ pub(super) fn differs(count: usize, safety: usize) -> String {
         1 => "1 thing differs from what your crew walks".to_owned(),
         _ => format!("{count} things differ from what your crew walks"),
     };
-    match safety {
-        0 => format!("{what}."),
-        1 => format!("{what}. 1 of them can alter how somebody is protected (❗): read it twice."),
+    match (safety, count) {
+        (0, _) => format!("{what}."),
+        (1, 1) => {
+            format!("{what}, and it can alter how somebody is protected (❗): read it twice.")
+        }
+        (1, _) => {
+            format!("{what}. 1 of them can alter how somebody is protected (❗): read it twice.")
+        }
         _ => format!(
             "{what}. {safety} of them can alter how somebody is protected (❗): read them twice."
         ),

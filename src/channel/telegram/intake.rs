@@ -11,8 +11,10 @@ use tokio::sync::{Semaphore, watch};
 use tokio_util::task::TaskTracker;
 use tracing::Instrument;
 
+use super::chat_mark::ChatMark;
 use super::decode::{Arrived, Came, InGroup, Inbound, Place, decode};
 use super::talk::Talk;
+use crate::metrics::{Stopwatch, metrics};
 
 /// So many updates are handled at the same time.
 const AT_ONCE_MAX: usize = 64;
@@ -36,10 +38,13 @@ struct Inner {
     photos_at_once: Semaphore,
     seen: Mutex<Seen>,
     /// A place is in here as long as somebody works on its queue.
-    places: Mutex<HashMap<Place, VecDeque<(u32, Arrived)>>>,
+    places: Mutex<HashMap<Place, VecDeque<Waiting>>>,
     /// Changes whenever an update is finished.
     finished: watch::Sender<u64>,
 }
+
+/// An update that waits for its turn, and since when.
+type Waiting = (u32, Arrived, Stopwatch);
 
 /// What is known of updates.
 #[derive(Debug, Default)]
@@ -139,7 +144,11 @@ impl Intake {
         let place = arrived.place;
         let mut places = self.inner.places();
         let is_idle = !places.contains_key(&place);
-        places.entry(place).or_default().push_back((id, arrived));
+        let taken = Stopwatch::started();
+        places
+            .entry(place)
+            .or_default()
+            .push_back((id, arrived, taken));
         drop(places);
         if is_idle {
             let inner = Arc::clone(&self.inner);
@@ -156,7 +165,7 @@ impl Inner {
         self.seen.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn places(&self) -> MutexGuard<'_, HashMap<Place, VecDeque<(u32, Arrived)>>> {
+    fn places(&self) -> MutexGuard<'_, HashMap<Place, VecDeque<Waiting>>> {
         self.places.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -166,7 +175,7 @@ impl Inner {
             .send_modify(|count| *count = count.wrapping_add(1));
     }
 
-    fn next(&self, place: Place) -> Option<(u32, Arrived)> {
+    fn next(&self, place: Place) -> Option<Waiting> {
         let mut places = self.places();
         let next = places.get_mut(&place).and_then(VecDeque::pop_front);
         if next.is_none() {
@@ -177,7 +186,7 @@ impl Inner {
 
     /// Handles what waits at a place, in order, until nothing does.
     async fn empty(&self, place: Place) {
-        while let Some((id, arrived)) = self.next(place) {
+        while let Some((id, arrived, taken)) = self.next(place) {
             if !arrived.is_urgent() {
                 self.talk.sender.room().await;
             }
@@ -189,20 +198,18 @@ impl Inner {
             // Nobody ever closes the semaphore.
             let permit = permits.acquire().await.ok();
             let talk = Arc::clone(&self.talk);
-            let span = tracing::info_span!("update", id, chat = place.chat);
+            let chat = ChatMark(place.chat);
+            let span = tracing::info_span!("update", id, %chat);
             // A task of its own, so that a panic ends this update and nothing else.
             let handled = tokio::spawn(async move { talk.handle(arrived).await }.instrument(span));
             if let Err(error) = handled.await
                 && error.is_panic()
             {
-                tracing::error!(
-                    update = id,
-                    chat = place.chat,
-                    "handling an update panicked"
-                );
+                tracing::error!(update = id, %chat, "handling an update panicked");
                 self.talk.say(place, super::words::PANICKED);
             }
             drop(permit);
+            metrics().update_is_durable(taken);
             self.finish(id);
         }
     }

@@ -13,6 +13,7 @@ pub mod again_press;
 mod album;
 mod attempt;
 mod begin;
+mod chat_mark;
 pub mod decode;
 mod evaporator;
 mod fetch;

@@ -4,12 +4,25 @@ use std::sync::Arc;
 
 use teloxide::types::{InlineKeyboardMarkup, ReplyMarkup};
 
+use super::queue::Rank;
 use crate::desk::id::JobId;
 use crate::record::chain::Hash;
 use crate::report::picture::Png;
 
 /// The most photos of one album, as the Bot API's reference has it for `sendMediaGroup`.
 pub(super) const ALBUM_MAX: usize = 10;
+
+impl Rank {
+    /// Its word, where it is counted.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Rank::Emergency => "emergency",
+            Rank::Answer => "answer",
+            Rank::News => "news",
+            Rank::Quiet => "quiet",
+        }
+    }
+}
 
 /// A photo with the words under it.
 #[derive(Clone, Debug)]

@@ -16,6 +16,7 @@ use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
 
 use super::attempt::{Verdict, verdict};
+use super::chat_mark::ChatMark;
 use super::decode::Place;
 use super::line::Line;
 pub(super) use super::outgoing::{Fate, Kind, What};
@@ -25,6 +26,7 @@ use super::queue::{Like, Next, Offer, Queue, Rank, Removed, Sending};
 use super::rich::{Rich, beginning};
 use super::talk::texts;
 use super::words;
+use crate::metrics::{Stopwatch, metrics};
 
 /// When so much waits in all, nothing more is taken in before some of it is gone.
 const WAITING_ALL_MAX: usize = 20_000;
@@ -38,11 +40,26 @@ const TOAST_TRIES: u32 = 4;
 struct Item {
     place: Place,
     what: What,
+    rank: Rank,
+    offered: Stopwatch,
+    was_tried: bool,
     failures: u32,
     told: Option<oneshot::Sender<Fate>>,
 }
 
 impl Item {
+    fn new((place, rank): (Place, Rank), what: What, told: Option<oneshot::Sender<Fate>>) -> Item {
+        Item {
+            place,
+            what,
+            rank,
+            offered: Stopwatch::started(),
+            was_tried: false,
+            failures: 0,
+            told,
+        }
+    }
+
     fn tell(self, fate: Fate) {
         if let Some(told) = self.told {
             // Whoever wanted to know may be gone.
@@ -141,23 +158,22 @@ impl Sender {
             like: like(&kind),
             is_owed,
             messages: what.messages(),
-            what: Item {
-                place,
-                what,
-                failures: 0,
-                told: tell.take_if(|_| at + 1 == count),
+            what: {
+                let told = tell.take_if(|_| at + 1 == count);
+                Item::new((place, rank), what, told)
             },
         });
         let offers = offers.collect();
         let removed = self.inner.offer((place.chat, rank), offers);
         if removed > 0 {
-            let chat = place.chat;
+            let chat = ChatMark(place.chat);
             tracing::warn!(
-                chat,
+                %chat,
                 removed,
                 "too much waits for a chat; some was left out"
             );
-            self.inner.offer((chat, Rank::News), vec![left_out(place)]);
+            let to = (place.chat, Rank::News);
+            self.inner.offer(to, vec![left_out(place)]);
         }
         let mut out = self.inner.out();
         if !std::mem::replace(&mut out.is_driven, true) {
@@ -186,6 +202,7 @@ impl Sender {
                 match verdict(inner.line.send(answer).await.map(drop)) {
                     Verdict::Done(()) => return,
                     Verdict::Wait(wait) => {
+                        metrics().send_ended("wait");
                         // It names no chat, so the platform means the bot.
                         let until = inner.now().saturating_add(wait);
                         inner.out().queue.hold_everything(until);
@@ -220,12 +237,7 @@ fn left_out(place: Place) -> Offer<Kind, Item> {
         like: like(&Kind::LeftOut),
         is_owed: true,
         messages: 1,
-        what: Item {
-            place,
-            what,
-            failures: 0,
-            told: None,
-        },
+        what: Item::new((place, Rank::News), what, None),
     }
 }
 
@@ -245,7 +257,11 @@ impl Inner {
         let Removed { replaced, left_out } = out.queue.offer(self.now(), to, offers);
         drop(out);
         for item in replaced {
+            metrics().send_ended("replaced");
             item.tell(Fate::Replaced);
+        }
+        for _ in &left_out {
+            metrics().send_ended("left_out");
         }
         left_out.len()
     }
@@ -282,20 +298,28 @@ impl Inner {
 
     /// One attempt, and what follows from its answer.
     async fn deliver(self: Arc<Self>, mut sending: Sending<Kind, Item>) {
-        let chat = sending.chat;
+        let chat = ChatMark(sending.chat);
+        let item = sending.what_mut();
+        if !std::mem::replace(&mut item.was_tried, true) {
+            metrics().send_waited(item.rank.word(), item.offered);
+        }
         let Item { place, what, .. } = sending.what();
         let (place, what, inner) = (*place, what.clone(), Arc::clone(&self));
         // A task of its own, so that a panic loses this message and holds up no other.
+        let asked = Stopwatch::started();
         let attempt = tokio::spawn(async move { inner.attempt(place, &what).await });
         let verdict = attempt.await;
         let verdict = verdict.unwrap_or_else(|error| Verdict::Never(error.to_string()));
+        metrics().send_answered(verdict.word(), asked);
         let (finished, fate) = match verdict {
             Verdict::Done(message) => {
+                let Item { rank, offered, .. } = sending.what();
+                metrics().chat_has_it(rank.word(), *offered);
                 let item = self.out().queue.finished(self.now(), sending);
                 (Some(item), Fate::Delivered(message))
             }
             Verdict::Wait(wait) => {
-                tracing::info!(chat, seconds = wait.as_secs(), "the platform asks to wait");
+                tracing::info!(%chat, seconds = wait.as_secs(), "the platform asks to wait");
                 let replaced = self.out().queue.refused(self.now(), sending, wait);
                 (replaced, Fate::Replaced)
             }
@@ -304,7 +328,7 @@ impl Inner {
                 item.failures += 1;
                 let failures = item.failures;
                 tracing::warn!(
-                    chat,
+                    %chat,
                     failures,
                     why,
                     "a message could not be sent; again soon"
@@ -314,11 +338,12 @@ impl Inner {
                 (replaced, Fate::Replaced)
             }
             Verdict::Moved(to) => {
-                tracing::info!(chat, to, "a group has another number");
+                let now_at = ChatMark(to);
+                tracing::info!(%chat, %now_at, "a group has another number");
                 (self.sent_on(sending, to), Fate::Refused)
             }
             Verdict::Never(why) => {
-                tracing::error!(chat, why, "a message was refused for good");
+                tracing::error!(%chat, why, "a message was refused for good");
                 let item = self.out().queue.finished(self.now(), sending);
                 (Some(item), Fate::Refused)
             }

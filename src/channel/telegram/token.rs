@@ -190,7 +190,9 @@ impl Token {
                 on(bytes, screen);
                 bytes.push(code_of_closing(closing));
             }
-            Token::Show(job) | Token::Here(job) | Token::Photos(job) => bytes.extend(job.0.as_bytes()),
+            Token::Show(job) | Token::Here(job) | Token::Photos(job) => {
+                bytes.extend(job.0.as_bytes())
+            }
             Token::Begin(evaporator, plan) => {
                 bytes.extend(evaporator.0.as_bytes());
                 planned(bytes, plan);

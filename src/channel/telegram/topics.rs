@@ -9,6 +9,7 @@ use teloxide::{ApiError, RequestError};
 use tokio::sync::broadcast::error::RecvError;
 use tokio_util::sync::CancellationToken;
 
+use super::chat_mark::ChatMark;
 use super::decode::Place;
 use super::group::GroupTurn;
 use super::group_words as words;
@@ -71,7 +72,7 @@ impl GroupTurn<'_> {
                 Ok(here)
             }
             Err(NoTopic::None(why)) => {
-                tracing::warn!(chat = here.chat, why, "a job gets no topic of its own");
+                tracing::warn!(chat = %ChatMark(here.chat), why, "a job gets no topic of its own");
                 Ok(here)
             }
         }
@@ -113,7 +114,7 @@ impl Talk {
                 // It is closed, deleted, or the bot may not: trying again helps nobody.
                 Err(RequestError::Api(error)) => {
                     let chat = topic.chat;
-                    tracing::info!(chat, %error, "a topic is left as it is");
+                    tracing::info!(chat = %ChatMark(chat), %error, "a topic is left as it is");
                     self.desk.topic_closed(topic).await?;
                 }
                 Err(error) => tracing::warn!(%error, "a topic could not be closed; again soon"),

@@ -436,7 +436,8 @@ pub(super) const WHICH_PAPER: &str =
 
 pub(super) const NO_PHOTOS: &str = "This job has no photo yet.";
 
-pub(super) const PHOTOS_ON_THE_WAY: &str = "Photos are on their way to you. Wait until they are here.";
+pub(super) const PHOTOS_ON_THE_WAY: &str =
+    "Photos are on their way to you. Wait until they are here.";
 
 pub(super) const PHOTOS_REFUSED: &str =
     "The photos cannot be shown here. They are on the browser page, with the checklist: /page.";

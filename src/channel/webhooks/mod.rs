@@ -19,6 +19,7 @@ use tokio_util::sync::CancellationToken;
 
 use crate::desk::webhooks::CallOut;
 use crate::desk::{Desk, DeskError};
+use crate::metrics::metrics;
 use guard::Guard;
 
 pub use guard::is_public;
@@ -101,8 +102,12 @@ impl Webhooks {
 
     async fn call(&self, out: &CallOut) -> Result<(), DeskError> {
         match self.attempt(out).await {
-            Ok(()) => self.desk.call_taken(out).await,
+            Ok(()) => {
+                metrics().called("taken");
+                self.desk.call_taken(out).await
+            }
             Err(why) => {
+                metrics().called("failed");
                 let webhook = out.call.webhook;
                 tracing::info!(%webhook, attempts = out.attempts + 1, why, "a call failed");
                 self.desk.call_failed(out, &why).await

@@ -18,6 +18,7 @@ use super::room;
 use super::round::{Counters, Ready, Round};
 use super::segment::Segments;
 use super::tail::{Tail, TailError};
+use crate::metrics::metrics;
 use crate::store::batch::{Batch, Committed};
 use crate::store::index::{Changes, Watermark};
 use crate::store::{AppendError, StoreError};
@@ -181,6 +182,7 @@ impl Committer {
             self.shared
                 .overlay
                 .publish(ready.mark.frame, &ready.changes);
+            metrics().journal_ends_at(ready.mark.frame);
             self.waiting.push(Indexed {
                 changes: ready.changes,
                 mark: ready.mark,

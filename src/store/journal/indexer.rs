@@ -6,6 +6,7 @@ use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use super::Shared;
 use super::committer::Indexed;
 use super::folder::distrust_index;
+use crate::metrics::metrics;
 use crate::store::codec::time_from;
 use crate::store::index::{Changes, Index, Watermark, keys};
 use crate::store::{INPUTS_KEPT, StoreError};
@@ -52,6 +53,7 @@ pub(super) fn carry(shared: &Shared, first: Indexed, jobs: &Receiver<Indexed>) -
         return false;
     }
     shared.overlay.retire(mark.frame, &changes);
+    metrics().index_is_at(mark.frame);
     true
 }
 

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::segment::{HEADER_BYTES, Segments};
+use crate::metrics::{Stopwatch, metrics};
 use crate::store::StoreError;
 use crate::store::disk::DiskFile;
 
@@ -108,9 +109,10 @@ impl Tail {
     /// Waits until everything added is on the disk. After a failure nobody can tell what is.
     pub(super) fn sync(&mut self) -> Result<(), TailError> {
         let problem = StoreError::io("write", self.segments.path(self.segment));
-        self.file
-            .sync()
-            .map_err(|source| TailError::Unknown(problem(source)))
+        let began = Stopwatch::started();
+        let synced = self.file.sync();
+        metrics().synced(began);
+        synced.map_err(|source| TailError::Unknown(problem(source)))
     }
 }
 

@@ -187,7 +187,11 @@ fn an_album_counts_as_its_photos_and_an_emergency_does_not_wait_for_it() {
     world.pass(Duration::from_millis(1), &mut quick);
     let hurt = one(&mut world, 5, Rank::Emergency);
     world.pass(Duration::from_secs(59), &mut quick);
-    assert_eq!(order(&world), [album - 2, hurt, album - 1], "twenty of a minute");
+    assert_eq!(
+        order(&world),
+        [album - 2, hurt, album - 1],
+        "twenty of a minute"
+    );
     world.pass_all(&mut quick);
     assert_eq!(order(&world).last(), Some(&album));
     world.is_kept().unwrap();
@@ -233,20 +237,29 @@ fn acts() -> impl Strategy<Value = Vec<Act>> {
     let chat = prop_oneof![Just(-2i64), Just(-1), 1i64..40];
     let count = prop_oneof![9 => 1usize..4, 1 => 1usize..80];
     let messages = prop_oneof![9 => Just(1usize), 1 => 2usize..=10];
-    let act = (0u64..900, chat, rank, like, any::<bool>(), (count, messages));
-    let act = act.prop_map(|(after, chat, rank, like, is_owed, (count, messages))| Act {
-        after: Duration::from_millis(after),
+    let act = (
+        0u64..900,
         chat,
-        // An edit is never an emergency.
-        rank: match like {
-            Like::Nothing => rank,
-            _ => rank.max(Rank::Answer),
-        },
+        rank,
         like,
-        is_owed,
-        count,
-        messages,
-    });
+        any::<bool>(),
+        (count, messages),
+    );
+    let act = act.prop_map(
+        |(after, chat, rank, like, is_owed, (count, messages))| Act {
+            after: Duration::from_millis(after),
+            chat,
+            // An edit is never an emergency.
+            rank: match like {
+                Like::Nothing => rank,
+                _ => rank.max(Rank::Answer),
+            },
+            like,
+            is_owed,
+            count,
+            messages,
+        },
+    );
     prop::collection::vec(act, 1..60)
 }
 

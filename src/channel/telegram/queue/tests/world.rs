@@ -120,12 +120,7 @@ impl World {
     }
 
     /// Offers so many alike to a chat; gives the number of the last.
-    pub(super) fn offer(
-        &mut self,
-        to: (i64, Rank),
-        how: (Like<u8>, bool),
-        count: usize,
-    ) -> u64 {
+    pub(super) fn offer(&mut self, to: (i64, Rank), how: (Like<u8>, bool), count: usize) -> u64 {
         self.offer_albums(to, how, (count, 1))
     }
 
