@@ -1,5 +1,6 @@
 //! The `serve` command: the browser page and the chats over one data folder, until told to stop.
 
+pub mod connections;
 mod log;
 pub mod options;
 mod scrape;
@@ -26,6 +27,7 @@ use crate::operator::Socket;
 use crate::server::{self, Opened, Settings};
 use crate::store::Store;
 
+pub use connections::Bounds;
 pub use options::{Options, ServeArgs};
 use scrape::Scrape;
 
@@ -163,21 +165,19 @@ async fn serve_desk(
         .router()
         .merge(api.router())
         .layer(from_fn(scrape::measured))
-        .merge(pushed.unwrap_or_default())
-        .into_make_service_with_connect_info::<SocketAddr>();
-    let pages =
-        axum::serve(listener, service).with_graceful_shutdown(stop.clone().cancelled_owned());
-    let served = tokio::select! {
-        served = pages.into_future() => served.map_err(|error| error.to_string()),
-        () = too_late(&stop) => Ok(()),
-    };
+        .merge(pushed.unwrap_or_default());
+    let until = stop.clone().cancelled_owned();
+    tokio::select! {
+        () = connections::serve(listener, service, Bounds::default(), until) => {}
+        () = too_late(&stop) => {}
+    }
     stop.cancel();
     // The chats end what they are at before the store is closed; they bound their own time.
     drop(chats.await);
     drop(tokio::time::timeout(LAST_REQUESTS, calls).await);
     drop(tokio::time::timeout(LAST_REQUESTS, commands).await);
     timers.abort();
-    served
+    Ok(())
 }
 
 /// Answers the operator's monitoring, if it was told where.

@@ -21,6 +21,7 @@ mod killed;
 mod mutants;
 mod record;
 mod schema;
+mod security;
 mod simulation;
 mod store_contract;
 mod store_journal;

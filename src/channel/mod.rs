@@ -2,9 +2,12 @@
 
 pub mod api;
 pub mod browser;
+pub mod caller;
 pub mod known;
+pub mod lately;
 pub mod lines;
 pub mod lock_conditions;
+pub mod noted;
 pub mod telegram;
 pub mod terminal;
 pub mod webhooks;

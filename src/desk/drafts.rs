@@ -352,10 +352,15 @@ impl Desk {
     }
 }
 
-fn fits(draft: &Draft, file: &str, text: &str) -> Result<(), DeskError> {
+/// Whether a flow file may be called so: nothing in the name leads out of its folder.
+pub fn is_flow_file_name(file: &str) -> bool {
     let stem = file.strip_suffix(".yaml").unwrap_or_default();
     let plain = |letter: char| matches!(letter, 'a'..='z' | '0'..='9' | '-');
-    if stem.is_empty() || stem.len() > 60 || !stem.chars().all(plain) {
+    !stem.is_empty() && stem.len() <= 60 && stem.chars().all(plain)
+}
+
+fn fits(draft: &Draft, file: &str, text: &str) -> Result<(), DeskError> {
+    if !is_flow_file_name(file) {
         return Err(not_understood(
             "A flow file is called like make-safe.yaml: small letters, digits and dashes.",
         ));

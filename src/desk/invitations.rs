@@ -23,8 +23,9 @@ use crate::store::{Batch, StreamAppend};
 /// How long a code to join works.
 pub const INVITATION_WORKS: SignedDuration = SignedDuration::from_hours(7 * 24);
 
-/// How long a code to sign in at another channel works.
-pub const SIGN_IN_CODE_WORKS: SignedDuration = SignedDuration::from_mins(15);
+/// How long a code to sign in at another channel works: what OWASP ASVS 5.0.0, item 6.5.5, lets one
+/// work at most.
+pub const SIGN_IN_CODE_WORKS: SignedDuration = SignedDuration::from_mins(10);
 
 /// A one-time code that was just made.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -6,7 +6,7 @@
 pub(super) mod hashing;
 pub mod rules;
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::Desk;
 use super::actor::{Actor, ChannelAddress, Code};
@@ -32,6 +32,9 @@ pub struct PasswordLine {
     /// When the password was set.
     pub since: Timestamp,
 }
+
+/// For so long after a sign-in nobody is asked again who they are.
+pub const JUST_SIGNED_IN: SignedDuration = SignedDuration::from_mins(15);
 
 impl Desk {
     /// The actor's login, if they have a password.
@@ -107,6 +110,50 @@ impl Desk {
         self.note(key, actor, (PersonWhat::PasswordRemoved, index))
             .await?;
         self.end_other_sessions(actor, here).await
+    }
+
+    /// Whether the actor is asked for their password before something that leads to their sign-in:
+    /// they have one, and their browser did not just sign in.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn asks_again(
+        &self,
+        actor: &Actor,
+        here: &ChannelAddress,
+    ) -> Result<bool, DeskError> {
+        if self.row::<PasswordRow>(actor.person.0).await?.is_none() {
+            return Ok(false);
+        }
+        let row = self.row::<AddressRow>(here.key()).await?;
+        let went_by = row.map(|row| self.now().duration_since(row.bound));
+        Ok(went_by.is_none_or(|went_by| went_by > JUST_SIGNED_IN))
+    }
+
+    /// Makes sure that whoever asks is the actor and not somebody who found their browser, by what
+    /// they typed as their password where [`Desk::asks_again`].
+    ///
+    /// # Errors
+    /// When it is not their password.
+    pub async fn is_really(
+        &self,
+        actor: &Actor,
+        here: &ChannelAddress,
+        typed: &str,
+    ) -> Result<(), DeskError> {
+        if !self.asks_again(actor, here).await? {
+            return Ok(());
+        }
+        let row = self.row::<PasswordRow>(actor.person.0).await?;
+        let phc = row.map(|row| row.phc);
+        if !typed.is_empty() && self.inner.hashing.fits(typed.to_owned(), phc).await? {
+            return Ok(());
+        }
+        Err(DeskError::NotUnderstood(
+            "This browser signed in some time ago. Type the password that you have now, under \
+             People, Ways to sign in, or sign in again with a code from the chat."
+                .to_owned(),
+        ))
     }
 
     /// Signs in whoever has this login and this password, at a browser's address.

@@ -5,6 +5,7 @@ use std::io::Cursor;
 use image::codecs::jpeg::JpegEncoder;
 use image::{DynamicImage, ImageFormat, ImageReader, Limits};
 use image_hasher::{HashAlg, HasherConfig};
+use tokio::sync::Semaphore;
 
 use super::Desk;
 use super::error::DeskError;
@@ -25,6 +26,14 @@ pub const KEPT_SIDE_MAX: u32 = 2_560;
 /// The most bytes that taking a photo apart may need: 256 MiB.
 const DECODING_BYTES_MAX: u64 = 256 * 1024 * 1024;
 
+/// So many photos are taken apart at once; the others wait. Each may need all of
+/// [`DECODING_BYTES_MAX`].
+static AT_ONCE: Semaphore = Semaphore::const_new(AT_ONCE_MAX);
+const AT_ONCE_MAX: usize = 2;
+
+/// So many photos may wait for it: each of up to [`PHOTO_BYTES_MAX`].
+static WAITING: Semaphore = Semaphore::const_new(AT_ONCE_MAX + 32);
+
 /// The fewest spots of a picture, of 64, that must differ from the others to tell it by them.
 const SPOTS_MIN: u32 = 6;
 
@@ -38,8 +47,17 @@ impl Desk {
     /// # Errors
     /// When it is too large or not a photo that can be read.
     pub async fn take_photo(&self, bytes: Vec<u8>) -> Result<PhotoRef, DeskError> {
+        let _place = WAITING.try_acquire().map_err(|_| {
+            DeskError::NotUnderstood(
+                "Many photos come in just now, and yours was not kept. Send it again in a minute."
+                    .to_owned(),
+            )
+        })?;
+        // Nobody ever closes it.
+        let turn = AT_ONCE.acquire().await.ok();
         let began = Stopwatch::started();
         let taken_in = tokio::task::spawn_blocking(move || take_in(&bytes)).await;
+        drop(turn);
         let taken_in = taken_in.map_err(|error| {
             tracing::error!(%error, "taking in a photo panicked");
             unreadable()
@@ -56,15 +74,24 @@ impl Desk {
 }
 
 /// A photo on its way into the store.
-#[derive(Debug)]
-struct TakenIn {
-    jpeg: Vec<u8>,
-    original: Hash,
-    taken: Option<String>,
-    looks: Option<String>,
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TakenIn {
+    /// The picture alone, packed anew: nothing that stood beside it in the file is left.
+    pub jpeg: Vec<u8>,
+    /// The hash of what was sent.
+    pub original: Hash,
+    /// When the photo says it was taken, as its own text.
+    pub taken: Option<String>,
+    /// By which the picture can be known again at another size, as 16 hexadecimal digits.
+    pub looks: Option<String>,
 }
 
-fn take_in(bytes: &[u8]) -> Result<TakenIn, DeskError> {
+/// Checks a photo and packs its picture anew. It takes a while and much memory: see
+/// [`Desk::take_photo`].
+///
+/// # Errors
+/// When it is too large or not a photo that can be read.
+pub fn take_in(bytes: &[u8]) -> Result<TakenIn, DeskError> {
     if bytes.len() > PHOTO_BYTES_MAX {
         let mebibytes = PHOTO_BYTES_MAX / (1024 * 1024);
         return Err(DeskError::NotUnderstood(format!(

@@ -54,9 +54,15 @@ fn reading(title: &str, line: &Line) -> Option<[String; 9]> {
     ])
 }
 
+/// What a formula begins with, by OWASP ASVS 5.0.0, item 1.2.10, and the page "CSV Injection" of
+/// OWASP, which names the line break and the wide signs of East Asian keyboards too.
+const STARTS_A_FORMULA: [char; 12] = [
+    '=', '+', '-', '@', '\t', '\r', '\n', '\0', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
+];
+
 /// A text that a spreadsheet takes for a formula gets a quote in front, which it does not show.
 pub(super) fn guarded(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+    if text.starts_with(STARTS_A_FORMULA) {
         format!("'{text}")
     } else {
         text.to_owned()
@@ -92,7 +98,17 @@ mod tests {
 
     #[test]
     fn what_a_spreadsheet_would_run_is_text() {
-        for formula in ["=1+1", "+1", "-1+cmd", "@SUM(A1)", "\t=1", "\r=1"] {
+        for formula in [
+            "=1+1",
+            "+1",
+            "-1+cmd",
+            "@SUM(A1)",
+            "\t=1",
+            "\r=1",
+            "\n=1",
+            "\0=1",
+            "\u{ff1d}1",
+        ] {
             assert_eq!(guarded(formula), format!("'{formula}"));
         }
         assert_eq!(guarded("The meter at A=1"), "The meter at A=1");

@@ -116,6 +116,25 @@ async fn whoever_asks_too_much_is_told_how_long_to_wait() {
 }
 
 #[tokio::test]
+async fn a_place_that_shows_no_token_on_and_on_waits_and_its_neighbours_go_on() {
+    let world = World::new().await;
+    let token = world.token().await;
+    // A proxy on this machine says where they are (RFC 5737, TEST-NET-3).
+    let ask = |token| get(PATH, token).with("x-forwarded-for", "203.0.113.7");
+    let mut refused = 0;
+    let waits = loop {
+        let answer = world.ask(ask("")).await;
+        if answer.status != StatusCode::UNAUTHORIZED {
+            break answer;
+        }
+        refused += 1;
+    };
+    assert_eq!(refused, 120);
+    assert_eq!(waits.problem(), "too-many-requests");
+    assert_eq!(world.ask(ask(&token)).await.status, StatusCode::OK);
+}
+
+#[tokio::test]
 async fn what_a_program_did_is_entered_under_its_token() {
     use fanwright::record::around::{CrewWhat, Happening};
     use fanwright::record::entry::Channel;

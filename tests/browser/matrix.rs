@@ -6,6 +6,7 @@
 //! `UPDATE_GOLDEN=1 cargo test --locked --test all matrix` writes the answers anew: read each
 //! change of them as carefully as one of the program.
 
+mod forged;
 mod table;
 mod world;
 
@@ -143,47 +144,70 @@ fn is_about_a_crew(row: &Row) -> bool {
     row.path.contains("{job}") || row.fields.iter().any(|(_, value)| names(value))
 }
 
-/// One request.
-async fn ask(world: &mut World, (browser, who): (&Page, &str), row: &Row, about: About) -> Answer {
-    let is_ours = about == About::Ours;
-    let job = match about {
-        About::Nothing => NOWHERE.parse().unwrap(),
-        _ if !row.path.contains("{job}") => NOWHERE.parse().unwrap(),
-        _ if row.method == "GET" => world.kept_job(is_ours, &row.state).await,
-        _ => world.new_job(is_ours, &row.state).await,
-    };
-    let values = Values {
-        world,
-        about,
-        job,
-        revision: world.revision(is_ours, job).await,
-    };
-    let mut path = row.path.clone();
-    let mut fields = Vec::new();
-    for (name, value) in &row.fields {
-        let value = values.of(value);
-        let place = format!("{{{name}}}");
-        if path.contains(&place) {
-            path = path.replace(&place, &value);
-        } else {
-            fields.push((name.clone(), value));
+/// A request that a row describes, with everything filled in but the form token.
+struct Asks {
+    job: JobId,
+    address: String,
+    fields: Vec<(String, String)>,
+}
+
+impl Asks {
+    async fn of(world: &mut World, row: &Row, about: About) -> Asks {
+        let is_ours = about == About::Ours;
+        let job = match about {
+            About::Nothing => NOWHERE.parse().unwrap(),
+            _ if !row.path.contains("{job}") => NOWHERE.parse().unwrap(),
+            _ if row.method == "GET" => world.kept_job(is_ours, &row.state).await,
+            _ => world.new_job(is_ours, &row.state).await,
+        };
+        let values = Values {
+            world,
+            about,
+            job,
+            revision: world.revision(is_ours, job).await,
+        };
+        let mut path = row.path.clone();
+        let mut fields = Vec::new();
+        for (name, value) in &row.fields {
+            let value = values.of(value);
+            let place = format!("{{{name}}}");
+            if path.contains(&place) {
+                path = path.replace(&place, &value);
+            } else {
+                fields.push((name.clone(), value));
+            }
+        }
+        path = path.replace("{job}", &job.to_string());
+        assert!(!path.contains('{'), "{} leaves a brace empty", row.head());
+        let address = format!("{}{path}", world.server.base);
+        Asks {
+            job,
+            address,
+            fields,
         }
     }
-    path = path.replace("{job}", &job.to_string());
-    assert!(!path.contains('{'), "{} leaves a brace empty", row.head());
-    let address = format!("{}{path}", world.server.base);
+
+    /// The form as this browser sends it.
+    fn posted(&self, browser: &Page, token: Option<String>) -> reqwest::RequestBuilder {
+        let mut fields = self.fields.clone();
+        if let Some(token) = token {
+            fields.insert(0, ("token".to_owned(), token));
+        }
+        sent(browser.client.post(&self.address), fields)
+    }
+}
+
+/// One request.
+async fn ask(world: &mut World, (browser, who): (&Page, &str), row: &Row, about: About) -> Answer {
+    let asks = Asks::of(world, row, about).await;
     let before = heads(world).await;
     let request = match row.method.as_str() {
-        "GET" => browser.client.get(address).query(&fields),
-        _ => {
-            let token = token(world, browser, who).await;
-            fields.insert(0, ("token".to_owned(), token));
-            sent(browser.client.post(address), fields)
-        }
+        "GET" => browser.client.get(&asks.address).query(&asks.fields),
+        _ => asks.posted(browser, Some(token(world, browser, who).await)),
     };
     let response = request.send().await.unwrap();
     let status = response.status();
-    let answer = answer(response, job).await;
+    let answer = answer(response, asks.job).await;
     let turned_away = status.is_client_error() || answer.cell == ">/join";
     if turned_away {
         assert_eq!(

@@ -89,6 +89,29 @@ async fn a_password_signs_in_and_a_wrong_one_tells_nothing() {
 }
 
 #[tokio::test]
+async fn whoever_signed_in_long_ago_shows_their_password_again() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let here = world.signed_in(&sam).await;
+    world.after(SignedDuration::from_hours(1));
+    assert!(
+        !world.desk.asks_again(&sam, &here).await.unwrap(),
+        "there is none"
+    );
+    world.with_password(&sam, &here).await;
+    let shows = async |here: &ChannelAddress, typed: &str| {
+        world.desk.is_really(&sam, here, typed).await.is_ok()
+    };
+    assert!(!shows(&here, "").await);
+    assert!(!shows(&here, "coil drips on my boot").await);
+    assert!(shows(&here, PASSWORD).await);
+    let fresh = world.signed_in(&sam).await;
+    assert!(shows(&fresh, "").await, "a code was shown a moment ago");
+    world.after(SignedDuration::from_mins(16));
+    assert!(!shows(&fresh, "").await);
+}
+
+#[tokio::test]
 async fn a_common_password_is_refused_in_words() {
     let world = World::new();
     let sam = world.supervisor().await;

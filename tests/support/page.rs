@@ -53,6 +53,13 @@ impl Page {
         page
     }
 
+    /// The form token of the open page.
+    pub(crate) fn token(&self) -> String {
+        let form = self.form(|form| form.has("token"));
+        let token = form.fields.iter().find(|field| field.name == "token");
+        token.unwrap().value.clone()
+    }
+
     /// The server is at another address from here on; it is the same for the cookies.
     pub(crate) fn moves_to(&mut self, base: &str) {
         self.base = base.to_owned();

@@ -1,6 +1,5 @@
 //! The real pages on a free port, over a store in memory.
 
-use std::net::SocketAddr;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
@@ -12,6 +11,7 @@ use fanwright::desk::clock::{Clock, MachineClock};
 use fanwright::desk::{Desk, Parts, Rules};
 use fanwright::flow::embedded;
 use fanwright::flow::library::{Library, Sources};
+use fanwright::serve::connections::{self, Bounds};
 use fanwright::server;
 use fanwright::store::{Memory, Store};
 use jiff::Timestamp;
@@ -101,21 +101,26 @@ impl PagesServer {
         });
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let base = format!("http://{}", listener.local_addr().unwrap());
-        let service = browser
-            .router()
-            .merge(api.router())
-            .into_make_service_with_connect_info::<SocketAddr>();
+        let service = browser.router().merge(api.router());
         let stopped = stop.clone().cancelled_owned();
-        tokio::spawn(async move {
-            let served = axum::serve(listener, service).with_graceful_shutdown(stopped);
-            served.await.unwrap();
-        });
+        tokio::spawn(connections::serve(
+            listener,
+            service,
+            Bounds::default(),
+            stopped,
+        ));
         PagesServer {
             desk,
             store: None,
             base,
             stop,
         }
+    }
+
+    /// A desk over this store.
+    pub(crate) fn desk_over(store: Arc<dyn Store>) -> Desk {
+        let clock: Arc<dyn Clock> = Arc::new(MachineClock::new());
+        desk(&store, &clock, embedded::library().unwrap())
     }
 
     /// The browser of a new crew's first supervisor.

@@ -6,6 +6,7 @@ mod check_in;
 mod dialogue;
 mod evaporator;
 mod faults;
+mod flood;
 mod flow;
 mod groups;
 mod handover;
@@ -37,6 +38,8 @@ mod webhook;
 
 use std::sync::Arc;
 
+use fanwright::channel::lately::Pace;
+use fanwright::channel::telegram::flood::FloodBounds;
 use fanwright::channel::telegram::{BotToken, Settings, Telegram};
 use fanwright::desk::chance::SystemChance;
 use fanwright::desk::clock::MachineClock;
@@ -45,6 +48,7 @@ use fanwright::desk::{Desk, Parts, Rules};
 use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::Role;
 use fanwright::store::{Memory, Store};
+use jiff::SignedDuration;
 use tokio_util::sync::CancellationToken;
 
 use crate::support::bot_api::{BotApi, TOKEN};
@@ -102,6 +106,17 @@ fn settings(api: &BotApi) -> Settings {
     }
 }
 
+/// Bounds that nobody reaches.
+fn unbounded() -> FloodBounds {
+    FloodBounds {
+        person: Pace {
+            times: i32::MAX,
+            within: SignedDuration::from_mins(1),
+        },
+        waiting_max: usize::MAX,
+    }
+}
+
 impl World {
     async fn new() -> World {
         World::with(Rules::default()).await
@@ -118,9 +133,21 @@ impl World {
     }
 
     async fn of(api: BotApi, memory: Memory, parts: Parts) -> World {
+        World::bounded(api, memory, (parts, FloodBounds::default())).await
+    }
+
+    /// One that takes in whatever somebody sends, however much it is.
+    async fn patient() -> World {
+        let (api, memory) = (BotApi::start().await, Memory::new());
+        let parts = parts(&memory, Rules::default());
+        World::bounded(api, memory, (parts, unbounded())).await
+    }
+
+    async fn bounded(api: BotApi, memory: Memory, (parts, bounds): (Parts, FloodBounds)) -> World {
         let desk = Desk::new(parts);
         desk.start().await.unwrap();
         let telegram = Telegram::new(desk.clone(), settings(&api)).unwrap();
+        let telegram = telegram.with_bounds(bounds);
         let shutdown = CancellationToken::new();
         let until = shutdown.clone();
         let running = tokio::spawn(async move { telegram.run(until).await.unwrap() });

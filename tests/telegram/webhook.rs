@@ -91,6 +91,18 @@ async fn a_pushed_update_is_taken_once_and_only_with_the_secret() {
 }
 
 #[tokio::test]
+async fn nothing_of_a_push_is_read_before_its_secret() {
+    let pushed = Pushed::new().await;
+    // A body that never comes: whoever waits for it never answers.
+    let endless = Body::from_stream(futures_util::stream::pending::<Result<Vec<u8>, String>>());
+    let request = Request::post("/hook").header("X-Telegram-Bot-Api-Secret-Token", "guess");
+    let router = pushed.telegram.webhook_router().unwrap();
+    let answer = router.oneshot(request.body(endless).unwrap());
+    assert_eq!(answer.await.unwrap().status(), StatusCode::UNAUTHORIZED);
+    pushed.shutdown.cancel();
+}
+
+#[tokio::test]
 async fn garbage_and_floods_are_refused_without_effect() {
     let pushed = Pushed::new().await;
     let secret = Some(pushed.secret.as_str());

@@ -8,16 +8,25 @@ use axum::http::header::{AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderValue, IF_NONE
 use axum::http::{HeaderMap, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use jiff::SignedDuration;
 
 use super::problem::{Kind, Problem};
 use super::{Api, once};
+use crate::channel::caller::place;
+use crate::channel::lately::Pace;
 use crate::desk::tokens::{ApiToken, Caller};
+
+/// Requests from one place that show no token that works.
+const STRANGERS: Pace = Pace {
+    times: 120,
+    within: SignedDuration::from_mins(1),
+};
 
 /// Lets a request pass that shows a token which works and has not asked too much.
 pub(super) async fn pass(State(api): State<Api>, mut request: Request, next: Next) -> Response {
     let caller = match recognised(&api, request.headers()).await {
         Ok(caller) => caller,
-        Err(problem) => return problem.into_response(),
+        Err(problem) => return stranger(&api, &request, problem).into_response(),
     };
     if let Err(seconds) = api.inner.limits.take(caller.token(), api.now()) {
         return Problem::of(Kind::TooMany).after(seconds).into_response();
@@ -30,6 +39,19 @@ pub(super) async fn pass(State(api): State<Api>, mut request: Request, next: Nex
     match once::handle(&api, &caller, request, next).await {
         Ok(response) => response,
         Err(problem) => problem.into_response(),
+    }
+}
+
+/// The answer to whoever shows no token that works, also when they ask on and on. It holds up
+/// nobody at the same place whose token does.
+fn stranger(api: &Api, request: &Request, problem: Problem) -> Problem {
+    let from = place(request.headers(), request.extensions());
+    if from.is_loopback() {
+        return problem;
+    }
+    match api.inner.strangers.take(from, STRANGERS, api.now()) {
+        Ok(()) => problem,
+        Err(wait) => Problem::of(Kind::TooMany).after(wait.as_secs().unsigned_abs() + 1),
     }
 }
 

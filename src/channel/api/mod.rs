@@ -21,12 +21,16 @@ mod problem;
 mod webhooks;
 mod words;
 
+use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
 use axum::extract::Request;
-use axum::http::header::{CACHE_CONTROL, HeaderName, HeaderValue, X_CONTENT_TYPE_OPTIONS};
+use axum::http::header::{
+    CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue, REFERRER_POLICY,
+    STRICT_TRANSPORT_SECURITY, X_CONTENT_TYPE_OPTIONS,
+};
 use axum::http::{HeaderMap, StatusCode};
 use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
@@ -37,6 +41,9 @@ use tower_http::timeout::TimeoutLayer;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use crate::channel::caller::{A_YEAR, is_encrypted, place};
+use crate::channel::lately::Lately;
+use crate::channel::noted::{Event, noted};
 use crate::desk::Desk;
 use limit::Limits;
 use once::UnderWay;
@@ -67,6 +74,7 @@ pub struct Api {
 struct Inner {
     parts: ApiParts,
     limits: Limits,
+    strangers: Lately<IpAddr>,
     under_way: UnderWay,
 }
 
@@ -77,6 +85,7 @@ impl Api {
             inner: Arc::new(Inner {
                 parts,
                 limits: Limits::default(),
+                strangers: Lately::default(),
                 under_way: UnderWay::default(),
             }),
         }
@@ -148,8 +157,20 @@ async fn no_such_method() -> Problem {
     )
 }
 
+/// An answer of the API is data: nothing of it is shown, run or framed, and no other site reads it.
+const CONTENT_POLICY: &str = "default-src 'none'; frame-ancestors 'none'; base-uri 'none'";
+
 async fn with_headers(request: Request, next: Next) -> Response {
+    let from = place(request.headers(), request.extensions());
+    let path = request.uri().path().to_owned();
+    let encrypted = is_encrypted(request.headers());
     let mut response = next.run(request).await;
+    match response.status() {
+        StatusCode::UNAUTHORIZED => noted(Event::NoToken, from, &path),
+        StatusCode::FORBIDDEN => noted(Event::OutOfScope, from, &path),
+        StatusCode::TOO_MANY_REQUESTS => noted(Event::ProgramAskedTooMuch, from, &path),
+        _ => {}
+    }
     let headers: &mut HeaderMap = response.headers_mut();
     let mut unless_there = |name: HeaderName, value: &'static str| {
         headers
@@ -158,6 +179,13 @@ async fn with_headers(request: Request, next: Next) -> Response {
     };
     unless_there(CACHE_CONTROL, "private, no-cache");
     unless_there(X_CONTENT_TYPE_OPTIONS, "nosniff");
+    unless_there(CONTENT_SECURITY_POLICY, CONTENT_POLICY);
+    unless_there(REFERRER_POLICY, "no-referrer");
+    let same_origin = HeaderName::from_static("cross-origin-resource-policy");
+    unless_there(same_origin, "same-origin");
+    if encrypted {
+        unless_there(STRICT_TRANSPORT_SECURITY, A_YEAR);
+    }
     response
 }
 

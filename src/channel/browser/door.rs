@@ -1,7 +1,7 @@
 //! Coming in and going out: codes, names, the end of a session.
 
 use axum::extract::{Form, Path, State};
-use axum::http::StatusCode;
+use axum::http::{HeaderName, HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 
@@ -12,6 +12,7 @@ use super::limits::From;
 use super::page::{Frame, render};
 use super::session::{Session, SignedIn};
 use super::trouble::Trouble;
+use crate::channel::noted::{Event, noted};
 use crate::desk::{Code, DeskError};
 use crate::store::InputKey;
 
@@ -98,6 +99,7 @@ pub(super) async fn join(
     };
     let tried = Tried::From(from.0);
     if browser.inner.attempts.must_wait(&tried, browser.now()) {
+        noted(Event::TriedTooOften, from.0, "");
         return Err(too_many("codes"));
     }
     let renewed = session.renewed(&browser, &key)?;
@@ -109,7 +111,10 @@ pub(super) async fn join(
     )
     .await
     {
-        Ok(()) => Ok(renewed.kept_by(Redirect::to("/"))),
+        Ok(()) => {
+            noted(Event::CodeUsed, from.0, "");
+            Ok(renewed.kept_by(Redirect::to("/")))
+        }
         Err(DeskError::NotUnderstood(sentence)) => {
             let page = AskName {
                 token: new_token(&browser, &session)?,
@@ -124,6 +129,7 @@ pub(super) async fn join(
         }
         Err(error) => {
             if matches!(error, DeskError::BadCode) {
+                noted(Event::WrongCode, from.0, "");
                 browser.inner.attempts.wrong(tried, browser.now());
             }
             Err(error.into())
@@ -167,11 +173,19 @@ async fn come_in(
 /// Ends the session.
 pub(super) async fn sign_out(
     State(browser): State<Browser>,
+    from: From,
     signed_in: SignedIn,
     Form(fields): Form<Vec<(String, String)>>,
 ) -> Result<Response, Trouble> {
     let session = &signed_in.session;
     Fields(fields).key(session)?;
     browser.desk().sign_out(&session.address()).await?;
-    Ok(session.forgotten_by(Redirect::to("/join")))
+    noted(Event::SignedOut, from.0, "");
+    let mut response = session.forgotten_by(Redirect::to("/join"));
+    // Photos stay for a day in what a browser keeps (W3C, Clear Site Data).
+    response.headers_mut().insert(
+        HeaderName::from_static("clear-site-data"),
+        HeaderValue::from_static("\"cache\", \"storage\""),
+    );
+    Ok(response)
 }

@@ -8,10 +8,12 @@ use serde::Serialize;
 
 use super::Browser;
 use super::form::{Fields, Posted, new_token};
+use super::limits::From;
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::sign_offs::{Shown, ShownByAll};
 use super::trouble::Trouble;
+use super::ways_in::is_really;
 use crate::channel::lines::role_label;
 use crate::desk::Actor;
 use crate::desk::DeskError;
@@ -186,13 +188,17 @@ pub(super) async fn invite(form: Posted) -> Result<Response, Trouble> {
 /// A code with which the person signs in at another device or chat.
 pub(super) async fn sign_in_code(
     State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
+    from: From,
+    signed_in: SignedIn,
     Form(fields): Form<Vec<(String, String)>>,
 ) -> Result<Response, Trouble> {
-    Fields(fields).key(&session)?;
-    let invitation = browser.desk().sign_in_code(&actor).await?;
+    let fields = Fields(fields);
+    fields.key(&signed_in.session)?;
+    is_really(&browser, from, &signed_in, &fields).await?;
+    let actor = &signed_in.actor;
+    let invitation = browser.desk().sign_in_code(actor).await?;
     let what_for = "For yourself, on another phone or in a chat.".to_owned();
-    Ok(code_page(&actor, &invitation, what_for))
+    Ok(code_page(actor, &invitation, what_for))
 }
 
 fn code_page(actor: &Actor, invitation: &Invitation, what_for: String) -> Response {

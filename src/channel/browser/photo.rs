@@ -121,7 +121,7 @@ pub(super) async fn picture(
         // A picture may bring its own style but runs nothing and fetches nothing.
         (
             CONTENT_SECURITY_POLICY,
-            "default-src 'none'; style-src 'unsafe-inline'; sandbox",
+            "default-src 'none'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'",
         ),
     ];
     Ok((headers, svg).into_response())

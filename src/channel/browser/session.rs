@@ -9,6 +9,7 @@ use axum::response::{IntoResponse, Response};
 use super::Browser;
 use super::clocks;
 use super::trouble::Trouble;
+use crate::channel::caller::is_encrypted;
 use crate::desk::{Actor, ChannelAddress, Desk, SessionToken};
 use crate::store::InputKey;
 
@@ -144,13 +145,6 @@ pub(super) fn token_of(headers: &HeaderMap) -> Option<SessionToken> {
         .filter_map(|pair| pair.trim().split_once('='))
         .find(|(other, _)| *other == name)
         .and_then(|(_, value)| value.parse().ok())
-}
-
-/// What a proxy in front says of the line; a browser that lies about it harms only itself.
-pub(super) fn is_encrypted(headers: &HeaderMap) -> bool {
-    headers
-        .get("x-forwarded-proto")
-        .is_some_and(|proto| proto.as_bytes().eq_ignore_ascii_case(b"https"))
 }
 
 #[cfg(test)]

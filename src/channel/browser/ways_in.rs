@@ -13,6 +13,7 @@ use super::limits::From;
 use super::page::{Frame, Moment, render};
 use super::session::{Session, SignedIn};
 use super::trouble::Trouble;
+use crate::channel::noted::{Event, noted};
 use crate::desk::DeskError;
 use crate::desk::passwords::login_typed;
 use crate::desk::passwords::rules::{PASSWORD_CHARACTERS_MAX, PASSWORD_CHARACTERS_MIN};
@@ -52,6 +53,7 @@ pub(super) async fn sign_in(
     let tried = [Tried::From(from.0), Tried::Login(login.clone())];
     let (attempts, now) = (&browser.inner.attempts, browser.now());
     if tried.iter().any(|tried| attempts.must_wait(tried, now)) {
+        noted(Event::TriedTooOften, from.0, "");
         return Err(too_many("passwords"));
     }
     let renewed = session.renewed(&browser, &key)?;
@@ -64,9 +66,11 @@ pub(super) async fn sign_in(
         Ok(_) => {
             // What the browser was signed in as before is left, whoever that was.
             desk.sign_out(&session.address()).await?;
+            noted(Event::PasswordUsed, from.0, "");
             Ok(renewed.kept_by(Redirect::to("/")))
         }
         Err(error @ DeskError::BadPassword) => {
+            noted(Event::WrongPassword, from.0, "");
             tried
                 .into_iter()
                 .for_each(|tried| attempts.wrong(tried, now));
@@ -86,6 +90,8 @@ pub(super) async fn sign_in(
 struct Page {
     token: String,
     sentence: Option<String>,
+    /// Whether the password is asked for before something that leads to a sign-in.
+    asks: bool,
     /// The login, if there is a password.
     login: Option<String>,
     since: Option<Moment>,
@@ -154,6 +160,7 @@ async fn page(
     let page = Page {
         token: new_token(browser, session)?,
         sentence,
+        asks: desk.asks_again(actor, &session.address()).await?,
         since: password.as_ref().map(|line| Moment::of(line.since)),
         login: password.map(|line| shown_login(&line.login)),
         least: PASSWORD_CHARACTERS_MIN,
@@ -169,6 +176,7 @@ async fn page(
 /// Sets a password, or another one.
 pub(super) async fn set_password(
     State(browser): State<Browser>,
+    from: From,
     signed_in: SignedIn,
     Form(fields): Form<Vec<(String, String)>>,
 ) -> Result<Response, Trouble> {
@@ -177,26 +185,77 @@ pub(super) async fn set_password(
     let key = fields.key(session)?;
     let (desk, here) = (browser.desk(), session.address());
     let password = fields.text("password");
-    match desk.set_password(key, actor, &here, password).await {
-        Ok(()) => Ok(Redirect::to("/ways-in").into_response()),
-        Err(DeskError::NotUnderstood(sentence)) => {
-            let shown = page(&browser, &signed_in, Some(sentence)).await?;
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, shown).into_response())
+    let set = async {
+        is_really(&browser, from, &signed_in, &fields).await?;
+        desk.set_password(key, actor, &here, password).await
+    };
+    match set.await {
+        Ok(()) => {
+            noted(Event::PasswordChanged, from.0, "");
+            Ok(Redirect::to("/ways-in").into_response())
         }
-        Err(error) => Err(error.into()),
+        Err(error) => refused(&browser, &signed_in, error).await,
     }
+}
+
+/// Makes sure that it is the person who is signed in, before something that leads to their
+/// sign-in. Wrong passwords are counted as at the door.
+pub(super) async fn is_really(
+    browser: &Browser,
+    from: From,
+    SignedIn { actor, session }: &SignedIn,
+    fields: &Fields,
+) -> Result<(), DeskError> {
+    let tried = Tried::From(from.0);
+    let (attempts, now) = (&browser.inner.attempts, browser.now());
+    let typed = match attempts.must_wait(&tried, now) {
+        true => "",
+        false => fields.text("current"),
+    };
+    let desk = browser.desk();
+    let shown = desk.is_really(actor, &session.address(), typed).await;
+    if shown.is_err() && !typed.is_empty() {
+        noted(Event::WrongPassword, from.0, "");
+        attempts.wrong(tried, now);
+    }
+    shown
+}
+
+/// The page again with why something was not done.
+async fn refused(
+    browser: &Browser,
+    signed_in: &SignedIn,
+    error: DeskError,
+) -> Result<Response, Trouble> {
+    let DeskError::NotUnderstood(sentence) = error else {
+        return Err(error.into());
+    };
+    let shown = page(browser, signed_in, Some(sentence)).await?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, shown).into_response())
 }
 
 /// Takes the password away.
 pub(super) async fn remove_password(
     State(browser): State<Browser>,
-    SignedIn { actor, session }: SignedIn,
+    from: From,
+    signed_in: SignedIn,
     Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Trouble> {
-    let key = Fields(fields).key(&session)?;
-    let here = session.address();
-    browser.desk().remove_password(key, &actor, &here).await?;
-    Ok(Redirect::to("/ways-in"))
+) -> Result<Response, Trouble> {
+    let fields = Fields(fields);
+    let SignedIn { actor, session } = &signed_in;
+    let key = fields.key(session)?;
+    let (desk, here) = (browser.desk(), session.address());
+    let removed = async {
+        is_really(&browser, from, &signed_in, &fields).await?;
+        desk.remove_password(key, actor, &here).await
+    };
+    match removed.await {
+        Ok(()) => {
+            noted(Event::PasswordChanged, from.0, "");
+            Ok(Redirect::to("/ways-in").into_response())
+        }
+        Err(error) => refused(&browser, &signed_in, error).await,
+    }
 }
 
 /// Signs out in one other browser, or in all others.

@@ -282,7 +282,7 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
             let largest = photo
                 .photo
                 .iter()
-                .max_by_key(|size| size.width * size.height);
+                .max_by_key(|size| u64::from(size.width) * u64::from(size.height));
             let has_caption = photo.caption.is_some();
             largest.map(|size| picture(&size.file, has_caption, message))
         }

@@ -226,7 +226,7 @@ fn meant(message: &Message, common: &MessageCommon, me: Option<&str>) -> Option<
             let largest = sizes
                 .photo
                 .iter()
-                .max_by_key(|size| size.width * size.height)?;
+                .max_by_key(|size| u64::from(size.width) * u64::from(size.height))?;
             let photo = photo(&largest.file, sizes.caption.is_some(), message);
             Some(InGroup::Photo(photo, to))
         }

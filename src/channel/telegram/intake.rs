@@ -13,6 +13,7 @@ use tracing::Instrument;
 
 use super::chat_mark::ChatMark;
 use super::decode::{Arrived, Came, InGroup, Inbound, Place, decode};
+use super::flood::{Fate, FloodBounds, Floods};
 use super::talk::Talk;
 use crate::metrics::{Stopwatch, metrics};
 
@@ -21,6 +22,10 @@ const AT_ONCE_MAX: usize = 64;
 
 /// So many photos are fetched at the same time; they may be slow.
 const PHOTOS_AT_ONCE_MAX: usize = 8;
+
+/// When so many updates wait in all, no more are fetched or taken from a push: the platform keeps
+/// them and brings them later.
+const WAITING_MAX: usize = 5_000;
 
 /// So many finished updates are remembered.
 const REMEMBERED: usize = 10_000;
@@ -36,6 +41,7 @@ struct Inner {
     tasks: TaskTracker,
     at_once: Semaphore,
     photos_at_once: Semaphore,
+    floods: Floods,
     seen: Mutex<Seen>,
     /// A place is in here as long as somebody works on its queue.
     places: Mutex<HashMap<Place, VecDeque<Waiting>>>,
@@ -78,13 +84,14 @@ impl Seen {
 }
 
 impl Intake {
-    pub(super) fn new(talk: Arc<Talk>, tasks: TaskTracker) -> Intake {
+    pub(super) fn new(talk: Arc<Talk>, tasks: TaskTracker, bounds: FloodBounds) -> Intake {
         Intake {
             inner: Arc::new(Inner {
                 talk,
                 tasks,
                 at_once: Semaphore::new(AT_ONCE_MAX),
                 photos_at_once: Semaphore::new(PHOTOS_AT_ONCE_MAX),
+                floods: Floods::within(bounds),
                 seen: Mutex::default(),
                 places: Mutex::default(),
                 finished: watch::Sender::new(0),
@@ -125,6 +132,11 @@ impl Intake {
         self.inner.seen().offset()
     }
 
+    /// Whether more can be taken in now.
+    pub(super) fn has_room(&self) -> bool {
+        self.inner.seen().unfinished.len() < WAITING_MAX
+    }
+
     /// Whether something is not finished yet.
     pub(super) fn is_busy(&self) -> bool {
         !self.inner.seen().unfinished.is_empty()
@@ -143,6 +155,13 @@ impl Intake {
     fn queue(&self, id: u32, arrived: Arrived) {
         let place = arrived.place;
         let mut places = self.inner.places();
+        let waiting = places.get(&place).map_or(0, VecDeque::len);
+        let now = self.inner.talk.clock.now();
+        let fate = self.inner.floods.look(&arrived, waiting, now);
+        if fate != Fate::Taken {
+            drop(places);
+            return self.leave(id, place, fate);
+        }
         let is_idle = !places.contains_key(&place);
         let taken = Stopwatch::started();
         places
@@ -156,6 +175,19 @@ impl Intake {
                 .tasks
                 .spawn(async move { inner.empty(place).await });
         }
+    }
+
+    /// Leaves an update that is one of a flood.
+    fn leave(&self, id: u32, place: Place, fate: Fate) {
+        if fate == Fate::LeftAndTold {
+            tracing::warn!(
+                update = id,
+                chat = place.chat,
+                "somebody sends more than a person can; the rest is left"
+            );
+            self.inner.talk.say(place, super::words::FLOOD);
+        }
+        self.inner.finish(id);
     }
 }
 

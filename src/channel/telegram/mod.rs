@@ -17,6 +17,7 @@ mod chat_mark;
 pub mod decode;
 mod evaporator;
 mod fetch;
+pub mod flood;
 mod flow;
 pub mod flow_mark;
 mod group;
@@ -77,6 +78,7 @@ use tokio_util::task::TaskTracker;
 use crate::desk::Desk;
 use crate::desk::clock::Clock;
 use crate::record::chain::Hash;
+use flood::FloodBounds;
 use intake::Intake;
 use line::Line;
 pub use line::{Answered, Asked, Attached, Platform};
@@ -188,7 +190,7 @@ impl Telegram {
             tasks: tasks.clone(),
             receipts: Receipts::default(),
         });
-        let intake = Intake::new(Arc::clone(&talk), tasks.clone());
+        let intake = Intake::new(Arc::clone(&talk), tasks.clone(), FloodBounds::default());
         Ok(Telegram {
             line,
             talk,
@@ -196,6 +198,12 @@ impl Telegram {
             tasks,
             webhook,
         })
+    }
+
+    /// The same channel with other bounds on what one person may send.
+    pub fn with_bounds(self, bounds: FloodBounds) -> Telegram {
+        let intake = Intake::new(Arc::clone(&self.talk), self.tasks.clone(), bounds);
+        Telegram { intake, ..self }
     }
 
     /// The route for pushed updates; `None` if updates are fetched.

@@ -54,6 +54,12 @@ pub(super) async fn poll(line: Line, intake: Intake, shutdown: CancellationToken
         }
         // Whatever takes longer is fetched again and recognised.
         drop(tokio::time::timeout(PATIENCE, intake.settled()).await);
+        while !intake.has_room() {
+            tokio::select! {
+                () = shutdown.cancelled() => return,
+                () = tokio::time::sleep(AFTER_FAILURE) => {}
+            }
+        }
     }
 }
 

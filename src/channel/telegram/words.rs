@@ -117,6 +117,9 @@ pub(super) const NOTHING_MORE: &str = "There is nothing to say about that here."
 pub(super) const PANICKED: &str = "The server has a fault and could not answer that. What was kept before is not lost. \
      /job shows where your job stands.";
 
+pub(super) const FLOOD: &str = "That is more than I can read at once. What you sent last was not taken in. Wait a minute, \
+     then look with /job where you stand. If somebody is hurt, /hurt always works.";
+
 pub(super) const WHICH: &str = "On which evaporator?";
 
 pub(super) const A_TRAINING_WALK: &str = "A TRAINING walk: nothing of it counts as a record.";

@@ -14,7 +14,7 @@ use crate::channel::browser::page::{Frame, render};
 use crate::channel::browser::session::SignedIn;
 use crate::channel::browser::trouble::Trouble;
 use crate::desk::DeskError;
-use crate::desk::drafts::Draft;
+use crate::desk::drafts::{Draft, is_flow_file_name};
 use crate::flow::model::Role;
 use crate::flow::name::FlowName;
 
@@ -48,6 +48,9 @@ pub(super) async fn show(
     Path(file): Path<String>,
 ) -> Result<Response, Trouble> {
     let draft = browser.desk().draft(&signed_in.actor).await?;
+    if !draft.sources.files.contains_key(&file) && !is_flow_file_name(&file) {
+        return Err(Trouble::not_found("flow file"));
+    }
     page(&browser, &signed_in, draft, &file, None).await
 }
 

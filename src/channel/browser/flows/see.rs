@@ -119,7 +119,7 @@ fn picture(svg: String) -> Response {
         (CONTENT_TYPE, "image/svg+xml"),
         (
             CONTENT_SECURITY_POLICY,
-            "default-src 'none'; style-src 'unsafe-inline'; sandbox",
+            "default-src 'none'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'",
         ),
     ];
     (headers, svg).into_response()

@@ -119,7 +119,7 @@ pub(super) async fn picture(
         (CONTENT_TYPE, "image/svg+xml"),
         (
             CONTENT_SECURITY_POLICY,
-            "default-src 'none'; style-src 'unsafe-inline'; sandbox",
+            "default-src 'none'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'",
         ),
     ];
     Ok((headers, svg).into_response())
