@@ -3,6 +3,7 @@
 mod begin;
 mod calls;
 mod document;
+mod fuzz;
 mod goods;
 mod lists;
 mod matrix;

@@ -4,6 +4,6 @@ mod differential;
 mod expression;
 mod look_again;
 mod regulation;
-mod scope;
+pub(crate) mod scope;
 mod shipped;
 mod template;

@@ -8,31 +8,10 @@ use fanwright::flow::embedded;
 use fanwright::flow::library::{Library, Sources};
 use fanwright::flow_files;
 
-/// A small generator: the same numbers for the same seed.
-struct Chance(u64);
-
-impl Chance {
-    /// SplitMix64, by G. Steele and others, "Fast splittable pseudorandom number generators"
-    /// (OOPSLA 2014).
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, end: usize) -> usize {
-        usize::try_from(self.next() % (end.max(1) as u64)).unwrap()
-    }
-
-    fn of<'l, T>(&mut self, list: &'l [T]) -> &'l T {
-        &list[self.below(list.len())]
-    }
-}
+use crate::fuzz::chance::Chance;
 
 /// Pieces that loaders trip over.
-const PIECES: &[&str] = &[
+pub(crate) const PIECES: &[&str] = &[
     "{",
     "}",
     "[",

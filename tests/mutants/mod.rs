@@ -2,7 +2,7 @@
 //! at the right step, and safe variations of them all pass. And flows broken by chance.
 
 mod danger;
-mod fuzz;
+pub(crate) mod fuzz;
 mod proof;
 mod safe;
 mod shelf;

@@ -8,6 +8,7 @@ mod evaporator;
 mod faults;
 mod flood;
 mod flow;
+mod fuzz;
 mod groups;
 mod handover;
 mod inline;

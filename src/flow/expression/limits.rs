@@ -60,17 +60,19 @@ fn strange_character(place: &Place<'_>, offset: usize, strange: char) -> Fault {
     )
 }
 
-/// Counts without regard to quotes: that can only count too much, never too little.
+/// Counts without regard to quotes: that can only count too much, never too little. A bracket that
+/// does not close the innermost open one closes nothing, since the parser passes over it and goes
+/// deeper with the next.
 fn sizes(place: &Place<'_>) -> Result<(), Fault> {
     let bytes = place.source.as_bytes();
-    let (mut depth, mut operators) = (0_usize, 0_usize);
+    let (mut open, mut operators) = (Vec::new(), 0_usize);
     for (offset, byte) in bytes.iter().enumerate() {
         match byte {
             b'(' | b'[' | b'{' => {
-                depth += 1;
+                open.push(*byte);
                 operators += 1;
             }
-            b')' | b']' | b'}' => depth = depth.saturating_sub(1),
+            b')' | b']' | b'}' => drop(open.pop_if(|open| closes(*open) == *byte)),
             // The second half of a two-sign operator is not counted again.
             b'=' | b'&' | b'|' if offset > 0 && b"=!<>&|".contains(&bytes[offset - 1]) => {}
             b'+' | b'-' | b'*' | b'/' | b'%' | b'<' | b'>' | b'=' | b'!' | b'&' | b'|' | b'?'
@@ -78,7 +80,7 @@ fn sizes(place: &Place<'_>) -> Result<(), Fault> {
             b'i' if is_word_in(bytes, offset) => operators += 1,
             _ => {}
         }
-        if depth > EXPRESSION_DEPTH_MAX {
+        if open.len() > EXPRESSION_DEPTH_MAX {
             return Err(place.fault(
                 offset,
                 format!("More than {EXPRESSION_DEPTH_MAX} brackets are open here."),
@@ -94,6 +96,15 @@ fn sizes(place: &Place<'_>) -> Result<(), Fault> {
         }
     }
     Ok(())
+}
+
+/// What closes this bracket.
+fn closes(open: u8) -> u8 {
+    match open {
+        b'(' => b')',
+        b'[' => b']',
+        _ => b'}',
+    }
 }
 
 fn is_word_in(bytes: &[u8], offset: usize) -> bool {
@@ -134,6 +145,11 @@ mod tests {
         assert!(refused(&format!("1{}", " in a".repeat(101))).contains("operators"));
         allowed(&format!("{}1{}", "(".repeat(16), ")".repeat(16)));
         assert!(refused(&format!("{}1{}", "(".repeat(17), ")".repeat(17))).contains("brackets"));
+        assert!(
+            refused(&"[)".repeat(17)).contains("brackets"),
+            "they close nothing"
+        );
+        allowed(&"[]".repeat(40));
     }
 
     #[test]

@@ -71,8 +71,17 @@ impl Tree {
     }
 }
 
+/// The parser needs some 70 KiB of stack for each bracket that is open, also for those that it
+/// passes over while it looks for the next thing that fits: more than a thread has for the deepest
+/// text within the limits.
+const STACK_BYTES: usize = 16 * 1024 * 1024;
+
 /// Parses a text that is within the limits.
 pub(super) fn parse(place: &Place<'_>) -> Result<Tree, Fault> {
+    stacker::grow(STACK_BYTES, || parse_here(place))
+}
+
+fn parse_here(place: &Place<'_>) -> Result<Tree, Fault> {
     let depth = u16::try_from(EXPRESSION_DEPTH_MAX * 2).unwrap_or(u16::MAX);
     Parser::new()
         .max_recursion_depth(depth)
