@@ -3,6 +3,7 @@
 mod arrows;
 mod documents;
 mod map;
+mod security;
 mod shape;
 
 use std::fs;
