@@ -14,7 +14,7 @@ use super::driver::{Driver, complaints};
 use super::usable::{go_to, sees, sign_in};
 use crate::desk::TestClock;
 use crate::support::bot_api::{BotApi, TOKEN};
-use crate::support::chat::Chat;
+use crate::support::chat::{Chat, unbounded};
 use crate::support::pages_server::PagesServer;
 
 /// How long a report may take on a busy machine, made by a program that is not tuned.
@@ -49,6 +49,7 @@ impl Bot {
             )))),
         };
         let telegram = Telegram::new(server.desk.clone(), settings).unwrap();
+        let telegram = telegram.with_bounds(unbounded());
         let shutdown = CancellationToken::new();
         let until = shutdown.clone();
         let running = tokio::spawn(async move { telegram.run(until).await.unwrap() });

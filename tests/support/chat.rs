@@ -1,5 +1,8 @@
 //! A person in a chat with the bot.
 
+use fanwright::channel::lately::Pace;
+use fanwright::channel::telegram::flood::FloodBounds;
+use jiff::SignedDuration;
 use serde_json::{Value, json};
 
 use super::bot_api::{BotApi, Sent, bot_message};
@@ -9,6 +12,17 @@ const STICKER: &str = "I cannot use stickers or animations. Press a button or ty
 
 /// How it answers a voice message.
 const VOICE: &str = "I cannot listen to that. Type the answer, please.";
+
+/// Bounds that nobody reaches: where time stands still, somebody who works quickly is a flood.
+pub(crate) fn unbounded() -> FloodBounds {
+    FloodBounds {
+        person: Pace {
+            times: i32::MAX,
+            within: SignedDuration::from_mins(1),
+        },
+        waiting_max: usize::MAX,
+    }
+}
 
 /// A person with a phone.
 pub(crate) struct Chat {

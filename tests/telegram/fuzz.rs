@@ -10,12 +10,12 @@ use fanwright::record::chain::Hash;
 use serde_json::{Value, json};
 use tower::ServiceExt;
 
-use super::{Settings, World, settings, unbounded};
+use super::{Settings, World, settings};
 use crate::fuzz::chance::Chance;
 use crate::fuzz::change;
 use crate::fuzz::seeds::updates;
 use crate::support::bot_api::TOKEN;
-use crate::support::chat::Chat;
+use crate::support::chat::{Chat, unbounded};
 
 /// Nobody outside the crew reads these.
 const SECRETS: [&str; 3] = ["Corner Market", "EV-3", "Toni"];

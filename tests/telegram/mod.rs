@@ -39,7 +39,6 @@ mod webhook;
 
 use std::sync::Arc;
 
-use fanwright::channel::lately::Pace;
 use fanwright::channel::telegram::flood::FloodBounds;
 use fanwright::channel::telegram::{BotToken, Settings, Telegram};
 use fanwright::desk::chance::SystemChance;
@@ -49,11 +48,10 @@ use fanwright::desk::{Desk, Parts, Rules};
 use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::Role;
 use fanwright::store::{Memory, Store};
-use jiff::SignedDuration;
 use tokio_util::sync::CancellationToken;
 
 use crate::support::bot_api::{BotApi, TOKEN};
-use crate::support::chat::Chat;
+use crate::support::chat::{Chat, unbounded};
 use crate::support::group_chat::GroupChat;
 
 const PICTURE: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 40">
@@ -104,17 +102,6 @@ fn settings(api: &BotApi) -> Settings {
         webhook_url: None,
         send_rate: None,
         clock: Arc::new(MachineClock::new()),
-    }
-}
-
-/// Bounds that nobody reaches.
-fn unbounded() -> FloodBounds {
-    FloodBounds {
-        person: Pace {
-            times: i32::MAX,
-            within: SignedDuration::from_mins(1),
-        },
-        waiting_max: usize::MAX,
     }
 }
 

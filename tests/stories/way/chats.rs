@@ -14,7 +14,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::{Deed, Floor, PHOTO, Way, first_line, label};
 use crate::support::bot_api::{BotApi, Sent, TOKEN};
-use crate::support::chat::Chat;
+use crate::support::chat::{Chat, unbounded};
 
 /// The channel and a phone for each person.
 pub(crate) struct InChats {
@@ -33,6 +33,7 @@ fn run(api: &BotApi, floor: &Floor) -> (CancellationToken, tokio::task::JoinHand
         clock: Arc::clone(&floor.clock) as _,
     };
     let telegram = Telegram::new(floor.desk.clone(), settings).unwrap();
+    let telegram = telegram.with_bounds(unbounded());
     let shutdown = CancellationToken::new();
     let until = shutdown.clone();
     let running = tokio::spawn(async move { telegram.run(until).await.unwrap() });
