@@ -43,3 +43,30 @@ fn the_pixels_of_a_photo_that_claims_to_be_huge_are_counted() {
         assert_ne!(update(text.as_bytes()), "no update", "{text}");
     }
 }
+
+/// What somebody of a crew says or presses in what calls itself a private chat of somebody else was
+/// answered there, with the names of the crew: found after some 3,000 changed updates.
+#[test]
+fn a_private_chat_of_somebody_else_is_nobodys() {
+    let said = |from: i64| {
+        let text = format!(
+            r#"{{"update_id":1,"message":{{"message_id":1,"date":1,"text":"/jobs",
+            "chat":{{"id":5,"type":"private"}},
+            "from":{{"id":{from},"is_bot":false,"first_name":"T"}}}}}}"#
+        );
+        update(text.as_bytes())
+    };
+    assert_ne!(said(5), "for nobody");
+    assert_eq!(said(6), "for nobody");
+    let pressed = |from: i64| {
+        let text = format!(
+            r#"{{"update_id":1,"callback_query":{{"id":"p","chat_instance":"c","data":"x",
+            "from":{{"id":{from},"is_bot":false,"first_name":"T"}},
+            "message":{{"message_id":1,"date":1,"text":"?","chat":{{"id":5,"type":"private"}},
+            "from":{{"id":77,"is_bot":true,"first_name":"B"}}}}}}}}"#
+        );
+        update(text.as_bytes())
+    };
+    assert_ne!(pressed(5), "for nobody");
+    assert_eq!(pressed(6), "for nobody");
+}

@@ -4,7 +4,7 @@
 //! that was not seen before is changed further, so that the changes find their way inwards. A
 //! short run is a test; for longer, one target or all:
 //! `FUZZ_SECONDS=600 FUZZ_TARGET=verify cargo test --locked --test all fuzz_targets -- --ignored
-//! --nocapture`. `tests/fuzz/guided/` runs the same targets under libFuzzer.
+//! --nocapture`.
 
 pub(crate) mod chance;
 pub(crate) mod change;

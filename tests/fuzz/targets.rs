@@ -1,7 +1,7 @@
 //! What is given hostile input: one function for each thing that reads what people send.
 //!
 //! Each says what the input came to, in as few words as tell it from others; the words have no
-//! other use. `guided/` has the same functions.
+//! other use.
 
 use fanwright::channel::telegram::decode::decode;
 use fanwright::channel::telegram::token::{DATA_BYTES_MAX, Token};

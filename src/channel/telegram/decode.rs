@@ -227,6 +227,10 @@ fn said(message: &Message, edited: bool, me: Option<&str>) -> Option<Arrived> {
         return group_decode::said(message, edited, me);
     }
     let somebody = message.from.as_ref().and_then(somebody)?;
+    if somebody.user != message.chat.id.0 {
+        // A private chat has its person's number: an answer anywhere else would tell others.
+        return None;
+    }
     let inbound = meant(message, edited)?;
     Some(Arrived {
         native: native(message, edited),
@@ -411,6 +415,9 @@ fn pressed(query: &CallbackQuery) -> Option<Arrived> {
         data: query.data.clone().unwrap_or_default(),
     };
     let is_private = chat.is_none_or(|chat| chat.is_private());
+    if is_private && chat.is_some_and(|chat| chat.id.0 != somebody.user) {
+        return None;
+    }
     let thread = regular.and_then(|message| message.thread_id);
     let place = Place {
         chat: chat.map_or(somebody.user, |chat| chat.id.0),
