@@ -14,7 +14,7 @@ use crate::flow::embedded;
 use crate::flow::library::Library;
 use crate::flow::model::Role;
 use crate::flow_files;
-use crate::store::{Journal, OpenReport, Store, StoreError};
+use crate::store::{Admitted, DATA_FORMAT, Journal, OpenReport, Store, StoreError};
 
 /// Where the data is and what the operator chose.
 #[derive(Clone, Debug)]
@@ -137,7 +137,14 @@ fn told(report: &OpenReport) -> Vec<String> {
             torn.kept_in.display()
         )
     });
-    torn.into_iter().collect()
+    let raised = match report.format {
+        Admitted::Present => None,
+        Admitted::Raised { from } => Some(format!(
+            "The data folder was of format {from} or before and is of format {DATA_FORMAT} from \
+             now on. An older program must not open it any more."
+        )),
+    };
+    torn.into_iter().chain(raised).collect()
 }
 
 fn library(flows: Option<&Path>) -> Result<Library, CannotStart> {

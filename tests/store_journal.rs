@@ -7,7 +7,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use fanwright::record::stream::{Seq, StreamId};
-use fanwright::store::{Batch, IndexOpened, Journal, OpenReport, Store, StoreError, StreamAppend};
+use fanwright::store::{
+    Admitted, Batch, DATA_FORMAT, IndexOpened, Journal, LookedOver, OpenReport, Store, StoreError,
+    StreamAppend,
+};
 use jiff::Timestamp;
 use tempfile::TempDir;
 
@@ -268,4 +271,92 @@ fn a_store_answers_without_a_runtime_too() {
     let mut context = std::task::Context::from_waker(std::task::Waker::noop());
     let mut head = journal.head(StreamId::SERVER);
     assert!(head.as_mut().poll(&mut context).is_ready());
+}
+
+#[tokio::test]
+async fn what_the_index_holds_is_not_read_at_opening_but_at_leisure_after_it() {
+    let folder = broken_off().await;
+    let (journal, report) = open(folder.path());
+    assert_eq!(report.frames, 3);
+    journal.close().await.unwrap();
+    drop(journal);
+    let (journal, report) = open(folder.path());
+    assert_eq!((report.frames, report.trusted), (3, 3));
+    assert_eq!(texts(&journal).await, ["a", "b", "c"]);
+    note(&journal, &["d"]).await;
+    let looked = until_looked_over(&journal).await;
+    assert_eq!((looked.frames, looked.up_to, looked.damage), (3, 3, None));
+    drop(journal);
+    // Broken off under the same boot, the index may lag behind: what it lacks is read.
+    let (journal, report) = open(folder.path());
+    assert_eq!(report.frames, 4);
+    assert!(report.trusted >= 3);
+    drop(journal);
+    // Under another boot everything is read.
+    let (journal, report) = Journal::open_in_boot(folder.path(), Some("boot-2")).unwrap();
+    assert_eq!((report.frames, report.trusted), (4, 0));
+    assert_eq!(until_looked_over(&journal).await.up_to, 0);
+}
+
+/// Waits until the reading at leisure has ended.
+async fn until_looked_over(journal: &Journal) -> LookedOver {
+    loop {
+        let looked = journal.looked_over();
+        if looked.damage.is_some() || looked.frames == looked.up_to {
+            return looked;
+        }
+        tokio::task::yield_now().await;
+    }
+}
+
+#[tokio::test]
+async fn damage_in_what_opening_trusted_is_found_at_leisure_and_on_reading() {
+    let folder = broken_off().await;
+    let (journal, _) = open(folder.path());
+    journal.close().await.unwrap();
+    drop(journal);
+    let path = journal_file(folder.path());
+    let whole = fs::read(&path).unwrap();
+    let frame = (whole.len() - 24) / 3;
+    for at in (24..24 + 2 * frame).step_by(7) {
+        let mut flipped = whole.clone();
+        flipped[at] ^= 0x10;
+        fs::write(&path, &flipped).unwrap();
+        let (journal, report) = open(folder.path());
+        assert_eq!(report.trusted, 3);
+        let number = 1 + (at - 24) / frame;
+        let damage = until_looked_over(&journal).await.damage.unwrap();
+        assert!(damage.contains(&format!("frame {number}, ")), "{damage}");
+        // What is whole still serves.
+        assert!(journal.read(StreamId::SERVER, Seq(3), 1).await.is_ok());
+        journal.close().await.unwrap();
+    }
+    // The last frame that the index holds is looked at, whatever is trusted.
+    let mut flipped = whole.clone();
+    flipped[24 + 2 * frame + 9] ^= 1;
+    fs::write(&path, &flipped).unwrap();
+    let words = refused(folder.path());
+    assert!(words.contains("frame 3, at byte "), "{words}");
+}
+
+#[tokio::test]
+async fn a_folder_says_its_format_and_a_later_one_is_not_opened() {
+    let folder = broken_off().await;
+    let mark = folder.path().join("format");
+    let said = fs::read_to_string(&mark).unwrap();
+    assert_eq!(said, format!("fanwright data {DATA_FORMAT}\n"));
+    // A folder of before there was a mark is brought to the present format.
+    fs::remove_file(&mark).unwrap();
+    let (journal, report) = open(folder.path());
+    assert_eq!(report.format, Admitted::Raised { from: 7 });
+    assert_eq!(texts(&journal).await, ["a", "b", "c"]);
+    drop(journal);
+    assert_eq!(fs::read_to_string(&mark).unwrap(), said);
+    assert_eq!(open(folder.path()).1.format, Admitted::Present);
+    fs::write(&mark, format!("fanwright data {}\n", DATA_FORMAT + 1)).unwrap();
+    let words = refused(folder.path());
+    assert!(
+        words.ends_with("Start the newer program that wrote it."),
+        "{words}"
+    );
 }

@@ -37,6 +37,8 @@ pub enum Subject {
     Record,
     /// A file that a record was written out to.
     Export,
+    /// The list of what a backup holds.
+    Backup,
 }
 
 impl Subject {
@@ -44,6 +46,7 @@ impl Subject {
         match self {
             Subject::Record => "fanwright seal 1: record",
             Subject::Export => "fanwright seal 1: export",
+            Subject::Backup => "fanwright seal 1: backup",
         }
     }
 }

@@ -61,26 +61,20 @@ impl Blobs {
         Err(StoreError::damaged(what))
     }
 
-    /// Copies every file, checked against its name, into another folder; gives how many.
-    pub(super) fn copy_to(&self, other: Folder) -> Result<u64, StoreError> {
-        let other = Blobs::in_folder(other);
-        let mut copied = 0;
+    /// The hashes of all that is kept, in order.
+    pub(super) fn hashes(&self) -> Result<Vec<Hash>, StoreError> {
+        let mut hashes = Vec::new();
         for shelf in entries_of(&self.folder)? {
             let named = shelf.file_name().and_then(|name| name.to_str());
             let shelf = self.folder.within(named.unwrap_or_default());
             for path in entries_of(&shelf)? {
                 let name = path.file_name().and_then(|name| name.to_str());
                 // What a broken-off write left beside its place is no photo.
-                let Some(hash) = name.and_then(|name| name.parse::<Hash>().ok()) else {
-                    continue;
-                };
-                if let Some(bytes) = self.get(hash)? {
-                    other.put(&bytes)?;
-                    copied += 1;
-                }
+                hashes.extend(name.and_then(|name| name.parse::<Hash>().ok()));
             }
         }
-        Ok(copied)
+        hashes.sort_unstable();
+        Ok(hashes)
     }
 
     /// A folder for the first two digits keeps folders short.

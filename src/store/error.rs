@@ -65,7 +65,9 @@ pub enum StoreError {
         source: Arc<io::Error>,
     },
     /// What was read is not what was written.
-    #[error("{what} Restore the data folder from a backup, and find out what changed it.")]
+    #[error(
+        "{what} Bring back the last backup with `fanwright restore`, and find out what changed it."
+    )]
     Damaged {
         /// What is damaged and where, as one or more sentences.
         what: String,
@@ -99,6 +101,18 @@ pub enum StoreError {
     NotEmpty {
         /// The folder.
         path: PathBuf,
+    },
+    /// A backup cannot be taken or read as asked: a whole sentence.
+    #[error("{0}")]
+    Backup(String),
+    /// A backup is not what was written.
+    #[error(
+        "The backup is damaged: {what}. Keep the folder, make a new backup into another one, and \
+         find out what changed it."
+    )]
+    BackupDamaged {
+        /// What is damaged and where, without a full stop.
+        what: String,
     },
     /// A store without a data folder was asked to copy it.
     #[error("This store keeps nothing in files, so there is nothing to copy.")]

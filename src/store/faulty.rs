@@ -1,6 +1,5 @@
 //! A store that fails when a test wants it to.
 
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -9,7 +8,7 @@ use uuid::Uuid;
 
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::common::{Common, Ends};
-use super::journal::BackedUp;
+use super::journal::{BackUp, BackedUp, Checked, LookedOver};
 use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
 use super::{AppendError, Pending, Store, StoreError};
@@ -204,8 +203,16 @@ impl Store for Faulty {
         self.through(move |inner| inner.get_blob(hash))
     }
 
-    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
-        self.through(move |inner| inner.back_up(to))
+    fn back_up(&self, order: BackUp) -> Pending<'_, Result<BackedUp, StoreError>> {
+        self.through(move |inner| inner.back_up(order))
+    }
+
+    fn looked_over(&self) -> LookedOver {
+        self.inner.looked_over()
+    }
+
+    fn check(&self) -> Pending<'_, Result<Checked, StoreError>> {
+        self.through(|inner| inner.check())
     }
 
     fn close(&self) -> Pending<'_, Result<(), StoreError>> {

@@ -34,6 +34,15 @@ pub(super) struct Watermark {
     pub(super) frame: u64,
     /// That frame's checksum, which tells whether the index belongs to this journal.
     pub(super) crc: u32,
+    /// Where that frame begins; an older program did not note it.
+    pub(super) begins: Option<Begins>,
+}
+
+/// Where a frame begins: the journal's file, and the place in it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Begins {
+    pub(super) segment: u32,
+    pub(super) offset: u64,
 }
 
 /// An index that is open. Nothing is ever acknowledged because of what is in it.

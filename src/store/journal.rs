@@ -9,10 +9,13 @@
 
 mod backup;
 mod by_hand;
+mod chains;
 mod committer;
 mod folder;
 mod frame;
+mod frames;
 mod indexer;
+mod leisure;
 mod opening;
 mod reading;
 mod room;
@@ -21,7 +24,7 @@ mod scan;
 mod segment;
 mod tail;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::JoinHandle;
@@ -43,16 +46,21 @@ use super::{AppendError, Pending, Store, StoreError};
 use crate::metrics::metrics;
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
-use backup::Source;
+use backup::{End, Source, check_folder};
 use committer::{Committer, Indexing, Order};
 use folder::{Lock, RunMark};
+use leisure::{Leisure, Progress};
 use round::Counters;
 use segment::Segments;
 use tail::Tail;
 
-pub use backup::{BackedUp, restore};
+pub use backup::{
+    BackUp, BackedUp, BackupFolder, Checked, For, Opener, Restored, Restoring, UpTo,
+    back_up_readable, restore, verify as verify_backup,
+};
 pub use by_hand::{Hands, Made};
 pub(super) use frame::Frame;
+pub use leisure::LookedOver;
 pub use opening::{IndexOpened, OpenReport, TornTail};
 pub(super) use segment::Place;
 
@@ -66,6 +74,8 @@ pub struct Journal {
     committer: Option<JoinHandle<()>>,
     /// Questions are answered where they are asked, not on a thread for blocking work.
     answers_in_place: bool,
+    /// Reads what opening trusted; it ends with the store.
+    _leisure: Option<Leisure>,
 }
 
 /// Where the index lies in a data folder.
@@ -81,14 +91,16 @@ struct Shared {
     blobs: Blobs,
     closed: AtomicBool,
     lock: Mutex<Option<Lock>>,
+    looked_over: Arc<Progress>,
 }
 
 impl Journal {
-    /// Opens a data folder, or makes one, and reads its whole journal. This blocks.
+    /// Opens a data folder, or makes one. Of the journal it reads what the index does not hold
+    /// yet; a thread of its own reads the rest at leisure afterwards. This blocks.
     ///
     /// # Errors
-    /// If another process holds the folder, if a later version wrote it, if the journal is
-    /// damaged anywhere but in an unfinished last write, or if the file system refuses.
+    /// If another process holds the folder, if a later version wrote it, if what is read of the
+    /// journal is damaged anywhere but in an unfinished last write, or if the file system refuses.
     pub fn open(folder: &Path) -> Result<(Journal, OpenReport), StoreError> {
         Journal::open_in_boot(folder, folder::present_boot().as_deref())
     }
@@ -116,6 +128,11 @@ impl Journal {
         if report.torn.is_some() {
             metrics().torn_tail();
         }
+        let leisure = Leisure::begin(
+            Arc::clone(&shared.segments),
+            report.trusted,
+            Arc::clone(&shared.looked_over),
+        )?;
         let (jobs, waiting) = indexer::channel();
         let sharing = Arc::clone(&shared);
         let thread = spawn("store-index", move || indexer::run(&sharing, &waiting))?;
@@ -130,6 +147,7 @@ impl Journal {
                 orders: Some(orders),
                 committer,
                 answers_in_place: false,
+                _leisure: Some(leisure),
             },
             report,
         ))
@@ -138,6 +156,13 @@ impl Journal {
     fn give(&self, order: Order) -> Result<(), StoreError> {
         let orders = self.orders.as_ref().ok_or(StoreError::Closed)?;
         orders.send(order).map_err(|_| StoreError::Closed)
+    }
+
+    /// Where the journal ends, all of it being on the disk.
+    async fn end(&self) -> Result<End, StoreError> {
+        let (answer, answered) = oneshot::channel();
+        self.give(Order::End(answer))?;
+        answered.await.unwrap_or(Err(StoreError::Closed))
     }
 
     /// Asks a question where it may block.
@@ -223,6 +248,7 @@ impl Shared {
             blobs: Blobs::in_folder(folder.within("blobs")),
             closed: AtomicBool::new(false),
             lock: Mutex::new(lock),
+            looked_over: Arc::default(),
         })
     }
 
@@ -356,12 +382,23 @@ impl Store for Journal {
         self.ask(move |shared| shared.blobs.get(hash))
     }
 
-    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
+    fn back_up(&self, order: BackUp) -> Pending<'_, Result<BackedUp, StoreError>> {
         Box::pin(async move {
-            let (answer, answered) = oneshot::channel();
-            self.give(Order::End(answer))?;
-            let end = answered.await.unwrap_or(Err(StoreError::Closed))?;
-            self.ask(move |shared| shared.source().copy(end, &to)).await
+            let end = self.end().await?;
+            self.ask(move |shared| shared.source().back_up(&order, end))
+                .await
+        })
+    }
+
+    fn looked_over(&self) -> LookedOver {
+        self.shared.looked_over.looked_over()
+    }
+
+    fn check(&self) -> Pending<'_, Result<Checked, StoreError>> {
+        Box::pin(async move {
+            let end = self.end().await?;
+            self.ask(move |shared| check_folder(&shared.source(), end))
+                .await
         })
     }
 

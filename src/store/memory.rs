@@ -5,7 +5,6 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Bound;
-use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
@@ -14,7 +13,7 @@ use uuid::Uuid;
 use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::codec::time_bytes;
 use super::common::{Common, Ends, List};
-use super::journal::BackedUp;
+use super::journal::{BackUp, BackedUp, Checked};
 use super::notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 use super::page::{Cursor, Page};
 use super::{AppendError, Pending, Store, StoreError, remembered};
@@ -353,7 +352,11 @@ impl Store for Memory {
         ready(Ok(self.kept().blobs.get(&hash).cloned()))
     }
 
-    fn back_up(&self, _to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
+    fn back_up(&self, _order: BackUp) -> Pending<'_, Result<BackedUp, StoreError>> {
+        ready(Err(StoreError::NoFolder))
+    }
+
+    fn check(&self) -> Pending<'_, Result<Checked, StoreError>> {
         ready(Err(StoreError::NoFolder))
     }
 

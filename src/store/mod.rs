@@ -13,6 +13,7 @@ mod common;
 pub mod disk;
 pub mod error;
 pub mod faulty;
+pub mod format;
 mod index;
 pub mod journal;
 pub mod memory;
@@ -22,7 +23,6 @@ pub mod page;
 mod sled;
 
 use std::future::Future;
-use std::path::PathBuf;
 use std::pin::Pin;
 use std::time::Duration;
 
@@ -36,8 +36,13 @@ pub use batch::{Batch, Committed, IndexChange, IndexRow, InputKey, StreamAppend,
 pub use common::{Common, Ends, List};
 pub use error::{AppendError, StoreError};
 pub use faulty::Faulty;
+pub use format::{Admitted, DATA_FORMAT};
 pub use index::LooseIndex;
-pub use journal::{BackedUp, Hands, IndexOpened, Journal, Made, OpenReport, TornTail, restore};
+pub use journal::{
+    BackUp, BackedUp, BackupFolder, Checked, For, Hands, IndexOpened, Journal, LookedOver, Made,
+    OpenReport, Opener, Restored, Restoring, TornTail, UpTo, back_up_readable, restore,
+    verify_backup,
+};
 pub use memory::Memory;
 pub use notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 pub use page::{Cursor, Page};
@@ -137,9 +142,22 @@ pub trait Store: Send + Sync {
     /// The bytes with this hash, checked against it; `None` if they were never kept.
     fn get_blob(&self, hash: Hash) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>>;
 
-    /// Copies everything kept so far into an empty folder, while work goes on. The copy is a
-    /// backup for [`restore`].
-    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>>;
+    /// Takes a snapshot of everything kept so far into a backup folder, while work goes on. What
+    /// is there from earlier ones is not copied again. [`restore`] makes a data folder of it.
+    fn back_up(&self, order: BackUp) -> Pending<'_, Result<BackedUp, StoreError>>;
+
+    /// How far the store has come with reading back, at leisure, what it trusted when it was
+    /// opened, and what it found. A store that trusts nothing has nothing to read.
+    fn looked_over(&self) -> LookedOver {
+        LookedOver::default()
+    }
+
+    /// Reads everything kept so far back, while work goes on: every frame, every entry's hash,
+    /// the chain of every stream, every photo.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] for what is not as it was written.
+    fn check(&self) -> Pending<'_, Result<Checked, StoreError>>;
 
     /// Finishes what is under way and stops cleanly. Later appends are refused with `Closed`.
     fn close(&self) -> Pending<'_, Result<(), StoreError>>;

@@ -111,16 +111,10 @@ impl Names {
         self.copy().into_iter().collect()
     }
 
-    /// Writes every name into another folder; gives how many there are.
-    pub(super) fn copy_to(&self, folder: Folder) -> Result<usize, StoreError> {
+    /// Every name, as the file holds them, and how many there are.
+    pub(super) fn as_lines(&self) -> Result<(Vec<u8>, usize), StoreError> {
         let names = self.copy();
-        let other = Names {
-            folder,
-            known: RwLock::default(),
-            writing: Mutex::default(),
-        };
-        other.write_all(&names)?;
-        Ok(names.len())
+        Ok((lines(&names)?.into_bytes(), names.len()))
     }
 
     fn add(&self, person: Uuid, name: String) -> Result<(), StoreError> {
@@ -141,11 +135,7 @@ impl Names {
     }
 
     fn write_all(&self, names: &BTreeMap<Uuid, String>) -> Result<(), StoreError> {
-        let lines = names
-            .iter()
-            .map(|(person, name)| line(*person, name.clone()));
-        let text: String = lines.collect::<Result<_, _>>()?;
-        self.folder.replace(NAMES, text.as_bytes())
+        self.folder.replace(NAMES, lines(names)?.as_bytes())
     }
 
     fn path(&self) -> PathBuf {
@@ -158,6 +148,13 @@ impl Names {
             .unwrap_or_else(PoisonError::into_inner)
             .clone()
     }
+}
+
+fn lines(names: &BTreeMap<Uuid, String>) -> Result<String, StoreError> {
+    let lines = names.iter();
+    lines
+        .map(|(person, name)| line(*person, name.clone()))
+        .collect()
 }
 
 fn line(person: Uuid, name: String) -> Result<String, StoreError> {

@@ -13,7 +13,7 @@ use std::sync::{Arc, PoisonError, RwLock};
 use super::StoreError;
 use super::codec::{Reader, Writer};
 use super::disk::Folder;
-use super::index::{Changes, Index, IndexPlace, Pair, View, Watermark, keys, merged};
+use super::index::{Begins, Changes, Index, IndexPlace, Pair, View, Watermark, keys, merged};
 
 /// Memory for pages; the index of a large crew is a few tens of megabytes.
 const CACHE_BYTES: u64 = 16 * 1024 * 1024;
@@ -88,10 +88,14 @@ impl Index for SledIndex {
         };
         let mut reader = Reader::new(&value);
         let watermark = (|| {
-            Some(Watermark {
-                frame: reader.number()?,
-                crc: reader.small()?,
-            })
+            let (frame, crc) = (reader.number()?, reader.small()?);
+            let begins = (|| {
+                Some(Begins {
+                    segment: reader.small()?,
+                    offset: reader.number()?,
+                })
+            })();
+            Some(Watermark { frame, crc, begins })
         })();
         watermark.ok_or_else(keys::wrong_value)
     }
@@ -107,6 +111,10 @@ impl Index for SledIndex {
         let mut writer = Writer::default();
         writer.number(mark.frame);
         writer.small(mark.crc);
+        if let Some(begins) = mark.begins {
+            writer.small(begins.segment);
+            writer.number(begins.offset);
+        }
         batch.insert(keys::WATERMARK_KEY, writer.bytes);
         self.with(|db| db.apply_batch(batch))
     }

@@ -303,36 +303,6 @@ async fn without_a_server_the_folder_itself_is_asked() {
 }
 
 #[tokio::test]
-async fn a_backup_holds_no_key_and_what_it_restores_is_sealed_with_another() {
-    let mut place = Place::with_a_job().await;
-    let key = print_of(&place.keys(&[])[0]).to_owned();
-    place.kill();
-    let copy = place.file("copy");
-    {
-        use fanwright::store::Store;
-        let (store, _) = Journal::open(Path::new(&place.data())).unwrap();
-        store.back_up(copy.clone()).await.unwrap();
-        store.close().await.unwrap();
-    }
-    let mut folders = vec![copy.clone()];
-    while let Some(folder) = folders.pop() {
-        for entry in std::fs::read_dir(folder).unwrap() {
-            let path = entry.unwrap().path();
-            assert_ne!(path.file_name().unwrap(), "seal-key");
-            if path.is_dir() {
-                folders.push(path);
-            }
-        }
-    }
-    let again = place.file("again");
-    fanwright::store::restore(&copy, &again).unwrap();
-    let ran = fanwright(&["seal-key", "--data", again.to_str().unwrap()]);
-    let keys = told(&ran.stdout);
-    assert_eq!(keys.lines().count(), 2, "{keys}{}", told(&ran.stderr));
-    assert_eq!(print_of(keys.lines().next().unwrap()), key);
-}
-
-#[tokio::test]
 async fn the_pages_give_the_files_and_check_them_for_anybody() {
     let mut place = Place::with_a_job().await;
     place

@@ -1,6 +1,6 @@
 //! One process of the server: its store on the simulated disk, and how it comes to its end.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -8,8 +8,8 @@ use std::time::Duration;
 use fanwright::record::chain::{Hash, Head, Stored};
 use fanwright::record::stream::{Seq, StreamId, StreamKind};
 use fanwright::store::{
-    AppendError, BackedUp, Batch, Committed, Common, Cursor, Ends, Hands, IndexRow, InputKey,
-    Journal, Page, Pending, PendingNotice, Store, StoreError, Table,
+    AppendError, BackUp, BackedUp, Batch, Checked, Committed, Common, Cursor, Ends, Hands,
+    IndexRow, InputKey, Journal, Page, Pending, PendingNotice, Store, StoreError, Table,
 };
 use jiff::Timestamp;
 use tokio::sync::Notify;
@@ -351,8 +351,12 @@ impl Store for Watched {
         self.through(move |journal| journal.get_blob(hash))
     }
 
-    fn back_up(&self, to: PathBuf) -> Pending<'_, Result<BackedUp, StoreError>> {
-        self.journal.back_up(to)
+    fn back_up(&self, order: BackUp) -> Pending<'_, Result<BackedUp, StoreError>> {
+        self.journal.back_up(order)
+    }
+
+    fn check(&self) -> Pending<'_, Result<Checked, StoreError>> {
+        self.journal.check()
     }
 
     fn close(&self) -> Pending<'_, Result<(), StoreError>> {

@@ -1,28 +1,75 @@
-//! Copies of a data folder: a prefix of the journal, then the names and the photos.
+//! Backups: snapshots of a data folder in a folder of their own.
 //!
-//! Photos are copied last, because a photo is kept before the entry that names it: every photo
-//! that the copied entries name is there. What the index holds is worked out anew from the copy.
+//! A snapshot is a prefix of the journal at a committed place, then the names, then the photos.
+//! Photos come last, because a photo is kept before the entry that names it: every photo that the
+//! entries of the snapshot name is in it. What the index holds is worked out anew.
+//!
+//! The folder holds `fanwright-backup` (what it is, and for whom it is encrypted), `snapshots/`
+//! (a list of what each is made of, with a seal) and `pieces/` (the bytes, each piece under its
+//! own hash). A piece is written once and never changed, so a later snapshot adds only what is new
+//! and takes nothing away from an older one.
 
-use std::fs::File;
-use std::io::{self, Read};
-use std::path::Path;
+mod folder;
+mod joined;
+mod lock;
+mod manifest;
+mod pieces;
+mod restore;
+mod take;
+mod verify;
 
-use super::scan::{Scanned, scan};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
 use super::segment::Segments;
+use crate::record::seal::SigningKey;
 use crate::store::StoreError;
 use crate::store::blobs::Blobs;
 use crate::store::disk::Folder;
 use crate::store::names::Names;
 
-/// What a copy holds.
+pub use folder::BackupFolder;
+pub use lock::{For, Opener};
+pub use restore::{Restored, Restoring, UpTo, restore};
+pub use take::back_up_readable;
+pub use verify::{Checked, verify};
+
+pub(super) use verify::check_folder;
+
+/// A snapshot to take.
+#[derive(Clone, Debug)]
+pub struct BackUp {
+    /// The folder of the backup; made, unencrypted, if it is not there.
+    pub to: PathBuf,
+    /// The present time.
+    pub at: Timestamp,
+    /// Seals the snapshot's list.
+    pub key: Arc<SigningKey>,
+    /// The secret of that key, as its file holds it; kept only where the folder is encrypted.
+    pub secret: Option<Vec<u8>>,
+}
+
+/// What a snapshot holds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BackedUp {
+    /// Its number, from 1.
+    pub snapshot: u32,
     /// Frames of the journal.
     pub frames: u64,
+    /// When the last of them was handled; none for none.
+    pub until: Option<Timestamp>,
     /// Names of people.
     pub names: usize,
     /// Photos and other large pieces.
-    pub blobs: u64,
+    pub photos: u64,
+    /// So many bytes were not in the folder before.
+    pub new_bytes: u64,
+    /// Whether the secret of the key that seals records is in it.
+    pub secret: bool,
+    /// Why it ends before the journal does, if it does.
+    pub damaged: Option<String>,
 }
 
 /// Where the copied prefix of a journal ends.
@@ -33,98 +80,21 @@ pub(super) struct End {
     pub(super) length: u64,
 }
 
-/// Makes a data folder out of a backup. Both stay apart from then on. This blocks.
-///
-/// # Errors
-/// If the backup is damaged or unfinished, if `to` is not empty, or if the file system refuses.
-pub fn restore(from: &Path, to: &Path) -> Result<BackedUp, StoreError> {
-    let folder = Folder::here(from.to_owned());
-    let segments = Segments::in_folder(folder.within("journal"));
-    let found = scan(&segments, 0, &mut |_| Ok(()))?;
-    let Scanned {
-        last_frame: frame,
-        tail: Some((segment, length)),
-        torn: None,
-    } = found
-    else {
-        let what = format!("The backup in {} is not complete.", from.display());
-        return Err(StoreError::damaged(what));
-    };
-    let names = Names::in_folder(&folder)?;
-    let blobs = Blobs::in_folder(folder.within("blobs"));
-    Source {
-        segments: &segments,
-        names: &names,
-        blobs: &blobs,
-    }
-    .copy(
-        End {
-            frame,
-            segment,
-            length,
-        },
-        to,
-    )
-}
-
-/// What a copy is made from.
+/// What a snapshot is made from.
 pub(super) struct Source<'a> {
     pub(super) segments: &'a Segments,
     pub(super) names: &'a Names,
     pub(super) blobs: &'a Blobs,
 }
 
-impl Source<'_> {
-    /// Copies everything up to `end` into an empty folder and reads the copied journal through.
-    pub(super) fn copy(&self, end: End, to: &Path) -> Result<BackedUp, StoreError> {
-        let folder = Folder::here(to.to_owned());
-        make_empty(&folder)?;
-        let copies = Segments::in_folder(folder.within("journal"));
-        copies.folder().make()?;
-        for segment in 1..=end.segment {
-            let length = if segment == end.segment {
-                end.length
-            } else {
-                u64::MAX
-            };
-            copy_file(&self.segments.path(segment), &copies.path(segment), length)?;
-        }
-        copies.folder().sync()?;
-        let names = self.names.copy_to(folder.clone())?;
-        let blobs = self.blobs.copy_to(folder.within("blobs"))?;
-        let copied = scan(&copies, end.frame, &mut |_| Ok(()))?;
-        if copied.last_frame != end.frame || copied.torn.is_some() {
-            let what = format!("The copy in {} is not what was copied.", to.display());
-            return Err(StoreError::damaged(what));
-        }
-        Ok(BackedUp {
-            frames: end.frame,
-            names,
-            blobs,
-        })
-    }
+/// The folder of this machine that something lies in; a backup is always on the machine's disk.
+fn around(path: &Path) -> Folder {
+    let folder = path.parent().filter(|it| !it.as_os_str().is_empty());
+    Folder::here(folder.unwrap_or(Path::new(".")).to_owned())
 }
 
-fn make_empty(folder: &Folder) -> Result<(), StoreError> {
-    folder.make()?;
-    let found = folder
-        .list()
-        .map_err(StoreError::io("list", folder.path()))?;
-    match found.is_empty() {
-        true => Ok(()),
-        false => Err(StoreError::NotEmpty {
-            path: folder.path().to_owned(),
-        }),
-    }
-}
-
-/// Copies at most `length` bytes; they are on the disk before this returns.
-fn copy_file(from: &Path, to: &Path, length: u64) -> Result<(), StoreError> {
-    let source = File::open(from).map_err(StoreError::io("read", from))?;
-    let copy = || {
-        let mut copy = File::create_new(to)?;
-        io::copy(&mut source.take(length), &mut copy)?;
-        copy.sync_all()
-    };
-    copy().map_err(StoreError::io("write", to))
+/// Puts a file in place of any before, such that after a power cut one of them is there whole.
+fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
+    let name = path.file_name().and_then(|name| name.to_str());
+    around(path).replace(name.unwrap_or_default(), bytes)
 }

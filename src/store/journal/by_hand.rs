@@ -63,6 +63,7 @@ impl Journal {
             orders: Some(given),
             committer: None,
             answers_in_place: true,
+            _leisure: None,
         };
         let hands = Hands {
             shared,

@@ -210,6 +210,8 @@ pub(super) struct Sealed<'a> {
     pub(super) durable: u64,
     pub(super) crc: u32,
     pub(super) payload: &'a [u8],
+    /// All of it, as it lies there.
+    pub(super) raw: &'a [u8],
 }
 
 impl<'a> Sealed<'a> {
@@ -226,7 +228,15 @@ impl<'a> Sealed<'a> {
             durable,
             crc,
             payload,
+            raw: &bytes[..ENVELOPE_BYTES + payload.len()],
         })
+    }
+
+    /// When the batch in it was handled.
+    pub(super) fn at(&self) -> Option<Timestamp> {
+        let mut head = Reader::new(self.payload);
+        let (_, _) = (head.number()?, head.number()?);
+        head.time()
     }
 
     /// The whole frame's bytes on the disk.

@@ -7,17 +7,23 @@ use super::folder::{LastRun, RunMark, index_distrusted, trust_index};
 use super::frame::Frame;
 use super::indexer::{CHANGES_AT_ONCE, apply};
 use super::round::Counters;
-use super::scan::{Found, Scanned, Torn, scan};
+use super::scan::{Found, Scanned, Start, Torn, scan};
 use super::segment::{Place, Segments};
 use crate::store::StoreError;
 use crate::store::disk::{Folder, Opening};
-use crate::store::index::{Changes, Index, IndexPlace, Layer, Watermark, fold, keys};
+use crate::store::format::{self, Admitted};
+use crate::store::index::{Begins, Changes, Index, IndexPlace, Layer, Watermark, fold, keys};
 
 /// What was found and done when a data folder was opened.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OpenReport {
     /// How many frames the journal holds.
     pub frames: u64,
+    /// The last of them that was not read at opening, because the index holds it; 0 if all were
+    /// read. They are read at leisure afterwards.
+    pub trusted: u64,
+    /// What became of the folder's format.
+    pub format: Admitted,
     /// The unfinished last write that was cut off, if there was one. It was never acknowledged.
     pub torn: Option<TornTail>,
     /// What was done to the index.
@@ -72,6 +78,7 @@ pub(super) fn open(
     place: &dyn IndexPlace,
     boot: Option<&str>,
 ) -> Result<Opened, StoreError> {
+    let format = format::admit(folder, !folder.exists(JOURNAL))?;
     let journal = folder.within(JOURNAL);
     journal.make()?;
     let segments = Arc::new(Segments::in_folder(journal));
@@ -119,6 +126,8 @@ pub(super) fn open(
         },
         report: OpenReport {
             frames: frame,
+            trusted: caught_up.trusted,
+            format,
             torn,
             index: index_report,
         },
@@ -162,9 +171,13 @@ fn rebuild(
 struct CaughtUp {
     scanned: Scanned,
     frames: u64,
+    /// The last frame that was not read.
+    trusted: u64,
 }
 
-/// Opens the index and brings it to the journal's end, reading the whole journal.
+/// Opens the index and brings it to the journal's end. What the index holds already is not read
+/// again: it was on the disk before the index took it, and the index is that of a clean stop or of
+/// this boot of the machine.
 fn follow(
     place: &dyn IndexPlace,
     segments: &Segments,
@@ -180,10 +193,17 @@ fn follow(
     };
     // What the index holds was on the disk in the journal before.
     let known_durable = known_durable.max(watermark.frame);
-    let scanned = scan(segments, known_durable, &mut |found| follower.take(&found))?;
+    let start = Start::behind(segments, &watermark)?.unwrap_or(Start::BEGIN);
+    let scanned = scan(segments, start, known_durable, &mut |found| {
+        follower.take(&found)
+    })?;
     follower.carry()?;
-    let frames = follower.frames;
-    Ok((index, CaughtUp { scanned, frames }))
+    let caught_up = CaughtUp {
+        scanned,
+        frames: follower.frames,
+        trusted: start.after,
+    };
+    Ok((index, caught_up))
 }
 
 struct Follower<'a> {
@@ -221,6 +241,10 @@ impl Follower<'_> {
         self.watermark = Watermark {
             frame: sealed.number,
             crc: sealed.crc,
+            begins: Some(Begins {
+                segment: found.segment,
+                offset: found.offset,
+            }),
         };
         self.frames += 1;
         if self.changes.len() >= CHANGES_AT_ONCE {

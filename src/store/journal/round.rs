@@ -6,7 +6,7 @@ use crate::record::chain::{Head, Stored};
 use crate::record::stream::StreamId;
 use crate::store::batch::{Batch, Committed, InputKey};
 use crate::store::codec::time_from;
-use crate::store::index::{Changes, Layer, View, Watermark, fold, keys};
+use crate::store::index::{Begins, Changes, Layer, View, Watermark, fold, keys};
 use crate::store::notice::NoticeId;
 use crate::store::{AppendError, StoreError, remembered};
 
@@ -29,6 +29,8 @@ pub(super) struct Round<'a> {
     offset: u64,
     frames: Vec<u8>,
     crc: u32,
+    /// Where the last frame begins among them.
+    last_begins: usize,
     must_outlast_power: bool,
 }
 
@@ -56,6 +58,7 @@ impl<'a> Round<'a> {
             offset,
             frames: Vec::new(),
             crc: 0,
+            last_begins: 0,
             must_outlast_power: false,
         }
     }
@@ -152,6 +155,7 @@ impl<'a> Round<'a> {
         self.index.absorb(changes);
         let crc = &self.frames[begin + 4..begin + ENVELOPE_BYTES];
         self.crc = crc.try_into().map_or(0, u32::from_le_bytes);
+        self.last_begins = begin;
         self.counters.frame = frame.number;
         self.counters.notices += frame.notices.len() as u64;
         Ok(())
@@ -165,6 +169,10 @@ impl<'a> Round<'a> {
             mark: Watermark {
                 frame: self.counters.frame,
                 crc: self.crc,
+                begins: Some(Begins {
+                    segment: self.segment,
+                    offset: self.offset + self.last_begins as u64,
+                }),
             },
             counters: self.counters,
             must_outlast_power: self.must_outlast_power,

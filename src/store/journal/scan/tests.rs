@@ -40,7 +40,7 @@ fn journal(files: &[&[u8]]) -> TempDir {
 fn scanned(folder: &TempDir, known_durable: u64) -> Result<Scanned, String> {
     let segments = Segments::in_folder(Folder::here(folder.path().to_owned()));
     let mut seen = 0;
-    let result = scan(&segments, known_durable, &mut |found| {
+    let result = scan(&segments, Start::BEGIN, known_durable, &mut |found| {
         seen += 1;
         assert_eq!(found.sealed.number, seen);
         Ok(())
@@ -73,6 +73,7 @@ fn a_file_that_was_begun_and_not_put_in_place_is_none_of_the_journal() {
 fn an_empty_folder_is_an_empty_journal() {
     let empty = Scanned {
         last_frame: 0,
+        last_at: None,
         tail: None,
         torn: None,
     };
@@ -96,6 +97,7 @@ fn a_cut_at_every_byte_of_the_last_frame_is_an_unfinished_write() {
             found,
             Scanned {
                 last_frame: 2,
+                last_at: Some(Timestamp::UNIX_EPOCH),
                 tail,
                 torn: Some(torn)
             }
@@ -180,6 +182,7 @@ fn an_unfinished_header_of_the_last_file_is_an_unfinished_write() {
             found,
             Scanned {
                 last_frame: 1,
+                last_at: Some(Timestamp::UNIX_EPOCH),
                 tail,
                 torn: Some(torn)
             }
@@ -248,5 +251,88 @@ fn frames_longer_than_the_window_are_read() {
     assert_eq!(
         (found.last_frame, found.tail),
         (8, Some((1, whole.len() as u64)))
+    );
+}
+
+#[test]
+fn from_a_trusted_frame_on_only_the_rest_is_read() {
+    let first = file(1, &[frame(1, 0), frame(2, 1)]);
+    let second = file(3, &[frame(3, 2), frame(4, 3), frame(5, 4)]);
+    let folder = journal(&[&first, &second]);
+    let segments = Segments::in_folder(Folder::here(folder.path().to_owned()));
+    let offset = file(3, &[frame(3, 2)]).len() as u64;
+    let fourth = frame(4, 3);
+    let crc = u32::from_le_bytes(*fourth[4..].first_chunk().unwrap());
+    let begins = Some(Begins { segment: 2, offset });
+    let mark = Watermark {
+        frame: 4,
+        crc,
+        begins,
+    };
+    let start = Start::behind(&segments, &mark).unwrap().unwrap();
+    let rest = |known: u64| {
+        let mut seen = Vec::new();
+        let found = scan(&segments, start, known, &mut |found| {
+            seen.push(found.sealed.number);
+            Ok(())
+        });
+        (seen, found.map_err(|problem| problem.to_string()))
+    };
+    let (seen, found) = rest(5);
+    let found = found.unwrap();
+    assert_eq!((seen, found.last_frame), (vec![5], 5));
+    assert_eq!(found.tail, Some((2, second.len() as u64)));
+    // Another frame there, another place, or no place at all is no place to begin at.
+    let others = [
+        Watermark { crc: !crc, ..mark },
+        Watermark { frame: 3, ..mark },
+        Watermark {
+            begins: Some(Begins {
+                segment: 2,
+                offset: offset + 1,
+            }),
+            ..mark
+        },
+        Watermark {
+            begins: Some(Begins { segment: 3, offset }),
+            ..mark
+        },
+        Watermark {
+            begins: None,
+            ..mark
+        },
+    ];
+    for other in others {
+        assert_eq!(Start::behind(&segments, &other).unwrap(), None);
+    }
+    // Damage in the part that is not read is not found, but a missing or swapped file is.
+    let path = segments.path(1);
+    let mut flipped = first.clone();
+    flipped[HEADER_BYTES + 9] ^= 1;
+    fs::write(&path, &flipped).unwrap();
+    assert_eq!(rest(5).1.unwrap().last_frame, 5);
+    for begin in [&second, &file(6, &[])] {
+        fs::write(&path, begin).unwrap();
+        let refused = rest(5).1.unwrap_err();
+        assert!(refused.contains("the begin of "), "{refused}");
+    }
+    fs::remove_file(&path).unwrap();
+    assert!(rest(5).1.unwrap_err().contains("is missing"));
+}
+
+#[test]
+fn damage_is_told_with_what_can_be_read_before_it() {
+    let mut bytes = file(1, &[frame(1, 0), frame(2, 1), frame(3, 2)]);
+    let third = file(1, &[frame(1, 0), frame(2, 1)]).len();
+    bytes[third + 9] ^= 1;
+    let refused = scanned(&journal(&[&bytes]), 3).unwrap_err();
+    let told = "the 2 frames before it, up to 1970-01-01T00:00:00Z, can be read.";
+    assert!(refused.contains(told), "{refused}");
+    assert!(refused.contains(&format!("frame 3, at byte {third} of ")));
+    bytes[HEADER_BYTES + 9] ^= 1;
+    let refused = scanned(&journal(&[&bytes]), 3).unwrap_err();
+    assert!(
+        refused.contains("nothing before it can be read"),
+        "{refused}"
     );
 }
