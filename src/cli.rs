@@ -5,11 +5,13 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::backup_command::{self, BackupArgs};
 use crate::chat::{self, ChatArgs};
 use crate::check_command::{self, CheckArgs};
 use crate::draw::{self, DrawArgs};
 use crate::labels_command::{self, LabelsArgs};
 use crate::record_command::{self, RecordArgs};
+use crate::restore_command::{self, RestoreArgs};
 use crate::schema::{self, SchemaArgs};
 use crate::seal_key_command::{self, SealKeyArgs};
 use crate::serve::{self, ServeArgs};
@@ -49,6 +51,10 @@ pub enum Command {
     Verify(VerifyArgs),
     /// Tell the public keys that seal records, or make a new key
     SealKey(SealKeyArgs),
+    /// Back up the data, or prove that a backup can be read
+    Backup(BackupArgs),
+    /// Make a data folder out of a backup, and bring records back
+    Restore(RestoreArgs),
 }
 
 /// Runs the subcommand that the program's arguments ask for.
@@ -71,6 +77,12 @@ pub fn run() -> ExitCode {
         }
         Command::SealKey(args) => {
             seal_key_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
+        }
+        Command::Backup(args) => {
+            backup_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
+        }
+        Command::Restore(args) => {
+            restore_command::run(&args, &mut stdout().lock(), &mut stderr().lock())
         }
         Command::WorkOut(args) => work_out::run(
             args,

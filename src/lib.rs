@@ -3,6 +3,7 @@
 //! Imports point downwards only: `channel` → `desk` → {`store`, `report`, `walk`, `check`};
 //! `walk` → {`record`, `flow`}; `store` → `record`; `flow` → `trade`.
 
+pub mod backup_command;
 pub mod channel;
 pub mod chat;
 pub mod check;
@@ -19,6 +20,7 @@ pub mod operator;
 pub mod record;
 pub mod record_command;
 pub mod report;
+pub mod restore_command;
 pub mod schema;
 pub mod seal_key_command;
 pub mod serve;

@@ -124,7 +124,11 @@ impl Desk {
     }
 
     /// What a job is counted and judged by.
-    async fn counts(&self, work: &Work, entries: &[Entry]) -> Result<Vec<IndexChange>, DeskError> {
+    pub(super) async fn counts(
+        &self,
+        work: &Work,
+        entries: &[Entry],
+    ) -> Result<Vec<IndexChange>, DeskError> {
         let mut rows = photo_rows(work.crew, work.job, entries)?;
         rows.extend(self.counted(work, entries).await?);
         let accepted = |what: &What| matches!(what, What::Accepted { .. });

@@ -11,7 +11,9 @@
 
 pub mod actor;
 pub mod answers;
+mod backups;
 mod begin;
+pub mod bring_back;
 mod card;
 pub mod catalog;
 mod catch_up;

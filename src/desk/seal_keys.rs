@@ -1,7 +1,7 @@
 //! The key that seals records, and the file that keeps it.
 //!
-//! The file lies in the data folder, may be read by its owner alone, and is in no backup: whoever
-//! has it can seal a forged record.
+//! The file lies in the data folder, may be read by its owner alone, and is in no backup that is
+//! not encrypted: whoever has it can seal a forged record.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
@@ -69,6 +69,22 @@ impl SealKeys {
                  alone (chmod 600), then make a new key: fanwright seal-key --rotate."
             )
         })
+    }
+
+    /// The key in use.
+    pub fn in_use(&self) -> Arc<SigningKey> {
+        self.current()
+    }
+
+    /// What the key's file holds, for an encrypted backup; nothing for a key that is kept nowhere.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn secret(&self) -> Result<Option<Vec<u8>>, NoSealKey> {
+        let Some(file) = &self.file else {
+            return Ok(None);
+        };
+        fs::read(file).map(Some).map_err(cannot("read", file))
     }
 
     /// The key to seal with.

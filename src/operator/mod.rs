@@ -1,9 +1,10 @@
 //! What the operator asks of the data: by the running server, or else by this program itself.
 
+pub mod backup;
 mod command;
 mod socket;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
@@ -11,6 +12,7 @@ use crate::desk::id::{CrewId, JobId};
 use crate::desk::labels::{LabelsWanted, Opens, Which};
 use crate::desk::sessions::SessionLimits;
 use crate::desk::{Desk, DeskError};
+use crate::record::seal::Fingerprint;
 use crate::report::checklist::Links;
 use crate::report::pdf::Paper;
 use crate::report::readings;
@@ -51,6 +53,20 @@ pub enum Question {
     SealKeys,
     /// A new key to seal with; gives all keys, the new one last.
     RotateSealKey,
+    /// A snapshot of everything.
+    BackUp {
+        /// Into this folder, from the root on.
+        to: PathBuf,
+    },
+    /// Whether everything that is kept is as it was written.
+    CheckData,
+    /// A record that was written out, brought back.
+    BringBack {
+        /// Its file, from the root on.
+        file: PathBuf,
+        /// Keys that are trusted beside those of the server.
+        keys: Vec<Fingerprint>,
+    },
 }
 
 /// How a record is written.
@@ -104,6 +120,9 @@ pub async fn answer(desk: &Desk, question: &Question) -> Result<Vec<u8>, String>
             Ok(_) => keys(desk).await.map(String::into_bytes),
             Err(error) => Err(error),
         },
+        Question::BackUp { to } => backup::back_up(desk, to).await,
+        Question::CheckData => backup::check_data(desk).await,
+        Question::BringBack { file, keys } => backup::bring_back(desk, file, keys).await,
     };
     answered.map_err(|error| match error {
         DeskError::NotFound(what) => {

@@ -9,6 +9,7 @@ pub mod entry;
 pub mod export;
 pub mod hex;
 pub mod person;
+pub mod read_back;
 pub mod scope;
 pub mod seal;
 pub mod sign_off;

@@ -242,6 +242,10 @@ async fn is_ready(State(browser): State<Browser>) -> (StatusCode, &'static str) 
     }
     let desk = browser.desk();
     let (error, told) = match (desk.crews().await, desk.keeps().await) {
+        (Ok(_), Ok(())) if desk.looked_over().damage.is_some() => {
+            let told = "ready, but a part of the stored journal is damaged: the log says which\n";
+            return (StatusCode::OK, told);
+        }
         (Ok(_), Ok(())) => return (StatusCode::OK, "ready\n"),
         (Err(error), _) => (error, "the store cannot be read\n"),
         (_, Err(error)) => (error, "nothing can be kept\n"),
