@@ -17,6 +17,7 @@ mod check;
 mod desk;
 mod draw;
 mod flow;
+mod formats;
 mod fuzz;
 mod killed;
 mod mutants;
