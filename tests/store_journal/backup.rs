@@ -294,7 +294,14 @@ async fn every_changed_or_missing_byte_of_a_backup_is_found() {
             fs::write(&path, &flipped).unwrap();
             verdict(&format!("byte {at} of {}", path.display()));
         }
-        fs::write(&path, &whole[..whole.len() - 1]).unwrap();
+        // The line break behind a seal says nothing.
+        let cut = whole.len()
+            - if path.extension().is_some_and(|it| it == "seal") {
+                2
+            } else {
+                1
+            };
+        fs::write(&path, &whole[..cut]).unwrap();
         verdict(&format!("the end of {}", path.display()));
         fs::remove_file(&path).unwrap();
         // Without its list a snapshot is not there at all; the seal of the last one is left.
