@@ -91,7 +91,7 @@ use talk::{Recent, Talk};
 const REQUEST_MAX: Duration = Duration::from_secs(30);
 
 /// After a failure at the start so long is waited.
-const START_AGAIN_AFTER: Duration = Duration::from_secs(3);
+const START_AGAIN_AFTER: Duration = Duration::from_secs(1);
 
 /// How long the end waits for what is on its way.
 const LAST_MOMENTS: Duration = Duration::from_secs(5);

@@ -5,7 +5,6 @@
 //! failure; both carry the same buttons.
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
 
 use teloxide::RequestError;
 use teloxide::payloads::AnswerCallbackQuerySetters;

@@ -9,7 +9,6 @@ use std::time::Duration;
 
 use fanwright::channel::telegram::{BotToken, Settings, Telegram};
 use fanwright::desk::Desk;
-use fanwright::desk::id::JobId;
 use fanwright::record::entry::{Entry, What};
 use fanwright::record::stream::{Seq, StreamKind};
 use fanwright::server::keep_time;
