@@ -196,6 +196,17 @@ fn a_job_that_is_broken_off_anywhere_goes_on() {
     }
 }
 
+/// Seeds that found something once: bytes of a failed write came back at the end of a file that
+/// was not the last any more, and the folder could not be opened.
+#[test]
+fn what_was_found_once_stays_mended() {
+    for seed in [3368, 4228, 8761] {
+        if let Err(failed) = played(seed) {
+            panic!("{failed}");
+        }
+    }
+}
+
 /// The simulation finds something: each promise, broken, is found out within a few seeds.
 #[test]
 fn a_broken_promise_is_found_out() {

@@ -72,6 +72,9 @@ impl Tail {
         if self.length < self.roll_at {
             return Ok(());
         }
+        // What a failed write left behind was cut off, which the disk may not know yet; and only
+        // the last file may end in something unfinished.
+        self.sync()?;
         let segment = self.segment.saturating_add(1);
         let file = self
             .segments
