@@ -127,7 +127,7 @@ pub(super) fn moves(
     let gone = before.iter().filter(|place| !after.contains(place));
     let new = after.iter().filter(|place| !before.contains(place));
     let gone = gone.map(|(table, key)| IndexChange::remove(table.clone(), key.clone()));
-    let new = new.map(|(table, key)| IndexChange::put(table.clone(), key.clone(), []));
+    let new = new.map(|(table, key)| IndexChange::add(table.clone(), key.clone(), []));
     gone.chain(new).collect()
 }
 

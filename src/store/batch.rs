@@ -166,6 +166,9 @@ pub struct IndexChange {
     pub key: Vec<u8>,
     /// The new value, `None` to remove the key.
     pub value: Option<Vec<u8>>,
+    /// Whether the caller knows that nothing lies under the key. Then a store need not look, and
+    /// if it is removed soon again it may never have been there.
+    pub is_new: bool,
 }
 
 impl IndexChange {
@@ -175,6 +178,15 @@ impl IndexChange {
             table,
             key: key.into(),
             value: Some(value.into()),
+            is_new: false,
+        }
+    }
+
+    /// Puts a value under a key under which nothing lies.
+    pub fn add(table: Table, key: impl Into<Vec<u8>>, value: impl Into<Vec<u8>>) -> IndexChange {
+        IndexChange {
+            is_new: true,
+            ..IndexChange::put(table, key, value)
         }
     }
 
@@ -184,6 +196,7 @@ impl IndexChange {
             table,
             key: key.into(),
             value: None,
+            is_new: false,
         }
     }
 }

@@ -11,6 +11,7 @@ use super::common::{Common, Ends};
 use super::journal::{BackUp, BackedUp, Checked, LookedOver};
 use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
+use super::watch::Watch;
 use super::{AppendError, Pending, Store, StoreError};
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
@@ -173,6 +174,11 @@ impl Store for Faulty {
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>> {
         self.through(move |inner| inner.scan(table, prefix, after, limit))
+    }
+
+    fn watch(&self, table: &Table) -> Option<Watch> {
+        // No call that could fail: it only shows where to look.
+        self.inner.watch(table)
     }
 
     fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>> {

@@ -1,10 +1,14 @@
 //! What is looked up: a sorted map of bytes that is worked out from the frames and can be
 //! worked out again at any time.
 
+mod filter;
 mod fold;
 mod in_memory;
+pub(super) mod inputs;
 pub(super) mod keys;
+mod layer;
 mod overlay;
+mod sheet;
 
 use std::collections::BTreeMap;
 use std::ops::Bound;
@@ -12,15 +16,27 @@ use std::sync::Arc;
 
 pub(super) use fold::fold;
 pub use in_memory::LooseIndex;
-pub(super) use overlay::Overlay;
+pub(super) use layer::Layer;
+pub(super) use overlay::{Overlay, Taken};
+pub(super) use sheet::Sheet;
 
 use super::StoreError;
 
-/// Changes of the map: `None` removes a key.
+/// Changes of the map, in the order of their keys: `None` removes a key.
 pub(super) type Changes = BTreeMap<Vec<u8>, Option<Vec<u8>>>;
 
 /// A key with its value.
 pub(super) type Pair = (Vec<u8>, Vec<u8>);
+
+/// One change of the map.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Change {
+    pub(super) key: Vec<u8>,
+    /// `None` removes the key.
+    pub(super) value: Option<Vec<u8>>,
+    /// Whether nothing lies under the key, as far as whoever puts it there knows.
+    pub(super) is_new: bool,
+}
 
 /// Something that knows the value under a key.
 pub(super) trait View {
@@ -49,16 +65,16 @@ pub(super) struct Begins {
 pub(super) trait Index: View + Send + Sync {
     fn watermark(&self) -> Result<Watermark, StoreError>;
 
-    /// Makes changes and moves the watermark, all in one step.
-    fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError>;
+    /// Makes changes, removes what is forgotten and moves the watermark, all in one step.
+    fn apply(&self, sheet: &Sheet, forgotten: &[Vec<u8>]) -> Result<(), StoreError>;
 
-    /// Up to `limit` pairs from a key on that begin with a prefix and that `changes` leave
-    /// alone, together with those that `changes` put there.
+    /// Up to `limit` pairs in a range that begin with a prefix and that `changes` leave alone,
+    /// together with those that `changes` put there.
     fn range_under(
         &self,
         changes: Changes,
         prefix: &[u8],
-        from: Bound<&[u8]>,
+        range: (Bound<&[u8]>, Bound<&[u8]>),
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError>;
 
@@ -112,49 +128,4 @@ pub(super) fn merged<E>(
     pairs.extend(above.filter_map(|(key, value)| Some((key, value?))));
     pairs.truncate(limit);
     Ok(pairs)
-}
-
-/// Changes on top of a view, seen as if they were made already.
-pub(super) struct Layer<'a> {
-    below: &'a dyn View,
-    changes: Changes,
-}
-
-impl<'a> Layer<'a> {
-    pub(super) fn over(below: &'a dyn View) -> Layer<'a> {
-        Layer {
-            below,
-            changes: Changes::new(),
-        }
-    }
-
-    /// Goes on with changes made before.
-    pub(super) fn with(below: &'a dyn View, changes: Changes) -> Layer<'a> {
-        Layer { below, changes }
-    }
-
-    pub(super) fn put(&mut self, key: Vec<u8>, value: Vec<u8>) {
-        self.changes.insert(key, Some(value));
-    }
-
-    pub(super) fn remove(&mut self, key: Vec<u8>) {
-        self.changes.insert(key, None);
-    }
-
-    pub(super) fn absorb(&mut self, later: Changes) {
-        self.changes.extend(later);
-    }
-
-    pub(super) fn into_changes(self) -> Changes {
-        self.changes
-    }
-}
-
-impl View for Layer<'_> {
-    fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
-        match self.changes.get(key) {
-            Some(value) => Ok(value.clone()),
-            None => self.below.get(key),
-        }
-    }
 }

@@ -25,7 +25,7 @@ mod segment;
 mod tail;
 
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::JoinHandle;
 
@@ -37,11 +37,13 @@ use super::batch::{Batch, Committed, IndexRow, InputKey, Table};
 use super::blobs::Blobs;
 use super::common::{Common, Ends};
 use super::disk::Folder;
+use super::index::inputs::Inputs;
 use super::index::{Index, IndexPlace, Overlay};
 use super::names::Names;
 use super::notice::PendingNotice;
 use super::page::{Cursor, Page};
 use super::sled::SledPlace;
+use super::watch::{Watch, Watches};
 use super::{AppendError, Pending, Store, StoreError};
 use crate::metrics::metrics;
 use crate::record::chain::{Hash, Head, Stored};
@@ -86,7 +88,11 @@ struct Shared {
     folder: Folder,
     segments: Arc<Segments>,
     overlay: Overlay,
+    inputs: Inputs,
+    watches: Watches,
     index: Arc<dyn Index>,
+    /// The last frame known to be on the disk.
+    durable: AtomicU64,
     names: Names,
     blobs: Blobs,
     closed: AtomicBool,
@@ -133,11 +139,11 @@ impl Journal {
             report.trusted,
             Arc::clone(&shared.looked_over),
         )?;
-        let (jobs, waiting) = indexer::channel();
+        let (words, heard) = indexer::channel();
         let sharing = Arc::clone(&shared);
-        let thread = spawn("store-index", move || indexer::run(&sharing, &waiting))?;
+        let thread = spawn("store-index", move || indexer::run(&sharing, &heard))?;
         let thread = Some(thread);
-        let indexing = Indexing { jobs, thread };
+        let indexing = Indexing { words, thread };
         let committer = Committer::new(Arc::clone(&shared), tail, counters, indexing);
         let (orders, given) = mpsc::channel();
         let committer = Some(spawn("store-journal", move || committer.run(&given))?);
@@ -163,6 +169,20 @@ impl Journal {
         let (answer, answered) = oneshot::channel();
         self.give(Order::End(answer))?;
         answered.await.unwrap_or(Err(StoreError::Closed))
+    }
+
+    /// Asks a question at once: one key, which is in memory nearly always. Going to another
+    /// thread and back would take many times as long.
+    fn ask_at_once<'a, T: Send + 'a>(
+        &'a self,
+        question: impl FnOnce(&Shared) -> Result<T, StoreError> + Send + 'a,
+    ) -> Pending<'a, Result<T, StoreError>> {
+        Box::pin(async move {
+            match self.shared.closed.load(Ordering::Acquire) {
+                true => Err(StoreError::Closed),
+                false => question(&self.shared),
+            }
+        })
     }
 
     /// Asks a question where it may block.
@@ -222,6 +242,9 @@ impl Ready {
         let next_frame = opened.counters.frame + 1;
         let tail = Tail::at(Arc::clone(&opened.segments), opened.end, next_frame)?;
         let shared = Shared::new(folder, opened.segments, opened.index, Some(lock))?;
+        let durable = opened.counters.durable;
+        shared.durable.store(durable, Ordering::Release);
+        shared.note_inputs()?;
         RunMark::in_folder(folder).running(boot)?;
         Ok(Ready {
             shared: Arc::new(shared),
@@ -243,7 +266,10 @@ impl Shared {
             folder: folder.clone(),
             segments,
             overlay: Overlay::default(),
+            inputs: Inputs::default(),
+            watches: Watches::default(),
             index,
+            durable: AtomicU64::new(0),
             names: Names::in_folder(folder)?,
             blobs: Blobs::in_folder(folder.within("blobs")),
             closed: AtomicBool::new(false),
@@ -305,7 +331,7 @@ impl Store for Journal {
     }
 
     fn head(&self, stream: StreamId) -> Pending<'_, Result<Head, StoreError>> {
-        self.ask(move |shared| shared.head(stream))
+        self.ask_at_once(move |shared| shared.head(stream))
     }
 
     fn read(
@@ -327,7 +353,7 @@ impl Store for Journal {
     }
 
     fn handled(&self, key: InputKey, now: Timestamp) -> Pending<'_, Result<bool, StoreError>> {
-        self.ask(move |shared| shared.handled(&key, now))
+        self.ask_at_once(move |shared| shared.handled(&key, now))
     }
 
     fn notices_pending(
@@ -340,7 +366,7 @@ impl Store for Journal {
     }
 
     fn get(&self, table: Table, key: Vec<u8>) -> Pending<'_, Result<Option<Vec<u8>>, StoreError>> {
-        self.ask(move |shared| shared.row(&table, &key))
+        self.ask_at_once(move |shared| shared.row(&table, &key))
     }
 
     fn scan(
@@ -351,6 +377,10 @@ impl Store for Journal {
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>> {
         self.ask(move |shared| shared.scan(&table, &prefix, after.as_ref(), limit))
+    }
+
+    fn watch(&self, table: &Table) -> Option<Watch> {
+        Some(self.shared.watches.of(table))
     }
 
     fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>> {

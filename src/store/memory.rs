@@ -16,6 +16,7 @@ use super::common::{Common, Ends, List};
 use super::journal::{BackUp, BackedUp, Checked};
 use super::notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 use super::page::{Cursor, Page};
+use super::watch::Watch;
 use super::{AppendError, Pending, Store, StoreError, remembered};
 use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
@@ -34,6 +35,7 @@ struct Kept {
     notices: BTreeMap<NoticeId, PendingNotice>,
     notices_given: u64,
     tables: BTreeMap<Table, BTreeMap<Vec<u8>, Vec<u8>>>,
+    watches: BTreeMap<Table, Watch>,
     names: BTreeMap<Uuid, String>,
     blobs: HashMap<Hash, Vec<u8>>,
     closed: bool,
@@ -117,11 +119,14 @@ impl Kept {
             .extend(batch.notices.into_iter().map(|notice| self.put_out(notice)));
         batch.marks.into_iter().for_each(|mark| self.mark(mark));
         for change in batch.index {
+            let watch = self.watches.get(&change.table).cloned();
             let table = self.tables.entry(change.table).or_default();
             match change.value {
                 Some(value) => table.insert(change.key, value),
                 None => table.remove(&change.key),
             };
+            // Nobody reads before this store is let go of again.
+            watch.iter().for_each(Watch::changed);
         }
         committed
     }
@@ -307,6 +312,16 @@ impl Store for Memory {
             })
             .collect();
         ready(page(keyed, &prefix, after, limit))
+    }
+
+    fn watch(&self, table: &Table) -> Option<Watch> {
+        Some(
+            self.kept()
+                .watches
+                .entry(table.clone())
+                .or_default()
+                .clone(),
+        )
     }
 
     fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>> {

@@ -21,6 +21,7 @@ mod names;
 pub mod notice;
 pub mod page;
 mod sled;
+mod watch;
 
 use std::future::Future;
 use std::pin::Pin;
@@ -46,6 +47,8 @@ pub use journal::{
 pub use memory::Memory;
 pub use notice::{Delivery, DeliveryMark, NewNotice, NoticeId, PendingNotice};
 pub use page::{Cursor, Page};
+pub use sled::INDEX_CACHE_BYTES;
+pub use watch::Watch;
 
 /// What a store's methods give back: a boxed future, so that `Arc<dyn Store>` works.
 pub type Pending<'a, T> = Pin<Box<dyn Future<Output = T> + Send + 'a>>;
@@ -118,6 +121,11 @@ pub trait Store: Send + Sync {
         after: Option<Cursor>,
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>>;
+
+    /// Tells whoever keeps rows of a table that it changed; `None` if this store cannot tell.
+    fn watch(&self, _table: &Table) -> Option<Watch> {
+        None
+    }
 
     /// What several lists have in common, in order; see [`Common`].
     fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>>;

@@ -13,10 +13,16 @@ use std::sync::{Arc, PoisonError, RwLock};
 use super::StoreError;
 use super::codec::{Reader, Writer};
 use super::disk::Folder;
-use super::index::{Begins, Changes, Index, IndexPlace, Pair, View, Watermark, keys, merged};
+use super::index::{
+    Begins, Changes, Index, IndexPlace, Pair, Sheet, View, Watermark, keys, merged,
+};
 
-/// Memory for pages; the index of a large crew is a few tens of megabytes.
-const CACHE_BYTES: u64 = 16 * 1024 * 1024;
+/// Memory for pages of the index, in bytes as `sled` counts them: 16 MiB.
+///
+/// What a step asks for is read from memory above the index, so pages matter to lists, searches
+/// and the writing of changes. The index of a large crew is a few tens of megabytes, of which a
+/// day's work touches a part; a page that is not there is mostly in the system's own cache.
+pub const INDEX_CACHE_BYTES: u64 = 16 * 1024 * 1024;
 
 /// The folder of the index's files.
 pub(super) struct SledPlace(pub(super) PathBuf);
@@ -47,8 +53,9 @@ struct SledIndex {
 }
 
 impl SledIndex {
-    fn open(path: &Path) -> Result<SledIndex, StoreError> {
-        let config = ::sled::Config::new().path(path).cache_capacity(CACHE_BYTES);
+        let config = ::sled::Config::new()
+            .path(path)
+            .cache_capacity(INDEX_CACHE_BYTES);
         let db = guarded(|| config.open())?;
         let index = SledIndex {
             path: path.to_owned(),
@@ -100,15 +107,19 @@ impl Index for SledIndex {
         watermark.ok_or_else(keys::wrong_value)
     }
 
-    fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError> {
+    fn apply(&self, sheet: &Sheet, forgotten: &[Vec<u8>]) -> Result<(), StoreError> {
         let mut batch = ::sled::Batch::default();
-        for (key, value) in changes {
+        for key in forgotten {
+            batch.remove(key.as_slice());
+        }
+        for (key, value) in sheet.iter() {
             match value {
-                Some(value) => batch.insert(key.as_slice(), value.as_slice()),
-                None => batch.remove(key.as_slice()),
+                Some(value) => batch.insert(key, value),
+                None => batch.remove(key),
             }
         }
         let mut writer = Writer::default();
+        let mark = sheet.mark();
         writer.number(mark.frame);
         writer.small(mark.crc);
         if let Some(begins) = mark.begins {
@@ -123,11 +134,11 @@ impl Index for SledIndex {
         &self,
         changes: Changes,
         prefix: &[u8],
-        from: Bound<&[u8]>,
+        range: (Bound<&[u8]>, Bound<&[u8]>),
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError> {
         self.with(|db| {
-            let found = db.range::<&[u8], _>((from, Bound::Unbounded));
+            let found = db.range::<&[u8], _>(range);
             merged(found, changes, prefix, limit)
         })
     }

@@ -68,10 +68,14 @@ impl Dice {
         for _ in 0..self.few() {
             let key = vec![b'a' + self.below(12) as u8];
             let value = (self.below(3) > 0).then(|| vec![self.below(256) as u8]);
+            let is_there = model.get(JOBS, key.clone()).await.unwrap().is_some();
+            let is_named = batch.index.iter().any(|earlier| earlier.key == key);
+            let is_new = value.is_some() && !is_there && !is_named && self.below(2) == 0;
             batch.index.push(IndexChange {
                 table: JOBS,
                 key,
                 value,
+                is_new,
             });
         }
         batch

@@ -1,36 +1,31 @@
 //! What a frame changes in the index.
 
-use super::{Layer, View, keys};
+use super::inputs::{Day, InputHash, add_input};
+use super::{Change, Layer, Pair, View, keys};
 use crate::record::chain::Stored;
+use crate::record::stream::StreamId;
 use crate::store::StoreError;
-use crate::store::batch::InputKey;
-use crate::store::codec::{time_bytes, time_from};
 use crate::store::journal::{Frame, Place};
 use crate::store::notice::{Delivery, DeliveryMark, PendingNotice};
 
 /// Makes a frame's changes. `places` tells where each of its entries lies, in their order.
 pub(in crate::store) fn fold(
-    frame: &Frame,
+    frame: Frame,
     places: impl IntoIterator<Item = Place>,
     index: &mut Layer<'_>,
 ) -> Result<(), StoreError> {
     if let Some(key) = &frame.key {
-        remember(key, frame, index)?;
+        remember(InputHash::of(key), &frame, index)?;
     }
     let mut places = places.into_iter();
     for (stream, entries) in &frame.appends {
-        for (entry, place) in entries.iter().zip(&mut places) {
-            index.put(keys::entry(*stream, entry.seq), keys::place_value(place));
-        }
-        if let Some(head) = entries.last().map(Stored::head) {
-            index.put(keys::head(*stream), keys::head_value(head));
-        }
+        index_entries(*stream, entries, &mut places, index)?;
     }
-    for (id, notice) in &frame.notices {
+    for (id, notice) in frame.notices {
         let notice = PendingNotice {
-            id: *id,
-            address: notice.address.clone(),
-            payload: notice.payload.clone(),
+            id,
+            address: notice.address,
+            payload: notice.payload,
             due: notice.due,
             attempts: 0,
         };
@@ -44,29 +39,56 @@ pub(in crate::store) fn fold(
         .marks
         .iter()
         .try_for_each(|mark| make_mark(mark, index))?;
-    for change in &frame.index {
-        let key = keys::row(&change.table, &change.key);
-        match &change.value {
-            Some(value) => index.put(key, value.clone()),
-            None => index.remove(key),
-        }
+    for change in frame.index {
+        index.make(Change {
+            key: keys::row(&change.table, &change.key),
+            value: change.value,
+            is_new: change.is_new,
+        });
     }
     Ok(())
 }
 
-fn remember(key: &InputKey, frame: &Frame, index: &mut Layer<'_>) -> Result<(), StoreError> {
-    let input = keys::input(key);
-    // A key used again after it was forgotten leaves no trace of its first time.
-    if let Some(before) = index.get(&input)? {
-        let before = before
-            .try_into()
-            .ok()
-            .and_then(time_from)
-            .ok_or_else(keys::wrong_value)?;
-        index.remove(keys::input_by_time(before, key));
+fn index_entries(
+    stream: StreamId,
+    entries: &[Stored],
+    places: &mut impl Iterator<Item = Place>,
+    index: &mut Layer<'_>,
+) -> Result<(), StoreError> {
+    let mut known: Option<Pair> = None;
+    for (entry, place) in entries.iter().zip(places) {
+        let key = keys::places(stream, entry.seq);
+        let mut value = match known.take() {
+            Some((before, value)) if before == key => value,
+            before => {
+                if let Some((key, value)) = before {
+                    index.put(key, value);
+                }
+                index.get(&key)?.unwrap_or_default()
+            }
+        };
+        keys::add_place(&mut value, entry.seq, place)?;
+        known = Some((key, value));
     }
-    index.put(input, time_bytes(frame.at).to_vec());
-    index.put(keys::input_by_time(frame.at, key), Vec::new());
+    if let Some((key, value)) = known {
+        index.put(key, value);
+    }
+    if let Some(head) = entries.last().map(Stored::head) {
+        index.put(keys::head(stream), keys::head_value(head));
+    }
+    Ok(())
+}
+
+fn remember(input: InputHash, frame: &Frame, index: &mut Layer<'_>) -> Result<(), StoreError> {
+    let (day, part) = (Day::of(frame.at), input.part());
+    let open = keys::inputs(day, part, None);
+    let mut block = index.get(&open)?.unwrap_or_default();
+    if add_input(&mut block, input, frame.at) {
+        index.put(keys::inputs(day, part, Some(frame.number)), block);
+        index.remove(open);
+    } else {
+        index.put(open, block);
+    }
     Ok(())
 }
 

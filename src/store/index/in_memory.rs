@@ -5,7 +5,7 @@ use std::convert::Infallible;
 use std::ops::Bound;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use super::{Changes, Index, IndexPlace, Pair, View, Watermark, merged};
+use super::{Changes, Index, IndexPlace, Pair, Sheet, View, Watermark, merged};
 use crate::store::StoreError;
 
 /// An index without files. Clones share what it holds, and it outlasts whoever has it open, as
@@ -43,15 +43,18 @@ impl Index for LooseIndex {
         Ok(self.with(|held| held.mark))
     }
 
-    fn apply(&self, changes: &Changes, mark: Watermark) -> Result<(), StoreError> {
+    fn apply(&self, sheet: &Sheet, forgotten: &[Vec<u8>]) -> Result<(), StoreError> {
         self.with(|held| {
-            for (key, value) in changes {
+            for key in forgotten {
+                held.map.remove(key);
+            }
+            for (key, value) in sheet.iter() {
                 match value {
-                    Some(value) => held.map.insert(key.clone(), value.clone()),
+                    Some(value) => held.map.insert(key.to_vec(), value.to_vec()),
                     None => held.map.remove(key),
                 };
             }
-            held.mark = mark;
+            held.mark = sheet.mark();
         });
         Ok(())
     }
@@ -60,11 +63,11 @@ impl Index for LooseIndex {
         &self,
         changes: Changes,
         prefix: &[u8],
-        from: Bound<&[u8]>,
+        range: (Bound<&[u8]>, Bound<&[u8]>),
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError> {
         let found = self.with(|held| {
-            let pairs = held.map.range::<[u8], _>((from, Bound::Unbounded));
+            let pairs = held.map.range::<[u8], _>(range);
             merged(pairs.map(Ok::<_, Infallible>), changes, prefix, limit)
         });
         Ok(found.unwrap_or_else(|never| match never {}))

@@ -2,16 +2,17 @@
 
 use jiff::Timestamp;
 
+use super::inputs::Day;
 use crate::record::chain::{Hash, Head};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 use crate::store::StoreError;
-use crate::store::batch::{InputKey, Table};
+use crate::store::batch::Table;
 use crate::store::codec::{Reader, Writer, time_bytes};
 use crate::store::journal::Place;
 use crate::store::notice::{NoticeId, PendingNotice};
 
 /// Changed whenever keys or values change their meaning; an index of another layout is rebuilt.
-pub(in crate::store) const LAYOUT: u32 = 1;
+pub(in crate::store) const LAYOUT: u32 = 2;
 
 /// The layout an index was written with.
 pub(in crate::store) const LAYOUT_KEY: &[u8] = b"\x00layout";
@@ -23,7 +24,6 @@ pub(in crate::store) const NOTICES_GIVEN_KEY: &[u8] = b"\x00notices given";
 const HEADS: u8 = 1;
 const ENTRIES: u8 = 2;
 const INPUTS: u8 = 3;
-const INPUTS_BY_TIME: u8 = 4;
 const NOTICES: u8 = 5;
 const DUE: u8 = 6;
 const ROWS: u8 = 7;
@@ -44,9 +44,19 @@ pub(in crate::store) fn heads(kind: StreamKind) -> Vec<u8> {
     key(HEADS, &[&[kind.code()]])
 }
 
-/// Under it: the place of an entry.
-pub(in crate::store) fn entry(stream: StreamId, seq: Seq) -> Vec<u8> {
-    key(ENTRIES, &[&stream.to_bytes(), &seq.0.to_be_bytes()])
+/// So many places of entries lie under one key.
+pub(in crate::store) const PLACES_A_KEY: u64 = 32;
+
+/// Under it: the places of [`PLACES_A_KEY`] entries in a row, this one among them.
+pub(in crate::store) fn places(stream: StreamId, seq: Seq) -> Vec<u8> {
+    let row = seq.0.saturating_sub(1) / PLACES_A_KEY;
+    key(ENTRIES, &[&stream.to_bytes(), &row.to_be_bytes()])
+}
+
+/// The entry whose place is the first under a [`places`] key.
+pub(in crate::store) fn first_of_places(key: &[u8]) -> Option<Seq> {
+    let row = u64::from_be_bytes(*key.last_chunk()?);
+    Some(Seq(row.checked_mul(PLACES_A_KEY)?.checked_add(1)?))
 }
 
 /// All entries of a stream.
@@ -54,35 +64,44 @@ pub(in crate::store) fn entries(stream: StreamId) -> Vec<u8> {
     key(ENTRIES, &[&stream.to_bytes()])
 }
 
-/// Under it: when an input was handled.
-pub(in crate::store) fn input(input: &InputKey) -> Vec<u8> {
-    key(INPUTS, &[input.0.as_bytes()])
+/// Under it: a block of the inputs of a day and part. The number of the frame that closed the
+/// block tells it from others; the open one has none and comes last.
+pub(in crate::store) fn inputs(day: Day, part: u8, closed: Option<u64>) -> Vec<u8> {
+    let number = closed.unwrap_or(u64::MAX);
+    key(INPUTS, &[&day.to_bytes(), &[part], &number.to_be_bytes()])
 }
 
-/// Under it: nothing; tells which input was handled at a time.
-pub(in crate::store) fn input_by_time(at: Timestamp, input: &InputKey) -> Vec<u8> {
-    key(INPUTS_BY_TIME, &[&time_bytes(at), input.0.as_bytes()])
+/// All blocks of the inputs of a day and part.
+pub(in crate::store) fn inputs_of_part(day: Day, part: u8) -> Vec<u8> {
+    key(INPUTS, &[&day.to_bytes(), &[part]])
 }
 
-/// Sorts before every input handled at this time or later, and after all earlier ones.
-pub(in crate::store) fn inputs_from(at: Timestamp) -> Vec<u8> {
-    key(INPUTS_BY_TIME, &[&time_bytes(at)])
+/// Sorts before every block of this day and later, and after all earlier ones.
+pub(in crate::store) fn inputs_from(day: Day) -> Vec<u8> {
+    key(INPUTS, &[&day.to_bytes()])
 }
 
-/// All inputs by their time.
-pub(in crate::store) fn inputs_by_time() -> Vec<u8> {
-    key(INPUTS_BY_TIME, &[])
+/// All inputs.
+pub(in crate::store) fn all_inputs() -> Vec<u8> {
+    key(INPUTS, &[])
 }
 
-/// The [`input`] key and the time bytes that an [`input_by_time`] key speaks of.
-pub(in crate::store) fn input_of_time(by_time: &[u8]) -> Option<(Vec<u8>, [u8; 16])> {
-    let (at, input) = by_time.get(1..)?.split_first_chunk()?;
-    Some((key(INPUTS, &[input]), *at))
-}
-
-/// All pending notices; sorts after every input.
-pub(in crate::store) fn notices() -> Vec<u8> {
+/// Sorts after all inputs.
+pub(in crate::store) fn after_inputs() -> Vec<u8> {
     key(NOTICES, &[])
+}
+
+/// The day that a key of inputs speaks of; none for every other key.
+pub(in crate::store) fn day_of_inputs(key: &[u8]) -> Option<Day> {
+    let (part, rest) = key.split_first()?;
+    rest.first_chunk()
+        .filter(|_| *part == INPUTS)
+        .map(|bytes| Day::from_bytes(*bytes))
+}
+
+/// Whether a frame may ask for what an earlier one put under this key.
+pub(in crate::store) fn is_asked_for(key: &[u8]) -> bool {
+    matches!(key.first(), Some(&(HEADS | ENTRIES | INPUTS | NOTICES)))
 }
 
 /// Under it: a pending notice.
@@ -133,27 +152,41 @@ pub(in crate::store) fn read_head(value: &[u8]) -> Result<Head, StoreError> {
     head.ok_or_else(wrong_value)
 }
 
-/// Writes a place.
-pub(in crate::store) fn place_value(place: Place) -> Vec<u8> {
-    let mut writer = Writer::default();
-    writer.small(place.segment);
-    writer.number(place.offset);
-    writer.small(place.length);
-    writer.bytes
+/// Bytes of a place.
+const PLACE_BYTES: usize = 4 + 8 + 4;
+
+/// Adds the place of an entry to what lies under its [`places`] key.
+pub(in crate::store) fn add_place(
+    value: &mut Vec<u8>,
+    seq: Seq,
+    place: Place,
+) -> Result<(), StoreError> {
+    let before = seq.0.saturating_sub(1) % PLACES_A_KEY;
+    let before = usize::try_from(before).unwrap_or(usize::MAX);
+    if value.len() != before * PLACE_BYTES {
+        return Err(wrong_value());
+    }
+    value.extend(place.segment.to_le_bytes());
+    value.extend(place.offset.to_le_bytes());
+    value.extend(place.length.to_le_bytes());
+    Ok(())
 }
 
-/// Reads a place.
-pub(in crate::store) fn read_place(value: &[u8]) -> Result<Place, StoreError> {
-    let mut reader = Reader::new(value);
-    let mut read = || {
-        let (segment, offset, length) = (reader.small()?, reader.number()?, reader.small()?);
-        Some(Place {
-            segment,
-            offset,
-            length,
-        })
-    };
-    read().ok_or_else(wrong_value)
+/// Reads what lies under a [`places`] key.
+pub(in crate::store) fn read_places(value: &[u8]) -> Result<Vec<Place>, StoreError> {
+    let places = value.chunks(PLACE_BYTES).map(|place| {
+        let mut reader = Reader::new(place);
+        let mut read = || {
+            let (segment, offset, length) = (reader.small()?, reader.number()?, reader.small()?);
+            Some(Place {
+                segment,
+                offset,
+                length,
+            })
+        };
+        read().ok_or_else(wrong_value)
+    });
+    places.collect()
 }
 
 /// Writes a pending notice; its id is in the key.

@@ -4,8 +4,8 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver};
 
-use super::committer::{Committer, Indexed, Indexing, Order};
-use super::indexer::carry;
+use super::committer::{Committer, Indexing, Order};
+use super::indexer::{self, carry};
 use super::opening::OpenReport;
 use super::{Journal, Ready, Shared};
 use crate::store::StoreError;
@@ -31,7 +31,8 @@ pub struct Hands {
     shared: Arc<Shared>,
     committer: Committer,
     orders: Receiver<Order>,
-    waiting: Receiver<Indexed>,
+    /// Nobody listens here; as long as it is there the committer goes on.
+    words: Receiver<()>,
     rounds_waiting: usize,
     is_closed: bool,
 }
@@ -53,8 +54,9 @@ impl Journal {
             counters,
             report,
         } = Ready::make(&folder, &made.index, boot)?;
-        let (jobs, waiting) = mpsc::sync_channel(2 * ROUNDS_WAITING_MAX);
-        let indexing = Indexing { jobs, thread: None };
+        let (words, heard) = indexer::channel();
+        let thread = None;
+        let indexing = Indexing { words, thread };
         let tail = tail.rolling_at(made.file_bytes);
         let committer = Committer::new(Arc::clone(&shared), tail, counters, indexing);
         let (given, orders) = mpsc::channel();
@@ -69,7 +71,7 @@ impl Journal {
             shared,
             committer,
             orders,
-            waiting,
+            words: heard,
             rounds_waiting: 0,
             is_closed: false,
         };
@@ -105,10 +107,10 @@ impl Hands {
     /// Carries what is on the disk into the index.
     pub fn follow(&mut self) {
         self.rounds_waiting = 0;
-        while let Ok(first) = self.waiting.try_recv() {
-            if !carry(&self.shared, first, &self.waiting) {
-                return;
-            }
+        // If it fails, the committer is told that nobody listens any more.
+        if carry(&self.shared).is_err() {
+            let (_, nobody) = indexer::channel();
+            self.words = nobody;
         }
     }
 }

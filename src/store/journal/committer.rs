@@ -6,7 +6,8 @@
 
 use std::ops::ControlFlow;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender};
+use std::sync::atomic::Ordering;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -20,7 +21,6 @@ use super::segment::Segments;
 use super::tail::{Tail, TailError};
 use crate::metrics::metrics;
 use crate::store::batch::{Batch, Committed};
-use crate::store::index::{Changes, Watermark};
 use crate::store::{AppendError, StoreError};
 
 /// A round takes no more batches once its frames are this long.
@@ -32,6 +32,12 @@ const MARKS_WAIT: Duration = Duration::from_millis(50);
 /// How many rounds of delivery marks may wait for the disk.
 const MARKS_WAITING_MAX: usize = 64;
 
+/// The changes that wait for the index take so much memory before it is hurried: 16 MiB.
+const CHANGES_BYTES: usize = 16 * 1024 * 1024;
+
+/// And so much before the journal waits for it.
+const CHANGES_BYTES_MAX: usize = 4 * CHANGES_BYTES;
+
 /// Something for the committer to do.
 pub(super) enum Order {
     /// Keep a batch.
@@ -42,16 +48,10 @@ pub(super) enum Order {
     Close(oneshot::Sender<Result<(), StoreError>>),
 }
 
-/// Changes that are on the disk and go to the index's files next.
-pub(super) struct Indexed {
-    pub(super) changes: Changes,
-    pub(super) mark: Watermark,
-}
-
-/// The way to the index's files.
+/// The way to the index's files. A word wakes the indexer.
 pub(super) struct Indexing {
-    pub(super) jobs: SyncSender<Indexed>,
-    /// Who carries them there, if that is a thread.
+    pub(super) words: SyncSender<()>,
+    /// Who carries changes there, if that is a thread.
     pub(super) thread: Option<JoinHandle<()>>,
 }
 
@@ -60,8 +60,8 @@ pub(super) struct Committer {
     shared: Arc<Shared>,
     tail: Tail,
     counters: Counters,
-    /// Changes by delivery marks, written but not yet on the disk.
-    waiting: Vec<Indexed>,
+    /// Rounds of delivery marks, written but not yet on the disk.
+    waiting: usize,
     indexing: Option<Indexing>,
     /// Why nothing more is taken.
     stopped: Option<StoreError>,
@@ -90,7 +90,7 @@ impl Committer {
             shared,
             tail,
             counters,
-            waiting: Vec::new(),
+            waiting: 0,
             indexing,
             stopped: None,
         }
@@ -99,7 +99,7 @@ impl Committer {
     /// Works until it is told to close or nobody can give orders any more.
     pub(super) fn run(mut self, orders: &Receiver<Order>) {
         loop {
-            let order = if self.waiting.is_empty() {
+            let order = if self.waiting == 0 {
                 orders.recv().map_err(|_| RecvTimeoutError::Disconnected)
             } else {
                 orders.recv_timeout(MARKS_WAIT)
@@ -141,7 +141,7 @@ impl Committer {
         self.make_room();
         let shared = Arc::clone(&self.shared);
         let (segment, offset) = (self.tail.segment(), self.tail.length());
-        let mut round = Round::new(&*shared, self.counters, segment, offset);
+        let mut round = Round::new(&shared, self.counters, segment, offset);
         let mut answers = Vec::new();
         let lack = room::lacks(&shared.folder);
         let mut next = Some(first);
@@ -175,24 +175,7 @@ impl Committer {
             self.write(&ready)
         };
         if written.is_ok() && !ready.frames.is_empty() {
-            self.counters = Counters {
-                durable: self.counters.durable,
-                ..ready.counters
-            };
-            self.shared
-                .overlay
-                .publish(ready.mark.frame, &ready.changes);
-            metrics().journal_ends_at(ready.mark.frame);
-            self.waiting.push(Indexed {
-                changes: ready.changes,
-                mark: ready.mark,
-            });
-            if ready.must_outlast_power {
-                self.counters.durable = self.counters.frame;
-                self.index_waiting();
-            } else if self.waiting.len() >= MARKS_WAITING_MAX {
-                self.settle();
-            }
+            self.publish(ready);
         }
         for (sender, answer) in answers {
             let answer = match (&written, answer) {
@@ -211,6 +194,34 @@ impl Committer {
             };
             // Whoever asked may have stopped waiting.
             let _ = sender.send(answer);
+        }
+    }
+
+    /// Shows a round that is written to readers and to the indexer.
+    fn publish(&mut self, ready: Ready) {
+        self.counters = Counters {
+            durable: self.counters.durable,
+            ..ready.counters
+        };
+        for (input, at) in ready.inputs {
+            self.shared.inputs.note(input, at);
+        }
+        let overlay = &self.shared.overlay;
+        let published = overlay.publish(ready.changes, &ready.ends, ready.mark);
+        ready.touched.tell();
+        metrics().journal_ends_at(ready.mark.frame);
+        self.waiting += 1;
+        if ready.must_outlast_power {
+            self.is_durable();
+        } else if self.waiting >= MARKS_WAITING_MAX {
+            self.settle();
+        }
+        if published.bytes >= CHANGES_BYTES_MAX {
+            // The journal must not run away from the index.
+            self.settle();
+            self.wake_indexer(true);
+        } else if published.is_first || published.bytes >= CHANGES_BYTES {
+            self.wake_indexer(false);
         }
     }
 
@@ -271,14 +282,11 @@ impl Committer {
 
     /// Waits for the disk on behalf of delivery marks that nobody waits for.
     pub(super) fn settle(&mut self) {
-        if self.waiting.is_empty() || self.stopped.is_some() {
+        if self.waiting == 0 || self.stopped.is_some() {
             return;
         }
         match self.tail.sync() {
-            Ok(()) => {
-                self.counters.durable = self.counters.frame;
-                self.index_waiting();
-            }
+            Ok(()) => self.is_durable(),
             Err(TailError::Unchanged(why) | TailError::Unknown(why)) => {
                 tracing::error!(%why, "the journal stops: the disk did not take its end");
                 self.stopped = Some(StoreError::Closed);
@@ -286,22 +294,33 @@ impl Committer {
         }
     }
 
-    fn index_waiting(&mut self) {
-        for job in self.waiting.drain(..) {
-            let sent = self
-                .indexing
-                .as_ref()
-                .map(|indexing| indexing.jobs.send(job));
-            if !matches!(sent, Some(Ok(()))) {
-                // What was kept stays readable from memory until the restart.
-                self.stopped = Some(StoreError::Index("it stopped following".to_owned()));
-            }
+    /// Everything written is on the disk.
+    fn is_durable(&mut self) {
+        self.counters.durable = self.counters.frame;
+        self.shared
+            .durable
+            .store(self.counters.durable, Ordering::Release);
+        self.waiting = 0;
+    }
+
+    /// Wakes the indexer; if that has to be, waits until it is done with what it does.
+    fn wake_indexer(&mut self, wait: bool) {
+        let Some(Indexing { words, thread }) = &self.indexing else {
+            return;
+        };
+        let gone = match (wait, thread) {
+            (true, Some(_)) => words.send(()).is_err(),
+            _ => matches!(words.try_send(()), Err(TrySendError::Disconnected(()))),
+        };
+        if gone {
+            // What was kept stays readable from memory until the restart.
+            self.stopped = Some(StoreError::Index("it stopped following".to_owned()));
         }
     }
 
     fn stop_indexing(&mut self) {
-        if let Some(Indexing { jobs, thread }) = self.indexing.take() {
-            drop(jobs);
+        if let Some(Indexing { words, thread }) = self.indexing.take() {
+            drop(words);
             if thread.is_some_and(|thread| thread.join().is_err()) {
                 self.stopped = Some(StoreError::Index("it broke off unexpectedly".to_owned()));
             }

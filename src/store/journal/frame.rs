@@ -200,6 +200,8 @@ fn read_index(reader: &mut Reader<'_>) -> Option<IndexChange> {
         table: Table(reader.text()?.into()),
         key: reader.piece()?.to_vec(),
         value: reader.maybe(|reader| reader.piece().map(<[u8]>::to_vec))?,
+        // That matters only before it is written.
+        is_new: false,
     })
 }
 

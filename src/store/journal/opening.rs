@@ -12,7 +12,7 @@ use super::segment::{Place, Segments};
 use crate::store::StoreError;
 use crate::store::disk::{Folder, Opening};
 use crate::store::format::{self, Admitted};
-use crate::store::index::{Begins, Changes, Index, IndexPlace, Layer, Watermark, fold, keys};
+use crate::store::index::{Begins, Index, IndexPlace, Layer, Sheet, Watermark, fold, keys};
 
 /// What was found and done when a data folder was opened.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -188,7 +188,7 @@ fn follow(
     let mut follower = Follower {
         index: index.as_ref(),
         watermark,
-        changes: Changes::new(),
+        changes: Layer::over(index.as_ref()),
         frames: 0,
     };
     // What the index holds was on the disk in the journal before.
@@ -209,7 +209,7 @@ fn follow(
 struct Follower<'a> {
     index: &'a dyn Index,
     watermark: Watermark,
-    changes: Changes,
+    changes: Layer<'a>,
     frames: u64,
 }
 
@@ -235,9 +235,8 @@ impl Follower<'_> {
             ))
         })?;
         let place = |range| Place::new(found.segment, found.offset, range);
-        let mut layer = Layer::with(self.index, std::mem::take(&mut self.changes));
-        fold(&frame, ranges.into_iter().map(place), &mut layer)?;
-        self.changes = layer.into_changes();
+        fold(frame, ranges.into_iter().map(place), &mut self.changes)?;
+        self.changes.keep_frame();
         self.watermark = Watermark {
             frame: sealed.number,
             crc: sealed.crc,
@@ -255,12 +254,10 @@ impl Follower<'_> {
     }
 
     fn carry(&mut self) -> Result<(), StoreError> {
-        if self.changes.is_empty() && self.frames == 0 {
+        if self.frames == 0 {
             return Ok(());
         }
-        apply(self.index, &mut self.changes, self.watermark)?;
-        self.changes.clear();
-        Ok(())
+        apply(self.index, &Sheet::of(self.changes.take(), self.watermark))
     }
 }
 

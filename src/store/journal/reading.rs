@@ -5,16 +5,24 @@ use std::ops::Bound;
 use jiff::Timestamp;
 
 use super::Shared;
-use super::round::{handled_at, head_of};
+use super::round::head_of;
 use crate::record::chain::{Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 use crate::store::batch::{IndexRow, InputKey, Table};
 use crate::store::codec::time_bytes;
 use crate::store::common::{Common, Ends, common};
+use crate::store::index::inputs::{InputHash, inputs_in};
 use crate::store::index::{Pair, View, keys};
 use crate::store::notice::PendingNotice;
 use crate::store::page::{Cursor, Page};
 use crate::store::{StoreError, remembered};
+
+/// So many changes in memory are looked at beyond those that fill a page: some of them are
+/// removals.
+const CHANGES_MORE: usize = 64;
+
+/// So many blocks of inputs are read at once at opening.
+const BLOCKS_AT_ONCE: usize = 1_000;
 
 impl View for Shared {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
@@ -33,8 +41,24 @@ impl Shared {
         from: Bound<&[u8]>,
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError> {
-        let changes = self.overlay.range(prefix, from);
-        self.index.range_under(changes, prefix, from, limit)
+        let mut found = Vec::new();
+        let mut from = from.map(<[u8]>::to_vec);
+        loop {
+            let lower = from.as_ref().map(Vec::as_slice);
+            let missing = limit.saturating_sub(found.len());
+            let at_once = missing.saturating_add(CHANGES_MORE);
+            let (changes, known_up_to) = self.overlay.range(prefix, lower, at_once);
+            let upper = known_up_to.as_deref();
+            let upper = upper.map_or(Bound::Unbounded, Bound::Included);
+            let pairs = self
+                .index
+                .range_under(changes, prefix, (lower, upper), missing)?;
+            found.extend(pairs);
+            match known_up_to {
+                Some(last) if found.len() < limit => from = Bound::Excluded(last),
+                _ => return Ok(found),
+            }
+        }
     }
 
     /// One pair more than a page holds, from after the cursor on.
@@ -65,17 +89,23 @@ impl Shared {
         from: Seq,
         limit: usize,
     ) -> Result<Vec<Stored>, StoreError> {
+        let limit = limit.max(1);
         let prefix = keys::entries(stream);
-        let first = keys::entry(stream, from);
-        let found = self.range(&prefix, Bound::Included(&first), limit.max(1))?;
-        let entry = |(key, value): &Pair| {
-            let seq = key[prefix.len()..]
-                .first_chunk()
-                .ok_or_else(keys::wrong_value)?;
-            let seq = Seq(u64::from_be_bytes(*seq));
-            self.segments.entry(stream, seq, keys::read_place(value)?)
-        };
-        found.iter().map(entry).collect()
+        let first = keys::places(stream, from);
+        // One key more, because the first one may begin before `from`.
+        let keys_max = (limit as u64 / keys::PLACES_A_KEY).saturating_add(2);
+        let keys_max = usize::try_from(keys_max).unwrap_or(usize::MAX);
+        let mut entries = Vec::new();
+        for (key, value) in self.range(&prefix, Bound::Included(&first), keys_max)? {
+            let first = keys::first_of_places(&key).ok_or_else(keys::wrong_value)?;
+            let seqs = (first.0..).map(Seq);
+            for (seq, place) in seqs.zip(keys::read_places(&value)?) {
+                if seq >= from && entries.len() < limit {
+                    entries.push(self.segments.entry(stream, seq, place)?);
+                }
+            }
+        }
+        Ok(entries)
     }
 
     pub(super) fn streams(
@@ -94,7 +124,47 @@ impl Shared {
     }
 
     pub(super) fn handled(&self, key: &InputKey, now: Timestamp) -> Result<bool, StoreError> {
-        Ok(handled_at(self, key)?.is_some_and(|at| remembered(at, now)))
+        let at = self.handled_at(InputHash::of(key), now)?;
+        Ok(at.is_some_and(|at| remembered(at, now)))
+    }
+
+    /// When an input was handled last, if it may still be remembered now.
+    pub(super) fn handled_at(
+        &self,
+        input: InputHash,
+        now: Timestamp,
+    ) -> Result<Option<Timestamp>, StoreError> {
+        let mut latest = None;
+        for day in self.inputs.days_of(input, now) {
+            let blocks = keys::inputs_of_part(day, input.part());
+            for (_, block) in self.range(&blocks, Bound::Included(&blocks), usize::MAX)? {
+                for kept in inputs_in(&block) {
+                    let (kept, at) = kept.ok_or_else(keys::wrong_value)?;
+                    latest = latest.max((kept == input).then_some(at));
+                }
+            }
+        }
+        Ok(latest)
+    }
+
+    /// Notes in memory which inputs the index knows.
+    pub(super) fn note_inputs(&self) -> Result<(), StoreError> {
+        let all = keys::all_inputs();
+        let mut from = Bound::Included(all.clone());
+        loop {
+            let lower = from.as_ref().map(Vec::as_slice);
+            let blocks = self.range(&all, lower, BLOCKS_AT_ONCE)?;
+            for (_, block) in &blocks {
+                for kept in inputs_in(block) {
+                    let (input, at) = kept.ok_or_else(keys::wrong_value)?;
+                    self.inputs.note(input, at);
+                }
+            }
+            match blocks.into_iter().next_back() {
+                Some((last, _)) => from = Bound::Excluded(last),
+                None => return Ok(()),
+            }
+        }
     }
 
     pub(super) fn notices_pending(

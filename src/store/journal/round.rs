@@ -1,13 +1,19 @@
 //! Batches that go to the disk together.
 
+use std::collections::HashMap;
+
+use jiff::Timestamp;
+
+use super::Shared;
 use super::frame::{ENVELOPE_BYTES, Frame};
 use super::segment::Place;
 use crate::record::chain::{Head, Stored};
 use crate::record::stream::StreamId;
-use crate::store::batch::{Batch, Committed, InputKey};
-use crate::store::codec::time_from;
-use crate::store::index::{Begins, Changes, Layer, View, Watermark, fold, keys};
+use crate::store::batch::{Batch, Committed};
+use crate::store::index::inputs::InputHash;
+use crate::store::index::{Begins, Change, Layer, View, Watermark, fold, keys};
 use crate::store::notice::NoticeId;
+use crate::store::watch::Touched;
 use crate::store::{AppendError, StoreError, remembered};
 
 /// The numbers that go on from one round to the next.
@@ -23,7 +29,13 @@ pub(super) struct Counters {
 
 /// Frames being made ready, one for each batch taken.
 pub(super) struct Round<'a> {
+    shared: &'a Shared,
     index: Layer<'a>,
+    /// Where the changes of each frame end.
+    ends: Vec<usize>,
+    /// The inputs handled in this round.
+    inputs: HashMap<InputHash, Timestamp>,
+    touched: Touched,
     counters: Counters,
     segment: u32,
     offset: u64,
@@ -37,7 +49,11 @@ pub(super) struct Round<'a> {
 /// A round made ready.
 pub(super) struct Ready {
     pub(super) frames: Vec<u8>,
-    pub(super) changes: Changes,
+    pub(super) changes: Vec<Change>,
+    /// Where the changes of each frame end.
+    pub(super) ends: Vec<usize>,
+    pub(super) inputs: HashMap<InputHash, Timestamp>,
+    pub(super) touched: Touched,
     pub(super) mark: Watermark,
     pub(super) counters: Counters,
     pub(super) must_outlast_power: bool,
@@ -46,13 +62,17 @@ pub(super) struct Ready {
 impl<'a> Round<'a> {
     /// A round on top of everything known, whose frames go to this place.
     pub(super) fn new(
-        known: &'a dyn View,
+        shared: &'a Shared,
         counters: Counters,
         segment: u32,
         offset: u64,
     ) -> Round<'a> {
         Round {
-            index: Layer::over(known),
+            shared,
+            index: Layer::over(shared),
+            ends: Vec::new(),
+            inputs: HashMap::new(),
+            touched: Touched::default(),
             counters,
             segment,
             offset,
@@ -96,7 +116,15 @@ impl<'a> Round<'a> {
 
     fn refuse_handled(&self, batch: &Batch) -> Result<(), AppendError> {
         let Some(key) = &batch.key else { return Ok(()) };
-        match handled_at(&self.index, key).map_err(AppendError::Failed)? {
+        let input = InputHash::of(key);
+        let handled = match self.inputs.get(&input) {
+            Some(at) => Some(*at),
+            None => self
+                .shared
+                .handled_at(input, batch.at)
+                .map_err(AppendError::Failed)?,
+        };
+        match handled {
             Some(at) if remembered(at, batch.at) => {
                 Err(AppendError::AlreadyHandled { key: key.clone() })
             }
@@ -148,24 +176,33 @@ impl<'a> Round<'a> {
         let places = ranges
             .into_iter()
             .map(|range| Place::new(segment, offset, range));
-        // On a layer of its own, so that a frame that fails half-way leaves nothing behind.
-        let mut changes = Layer::over(&self.index);
-        fold(&frame, places, &mut changes)?;
-        let changes = changes.into_changes();
-        self.index.absorb(changes);
+        let (number, notices) = (frame.number, frame.notices.len() as u64);
+        let input = frame.key.as_ref().map(InputHash::of);
+        let at = frame.at;
+        self.shared.watches.touched(&frame.index, &mut self.touched);
+        if let Err(problem) = fold(frame, places, &mut self.index) {
+            self.index.drop_frame();
+            return Err(problem);
+        }
+        self.index.keep_frame();
+        self.ends.push(self.index.len());
+        self.inputs.extend(input.map(|input| (input, at)));
         let crc = &self.frames[begin + 4..begin + ENVELOPE_BYTES];
         self.crc = crc.try_into().map_or(0, u32::from_le_bytes);
         self.last_begins = begin;
-        self.counters.frame = frame.number;
-        self.counters.notices += frame.notices.len() as u64;
+        self.counters.frame = number;
+        self.counters.notices += notices;
         Ok(())
     }
 
     /// The round with every batch taken.
-    pub(super) fn ready(self) -> Ready {
+    pub(super) fn ready(mut self) -> Ready {
         Ready {
             frames: self.frames,
-            changes: self.index.into_changes(),
+            changes: self.index.take(),
+            ends: self.ends,
+            inputs: self.inputs,
+            touched: self.touched,
             mark: Watermark {
                 frame: self.counters.frame,
                 crc: self.crc,
@@ -184,16 +221,4 @@ impl<'a> Round<'a> {
 pub(super) fn head_of(index: &dyn View, stream: StreamId) -> Result<Head, StoreError> {
     let head = index.get(&keys::head(stream))?;
     head.map_or(Ok(Head::NONE), |value| keys::read_head(&value))
-}
-
-/// When an input was handled as the index knows it.
-pub(super) fn handled_at(
-    index: &dyn View,
-    key: &InputKey,
-) -> Result<Option<jiff::Timestamp>, StoreError> {
-    let Some(value) = index.get(&keys::input(key))? else {
-        return Ok(None);
-    };
-    let at = value.try_into().ok().and_then(time_from);
-    at.map(Some).ok_or_else(keys::wrong_value)
 }

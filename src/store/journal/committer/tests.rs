@@ -104,11 +104,14 @@ impl Bench {
         let tail = tail.with(Box::new(medium), roll_at);
         let shared = Shared::new(&folder, opened.segments, opened.index, None).unwrap();
         let shared = Arc::new(shared);
-        let (jobs, waiting) = indexer::channel();
+        shared
+            .durable
+            .store(opened.counters.durable, Ordering::Release);
+        let (words, heard) = indexer::channel();
         let sharing = Arc::clone(&shared);
-        let thread = std::thread::spawn(move || indexer::run(&sharing, &waiting));
+        let thread = std::thread::spawn(move || indexer::run(&sharing, &heard));
         let thread = Some(thread);
-        let indexing = Indexing { jobs, thread };
+        let indexing = Indexing { words, thread };
         let committer = Committer::new(shared, tail, opened.counters, indexing);
         let (orders, given) = channel();
         before(&orders);
