@@ -117,7 +117,7 @@ impl Desk {
     /// How the asking stands in a job. This is looked at after every change of any job, so no more
     /// of it is copied.
     async fn rounds_of(&self, job: JobId) -> Result<Option<Rounds>, DeskError> {
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded(job, &mut place).await?;
         Ok(work.state.rounds().cloned())

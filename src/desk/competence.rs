@@ -15,6 +15,7 @@ use super::error::DeskError;
 use super::floor::Work;
 use super::id::CrewId;
 use super::keep::{Hand, TRIES};
+use super::kept_rows::{Look, Slot};
 use super::screen::Named;
 use super::tables::{PersonRow, Row, key as row_key, put, remove};
 use crate::flow::model::{Act, Role};
@@ -28,7 +29,7 @@ use crate::walk::state::Mode;
 
 /// What somebody has shown: under the crew, the person and what it is.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-struct ShownRow {
+pub(super) struct ShownRow {
     sign_off: SignOff,
 }
 
@@ -276,8 +277,14 @@ impl Desk {
         person: PersonId,
     ) -> Result<Vec<SignOff>, DeskError> {
         let prefix = row_key(&[crew.0.as_bytes(), person.0.as_bytes()]);
+        let reading = match self.inner.kept.look(Slot::Shown, &prefix) {
+            Look::Kept(shown) => return Ok(shown),
+            Look::Unknown(reading) => reading,
+        };
         let rows = self.rows::<ShownRow>(&prefix).await?;
-        Ok(rows.into_iter().map(|(_, row)| row.sign_off).collect())
+        let shown: Vec<SignOff> = rows.into_iter().map(|(_, row)| row.sign_off).collect();
+        self.inner.kept.keep(&reading, prefix, shown.clone());
+        Ok(shown)
     }
 
     /// What stands in the way of the holder of a job, as far as it has to be shown.

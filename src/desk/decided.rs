@@ -9,13 +9,13 @@ use super::floor::Work;
 use super::tables::PersonRow;
 use super::ways::Brings;
 use crate::flow::model::Role;
-use crate::record::entry::{Channel, Entry};
+use crate::record::entry::Channel;
 use crate::record::person::PersonId;
-use crate::walk;
 use crate::walk::check_ins::is_sign_of_life;
 use crate::walk::context::Context;
 use crate::walk::input::Input;
 use crate::walk::refusal::Refusal;
+use crate::walk::{self, Decided};
 
 /// Who acts on a job; time acts without a person.
 #[derive(Clone, Copy)]
@@ -44,13 +44,13 @@ pub(super) fn decide(
     work: &Work,
     input: &Input,
     now: Timestamp,
-) -> Result<Vec<Entry>, Refusal> {
+) -> Result<Decided, Refusal> {
     if by.seen.is_some_and(|seen| seen != work.state.revision) {
         return Err(Refusal::Stale);
     }
     let nobody = Default::default();
     let context = context(by, work, &nobody, now);
-    walk::decide(&work.edition, &work.state, input, &context)
+    walk::decide_and_apply(&work.edition, &work.state, input, &context)
 }
 
 /// Somebody is asked whether they are all right, and does something that has no effect: it is a
@@ -58,7 +58,7 @@ pub(super) fn decide(
 pub(super) fn sign_of_life(
     by: By<'_>,
     work: &Work,
-    decided: &mut Result<Vec<Entry>, Refusal>,
+    decided: &mut Result<Decided, Refusal>,
     now: Timestamp,
 ) -> Option<Refusal> {
     let refused = decided.as_ref().err()?.clone();
@@ -67,8 +67,8 @@ pub(super) fn sign_of_life(
     if !is_sign_of_life(&work.state, &context) {
         return None;
     }
-    let entries = walk::decide(&work.edition, &work.state, &Input::AmWell, &context);
-    *decided = Ok(entries.ok()?);
+    let well = walk::decide_and_apply(&work.edition, &work.state, &Input::AmWell, &context);
+    *decided = Ok(well.ok()?);
     Some(refused)
 }
 

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::Desk;
-use super::card::{CardRow, card_of, phase_code};
+use super::card::{CardRow, card_of, phase, phase_code};
 use super::error::DeskError;
 use super::evaporators::label as evaporator_label;
 use super::floor::Work;
@@ -20,6 +20,7 @@ use crate::flow::name::FlowName;
 use crate::record::chain::Hash;
 use crate::record::person::PersonId;
 use crate::store::{Batch, IndexChange, List};
+use crate::walk::State;
 
 /// How a job ended that was left with an owner. Who that is stays out of the lists.
 pub const LEFT_WITH_AN_OWNER: &str = "Left with an owner";
@@ -151,6 +152,9 @@ fn evaporator_words(of: &EvaporatorLabel) -> BTreeSet<String> {
 
 /// The changes that bring a job's places in the lists from one state of it to the next.
 pub(super) fn moved(before: Option<&Work>, after: &Work, of: &EvaporatorLabel) -> Vec<IndexChange> {
+    if before.is_some_and(|before| is_found_alike(&before.state, &after.state)) {
+        return Vec::new();
+    }
     let (before, card) = (before.map(card_of), card_of(after));
     let (job, before, after) = (after.job, before.as_ref(), &card);
     let old = before.map(|card| keys(job, card, of)).unwrap_or_default();
@@ -167,6 +171,14 @@ pub(super) fn moved(before: Option<&Work>, after: &Work, of: &EvaporatorLabel) -
         changes.extend(listed_end(after));
     }
     changes
+}
+
+/// Whether a job is found in the same lists before and after: most inputs change none of what it
+/// is found by, which are how far it is, how it ended, and in whose hands it was.
+fn is_found_alike(before: &State, after: &State) -> bool {
+    phase(before) == phase(after)
+        && before.holders == after.holders
+        && (before.is_open() || before.mode == after.mode)
 }
 
 /// Lists the flow of a job among those that the crew ever walked.

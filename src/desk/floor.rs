@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
+use jiff::{SignedDuration, Timestamp};
 use tokio::sync::Mutex as Queue;
 
 use super::Desk;
@@ -20,6 +21,13 @@ use crate::walk::{self, State};
 
 /// So many jobs are kept folded; those looked at longest ago are let go.
 const JOBS_AT_HAND_MAX: usize = 4_096;
+
+/// A job that nobody looked at for so long is let go: it rests, and folding it again when it is
+/// taken up costs less than its memory.
+const REST: SignedDuration = SignedDuration::from_mins(10);
+
+/// How often those that rest are looked for.
+const SWEPT_EVERY: SignedDuration = SignedDuration::from_mins(1);
 
 /// How many entries are read at once.
 const ENTRIES_AT_ONCE: usize = 512;
@@ -86,6 +94,21 @@ impl Work {
         Seq(self.state.revision)
     }
 
+    /// The job after these entries, with the state that they lead to.
+    pub(super) fn after(&self, entries: &[Entry], state: State) -> Work {
+        let mut last = self.last.clone();
+        entries.iter().for_each(|entry| last.note(entry));
+        Work {
+            job: self.job,
+            crew: self.crew,
+            evaporator: self.evaporator,
+            edition: Arc::clone(&self.edition),
+            goods: Arc::clone(&self.goods),
+            state,
+            last,
+        }
+    }
+
     /// Folds entries in.
     pub(super) fn apply(&mut self, entries: &[Entry]) {
         for entry in entries {
@@ -106,8 +129,23 @@ pub(super) struct Floor {
 
 #[derive(Default)]
 struct Places {
-    by_job: HashMap<JobId, (Place, u64)>,
+    by_job: HashMap<JobId, Looked>,
     looks: u64,
+    swept: Timestamp,
+}
+
+#[derive(Default)]
+struct Looked {
+    place: Place,
+    /// The number of the last look.
+    look: u64,
+    at: Timestamp,
+}
+
+impl Looked {
+    fn is_held(&self) -> bool {
+        Arc::strong_count(&self.place) > 1
+    }
 }
 
 impl Floor {
@@ -118,32 +156,48 @@ impl Floor {
     }
 
     /// The place of a job. Inputs to one job are handled one after the other by holding it.
-    pub(super) fn place(&self, job: JobId) -> Place {
+    pub(super) fn place(&self, job: JobId, now: Timestamp) -> Place {
         // A place is whole whatever panicked while it was looked up.
         let mut places = self.places.lock().unwrap_or_else(PoisonError::into_inner);
-        places.looks += 1;
-        let look = places.looks;
+        // A clock may be set back; then the next sweep is not put off until it is where it was.
+        if now.duration_since(places.swept).abs() >= SWEPT_EVERY {
+            places.sweep(now);
+        }
         if places.by_job.len() >= JOBS_AT_HAND_MAX && !places.by_job.contains_key(&job) {
             places.let_go();
         }
-        let (place, looked) = places.by_job.entry(job).or_default();
-        *looked = look;
-        Arc::clone(place)
+        places.looks += 1;
+        let look = places.looks;
+        let looked = places.by_job.entry(job).or_default();
+        (looked.look, looked.at) = (look, now);
+        Arc::clone(&looked.place)
     }
 }
 
 impl Places {
+    /// Lets go of those that rest, except places that somebody holds.
+    fn sweep(&mut self, now: Timestamp) {
+        self.swept = now;
+        self.by_job
+            .retain(|_, looked| now.duration_since(looked.at).abs() < REST || looked.is_held());
+    }
+
     /// Lets go of the half that was looked at longest ago, except places that somebody holds.
     fn let_go(&mut self) {
-        let mut looks: Vec<u64> = self.by_job.values().map(|(_, looked)| *looked).collect();
+        let mut looks: Vec<u64> = self.by_job.values().map(|looked| looked.look).collect();
         looks.sort_unstable();
         let middle = looks.get(looks.len() / 2).copied().unwrap_or_default();
         self.by_job
-            .retain(|_, (place, looked)| *looked >= middle || Arc::strong_count(place) > 1);
+            .retain(|_, looked| looked.look >= middle || looked.is_held());
     }
 }
 
 impl Desk {
+    /// The place of a job; whoever holds it handles the job alone.
+    pub(super) fn place_of(&self, job: JobId) -> Place {
+        self.inner.floor.place(job, self.now())
+    }
+
     /// Folds the job into its place, or brings what is folded there up to the end of its stream.
     pub(super) async fn folded<'p>(
         &self,
@@ -181,14 +235,14 @@ impl Desk {
 
     /// A job as it stands, to keep after its place is free again.
     pub(super) async fn work_at_hand(&self, job: JobId) -> Result<Work, DeskError> {
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         Ok(self.folded(job, &mut place).await?.clone())
     }
 
     /// The same for somebody of the crew whose job it is.
     pub(super) async fn work_for(&self, actor: &Actor, job: JobId) -> Result<Work, DeskError> {
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         Ok(self.folded_for(actor, job, &mut place).await?.clone())
     }
@@ -253,18 +307,39 @@ mod tests {
 
     use super::*;
 
+    fn job(number: usize) -> JobId {
+        JobId(Uuid::from_u128(number as u128))
+    }
+
     #[test]
     fn places_are_let_go_except_those_in_use() {
         let floor = Floor::default();
-        let job = |number: usize| JobId(Uuid::from_u128(number as u128));
-        let held = floor.place(job(0));
+        let now = Timestamp::UNIX_EPOCH;
+        let held = floor.place(job(0), now);
         for number in 1..=JOBS_AT_HAND_MAX {
-            floor.place(job(number));
+            floor.place(job(number), now);
         }
         let places = floor.places.lock().unwrap();
         assert!(places.by_job.len() <= JOBS_AT_HAND_MAX / 2 + 2);
-        let (kept, _) = &places.by_job[&job(0)];
-        assert!(Arc::ptr_eq(kept, &held));
+        assert!(Arc::ptr_eq(&places.by_job[&job(0)].place, &held));
         assert!(places.by_job.contains_key(&job(JOBS_AT_HAND_MAX)));
+    }
+
+    #[test]
+    fn what_rests_is_let_go_whichever_way_the_clock_is_set() {
+        for way in [1, -1] {
+            let floor = Floor::default();
+            let at =
+                |minutes: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_mins(way * minutes);
+            let held = floor.place(job(0), at(0));
+            floor.place(job(1), at(0));
+            floor.place(job(2), at(9));
+            floor.place(job(3), at(11));
+            let places = floor.places.lock().unwrap();
+            let mut kept: Vec<JobId> = places.by_job.keys().copied().collect();
+            kept.sort();
+            assert_eq!(kept, [0, 2, 3].map(job));
+            drop(held);
+        }
     }
 }

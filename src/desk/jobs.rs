@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::actor::Actor;
 use super::card::moves;
+use super::carried::Carried;
 use super::catalog::listed_among_all;
 use super::chance::new_id;
 use super::concern::Happened;
@@ -28,7 +29,7 @@ use crate::record::stream::{Seq, StreamId};
 use crate::store::{Batch, InputKey, StreamAppend};
 use crate::walk::context::Context;
 use crate::walk::input::Input;
-use crate::walk::{self, State};
+use crate::walk::{self, Decided, State};
 
 /// What a new job is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -96,7 +97,7 @@ impl Desk {
                 Ok(Kept::Fresh) => {
                     self.tell(&work);
                     let screen = self.make_screen(actor, (&person, &brings), &work).await?;
-                    let place = self.inner.floor.place(work.job);
+                    let place = self.place_of(work.job);
                     *place.lock().await = Some(work);
                     return Ok(Handled {
                         outcome: Outcome::Advanced,
@@ -232,12 +233,12 @@ impl Desk {
         meant: (Option<u64>, Input),
     ) -> Result<Handled, DeskError> {
         let (desk, actor) = (self.clone(), actor.clone());
-        // In a task of its own it goes on when the channel gives up waiting, and a panic that
-        // serving one person met reaches nobody else.
+        // It goes on when the channel gives up waiting, and a panic that serving one person met
+        // reaches nobody else.
         let handling = async move { desk.handle_whole(key, &actor, job, meant).await };
-        tokio::spawn(handling).await.unwrap_or_else(|error| {
+        Carried::new(handling).await.unwrap_or_else(|panic| {
             Err(DeskError::Fault(format!(
-                "An input to job {job} was not handled: {error}"
+                "An input to job {job} was not handled: {panic}"
             )))
         })
     }
@@ -251,7 +252,7 @@ impl Desk {
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         self.must_be_of_crew(actor, &input).await?;
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
         let brings = self.brings(actor, &person).await?;
@@ -281,7 +282,7 @@ impl Desk {
         job: JobId,
         input: Input,
     ) -> Result<Outcome, DeskError> {
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded(job, &mut place).await?;
         let by = By {
@@ -313,20 +314,31 @@ impl Desk {
             metrics().step_decided(began);
             let refused = sign_of_life(by, work, &mut decided, now);
             let _turn = match &decided {
-                Ok(entries) => self.crew_turn(work, entries).await,
+                Ok(decided) => self.crew_turn(work, &decided.entries).await,
                 Err(_) => None,
             };
-            let mut after = work.clone();
             let mut batch = Batch::new(now);
             batch.key = key.cloned();
-            if let Ok(entries) = &mut decided {
-                self.seal(work, entries).await?;
-                after.apply(entries);
+            let (decided, refusal) = match decided {
+                Ok(decided) => (Some(decided), refused),
+                Err(refusal) => (None, Some(refusal)),
+            };
+            let mut after = None;
+            if let Some(Decided {
+                mut entries,
+                after: mut state,
+            }) = decided
+            {
+                if let Some(seal) = self.seal(work, &entries).await? {
+                    walk::apply(&mut state, &seal);
+                    entries.push(seal);
+                }
+                let next = after.insert(work.after(&entries, state));
                 let step = Step {
                     by,
                     before: work,
-                    after: &after,
-                    entries,
+                    after: next,
+                    entries: &entries,
                 };
                 self.effects(&mut batch, step).await?;
             }
@@ -346,14 +358,14 @@ impl Desk {
                 }
                 Err(error) => return Err(error),
             }
-            if decided.is_ok() {
+            if let Some(after) = after {
                 let changed = after.state.revision != work.state.revision;
                 *work = after;
                 if changed {
                     self.tell(work);
                 }
             }
-            return match decided.map_or_else(Some, |_| refused) {
+            return match refusal {
                 None => Ok(Outcome::Advanced),
                 Some(refusal) => {
                     standing::refused(&refusal);
@@ -389,9 +401,12 @@ impl Desk {
         if let Some((actor, _)) = by.actor
             && actor.person == after.state.holder
         {
-            batch
-                .index
-                .push(put(actor.person.0, &AtHandRow { job: after.job.0 })?);
+            let at_hand = self.row::<AtHandRow>(actor.person.0).await?;
+            if at_hand.is_none_or(|row| row.job != after.job.0) {
+                batch
+                    .index
+                    .push(put(actor.person.0, &AtHandRow { job: after.job.0 })?);
+            }
         }
         let stands_out = self
             .note_for_others(batch, (before, after), entries)
@@ -428,7 +443,7 @@ impl Desk {
     /// When the crew has no such job.
     pub async fn screen(&self, actor: &Actor, job: JobId) -> Result<Screen, DeskError> {
         let person = self.present(actor).await?;
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
         let brings = self.brings(actor, &person).await?;

@@ -32,7 +32,7 @@ impl Desk {
         job: JobId,
     ) -> Result<Vec<LockLine>, DeskError> {
         let person = self.present(actor).await?;
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
         if !person.roles.contains(&Role::Supervisor) {

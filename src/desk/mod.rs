@@ -15,6 +15,7 @@ mod backups;
 mod begin;
 pub mod bring_back;
 mod card;
+mod carried;
 pub mod catalog;
 mod catch_up;
 pub mod chance;
@@ -41,6 +42,7 @@ pub mod job_photos;
 pub mod jobs;
 mod joining;
 mod keep;
+mod kept_rows;
 pub mod labels;
 pub mod lists;
 pub mod locks;
@@ -99,6 +101,7 @@ use editions::Editions;
 use floor::Floor;
 use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
+use kept_rows::KeptRows;
 use passwords::hashing::Hashing;
 use queues::Queues;
 use rehearsals::Rehearsals;
@@ -162,6 +165,7 @@ struct Inner {
     editions: Editions,
     shelf: Shelf,
     floor: Floor,
+    kept: KeptRows,
     queues: Queues,
     rehearsals: Rehearsals,
     hashing: Hashing,
@@ -181,6 +185,7 @@ impl Desk {
                 editions: Editions::of(&parts.library),
                 shelf: Shelf::default(),
                 floor: Floor::default(),
+                kept: KeptRows::of(parts.store.as_ref()),
                 queues: Queues::default(),
                 rehearsals: Rehearsals::default(),
                 hashing: Hashing::default(),

@@ -2,6 +2,8 @@
 //!
 //! Training walks leave nothing here.
 
+use std::borrow::Cow;
+
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -107,14 +109,17 @@ pub(super) fn noted(
         return Ok(changes);
     }
     let mut entries = entries.iter();
-    let state = state.cloned();
-    let Some(mut state) = state.or_else(|| State::fold(entries.by_ref().take(1))) else {
+    let state = match state {
+        Some(state) => Some(Cow::Borrowed(state)),
+        None => State::fold(entries.by_ref().take(1)).map(Cow::Owned),
+    };
+    let Some(mut state) = state else {
         return Ok(changes);
     };
     if state.pins.training {
         return Ok(changes);
     }
-    for entry in entries {
+    while let Some(entry) = entries.next() {
         if let What::Answered {
             fact: Some(name),
             answer,
@@ -146,7 +151,11 @@ pub(super) fn noted(
                 }
             }
         }
-        walk::apply(&mut state, entry);
+        // Where the walk goes after the last fact matters to nothing here.
+        if !entries.as_slice().iter().any(is_fact) {
+            break;
+        }
+        walk::apply(state.to_mut(), entry);
     }
     Ok(changes)
 }

@@ -80,7 +80,7 @@ impl Desk {
         job: JobId,
     ) -> Result<Vec<(StepRef, String)>, DeskError> {
         self.present(actor).await?;
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
         let walked = work.state.walked().into_iter();

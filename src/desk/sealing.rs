@@ -25,15 +25,15 @@ pub struct KnownKey {
 }
 
 impl Desk {
-    /// Adds a seal to entries that hand the job in or decide about it. It goes into the same
-    /// batch, so that no such entry is ever kept without its seal.
+    /// The seal that follows entries that hand the job in or decide about it. It goes into the
+    /// same batch, so that no such entry is ever kept without its seal.
     pub(super) async fn seal(
         &self,
         before: &Work,
-        entries: &mut Vec<Entry>,
-    ) -> Result<(), DeskError> {
+        entries: &[Entry],
+    ) -> Result<Option<Entry>, DeskError> {
         let Some(last) = entries.last().filter(|_| entries.iter().any(is_sealed)) else {
-            return Ok(());
+            return Ok(None);
         };
         let at = last.at;
         let key = self.key_in_use().await?;
@@ -41,9 +41,9 @@ impl Desk {
         let mut head = self.store().head(stream).await?;
         if head.seq != before.seq() {
             // Another server wrote first. These entries will not be kept, but decided anew.
-            return Ok(());
+            return Ok(None);
         }
-        for entry in entries.iter() {
+        for entry in entries {
             head = Stored::after(stream, head, written(entry)?).head();
         }
         let seal = key.seal(&Statement {
@@ -52,14 +52,13 @@ impl Desk {
             head,
             at,
         });
-        entries.push(Entry {
+        Ok(Some(Entry {
             v: ENTRY_FORMAT,
             at,
             who: None,
             channel: Channel::Server,
             what: What::Sealed { head, seal },
-        });
-        Ok(())
+        }))
     }
 
     /// The key to seal with, which the server's stream names before it is first used.

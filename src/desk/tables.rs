@@ -13,6 +13,7 @@ use uuid::Uuid;
 use super::Desk;
 use super::error::DeskError;
 use super::id::CrewId;
+use super::kept_rows::{Look, Slot};
 use super::notice::Notice;
 use super::whereabouts::Near;
 use crate::flow::model::Role;
@@ -27,9 +28,11 @@ use crate::store::{IndexChange, Table};
 const ROWS_AT_ONCE: usize = 256;
 
 /// A value of a lookup table.
-pub(super) trait Row: Serialize + DeserializeOwned + Send {
+pub(super) trait Row: Serialize + DeserializeOwned + Clone + Send + Sync + 'static {
     /// Its table.
     const TABLE: Table;
+    /// Where rows of it are kept that were read, if they are.
+    const KEPT: Option<Slot> = None;
 }
 
 /// Who speaks from an address.
@@ -109,6 +112,7 @@ pub(super) struct PersonRow {
 
 impl Row for PersonRow {
     const TABLE: Table = Table::named("person");
+    const KEPT: Option<Slot> = Some(Slot::Person);
 }
 
 /// Where a person hears news; apart from [`PersonRow`] because it is written without a look at
@@ -121,6 +125,7 @@ pub(super) struct ReachRow {
 
 impl Row for ReachRow {
     const TABLE: Table = Table::named("reach");
+    const KEPT: Option<Slot> = Some(Slot::Reach);
 }
 
 /// A code that was not used yet.
@@ -215,6 +220,7 @@ pub(super) struct EvaporatorRow {
 
 impl Row for EvaporatorRow {
     const TABLE: Table = Table::named("evaporator");
+    const KEPT: Option<Slot> = Some(Slot::Evaporator);
 }
 
 /// Where the sources of an edition are kept.
@@ -300,6 +306,7 @@ pub(super) struct AtHandRow {
 
 impl Row for AtHandRow {
     const TABLE: Table = Table::named("at_hand");
+    const KEPT: Option<Slot> = Some(Slot::AtHand);
 }
 
 /// Lists: keys that end with the id of what is listed, without values.
@@ -406,7 +413,21 @@ impl Desk {
         &self,
         key: impl Into<Vec<u8>>,
     ) -> Result<Option<R>, DeskError> {
-        let found = self.store().get(R::TABLE, key.into()).await?;
+        let key = key.into();
+        let Some(slot) = R::KEPT else {
+            return self.row_as_stored(key).await;
+        };
+        let reading = match self.inner.kept.look(slot, &key) {
+            Look::Kept(row) => return Ok(row),
+            Look::Unknown(reading) => reading,
+        };
+        let row: Option<R> = self.row_as_stored(key.clone()).await?;
+        self.inner.kept.keep(&reading, key, row.clone());
+        Ok(row)
+    }
+
+    async fn row_as_stored<R: Row>(&self, key: Vec<u8>) -> Result<Option<R>, DeskError> {
+        let found = self.store().get(R::TABLE, key).await?;
         found.map(|bytes| read(&bytes)).transpose()
     }
 

@@ -123,7 +123,7 @@ impl Desk {
     }
 
     async fn end_wait(&self, wait: Wait) -> Result<(), DeskError> {
-        let place = self.inner.floor.place(wait.job);
+        let place = self.place_of(wait.job);
         let deadline = {
             let mut place = place.lock().await;
             self.folded(wait.job, &mut place)

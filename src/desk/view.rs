@@ -79,7 +79,7 @@ impl Desk {
         job: JobId,
     ) -> Result<Option<(FlowName, StepName)>, DeskError> {
         self.present(actor).await?;
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
         let top = work.state.top();
@@ -97,7 +97,7 @@ impl Desk {
         name: &PictureName,
     ) -> Result<String, DeskError> {
         self.present(actor).await?;
-        let place = self.inner.floor.place(job);
+        let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;
         let picture = work.edition.picture(name).map(str::to_owned);

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
+use super::kept_rows::Slot;
 use super::tables::{PersonRow, Row, put};
 use crate::flow::model::Role;
 use crate::record::sign_off::SignOff;
@@ -14,12 +15,13 @@ use crate::walk::context::Way;
 /// What a person chose: under the person. No entry stands behind it: a job's record says which
 /// steps were asked together.
 #[derive(Clone, Copy, Debug, Default, Serialize, Deserialize)]
-struct WayRow {
+pub(super) struct WayRow {
     way: Way,
 }
 
 impl Row for WayRow {
     const TABLE: Table = Table::named("way");
+    const KEPT: Option<Slot> = Some(Slot::Way);
 }
 
 /// What a person brings to a job besides their roles.

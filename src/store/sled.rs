@@ -53,6 +53,7 @@ struct SledIndex {
 }
 
 impl SledIndex {
+    fn open(path: &Path) -> Result<SledIndex, StoreError> {
         let config = ::sled::Config::new()
             .path(path)
             .cache_capacity(INDEX_CACHE_BYTES);

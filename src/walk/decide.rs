@@ -68,7 +68,16 @@ pub fn begin(
     Ok(entries)
 }
 
-/// Decides what `input` does. No entries means: no effect, and nothing to complain about.
+/// What an input does.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decided {
+    /// What happens. None at all means: no effect, and nothing to complain about.
+    pub entries: Vec<Entry>,
+    /// The state with the entries folded in.
+    pub after: State,
+}
+
+/// Decides what `input` does.
 ///
 /// # Errors
 /// A refusal, with one friendly sentence; the job is unchanged.
@@ -78,36 +87,57 @@ pub fn decide(
     input: &Input,
     context: &Context<'_>,
 ) -> Result<Vec<Entry>, Refusal> {
+    decide_and_apply(edition, state, input, context).map(|decided| decided.entries)
+}
+
+/// Decides what `input` does, and gives the state after it, which the engine has at hand anyway.
+///
+/// # Errors
+/// A refusal, with one friendly sentence; the job is unchanged.
+pub fn decide_and_apply(
+    edition: &Edition,
+    state: &State,
+    input: &Input,
+    context: &Context<'_>,
+) -> Result<Decided, Refusal> {
     let mut draft = Draft::new(edition, state, context);
-    if draft.check_in(input)? {
-        return Ok(draft.entries);
-    }
-    match input {
-        Input::WaitOver { until } => draft.wait_over(*until),
-        Input::ClockUncertain => draft.clock_uncertain()?,
-        Input::Press { revision, .. } | Input::Tick { revision, .. }
-            if *revision != state.revision =>
-        {
-            return Err(Refusal::Stale);
-        }
-        Input::Emergency => draft.emergency()?,
-        Input::CallSupervisor => {
-            draft.who()?;
-            draft.push(What::SupervisorCalled);
-        }
-        Input::HandOver(_) | Input::TakeOver | Input::KeepJob => draft.hand_over(input)?,
-        Input::Share => draft.share()?,
-        Input::EndSharing => draft.end_sharing()?,
-        Input::HangOwnLock => draft.hang_own_lock()?,
-        Input::TakeOwnLockOff => draft.take_own_locks_off()?,
-        Input::TakeLockOff { .. } => draft.take_lock_off(input)?,
-        Input::HandIn | Input::Accept { .. } | Input::SendBack { .. } => draft.review(input)?,
-        _ => draft.in_mode(input)?,
-    }
-    Ok(draft.entries)
+    draft.take(input)?;
+    Ok(Decided {
+        entries: draft.entries,
+        after: draft.state,
+    })
 }
 
 impl Draft<'_> {
+    fn take(&mut self, input: &Input) -> Result<(), Refusal> {
+        if self.check_in(input)? {
+            return Ok(());
+        }
+        match input {
+            Input::WaitOver { until } => self.wait_over(*until),
+            Input::ClockUncertain => self.clock_uncertain()?,
+            Input::Press { revision, .. } | Input::Tick { revision, .. }
+                if *revision != self.state.revision =>
+            {
+                return Err(Refusal::Stale);
+            }
+            Input::Emergency => self.emergency()?,
+            Input::CallSupervisor => {
+                self.who()?;
+                self.push(What::SupervisorCalled);
+            }
+            Input::HandOver(_) | Input::TakeOver | Input::KeepJob => self.hand_over(input)?,
+            Input::Share => self.share()?,
+            Input::EndSharing => self.end_sharing()?,
+            Input::HangOwnLock => self.hang_own_lock()?,
+            Input::TakeOwnLockOff => self.take_own_locks_off()?,
+            Input::TakeLockOff { .. } => self.take_lock_off(input)?,
+            Input::HandIn | Input::Accept { .. } | Input::SendBack { .. } => self.review(input)?,
+            _ => self.in_mode(input)?,
+        }
+        Ok(())
+    }
+
     fn in_mode(&mut self, input: &Input) -> Result<(), Refusal> {
         match &self.state.mode {
             Mode::Walking => self.walking(input),

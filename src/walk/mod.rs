@@ -33,7 +33,7 @@ mod twice;
 
 pub use apply::apply;
 pub use before::begin_knowing;
-pub use decide::{begin, decide};
+pub use decide::{Decided, begin, decide, decide_and_apply};
 pub use draft::here;
 pub use notes::{proof_failure, void_reason};
 pub use redo::step_label;

@@ -14,7 +14,7 @@ use jiff::SignedDuration;
 
 use super::{World, chat, desk_walking, refusal};
 
-const FLOW: &str = "\
+pub(super) const FLOW: &str = "\
 flow: test-it
 title: Test it
 language: en
@@ -55,7 +55,7 @@ impl World {
         signed.await.map(drop)
     }
 
-    async fn at_the_test(&self, holder: &Actor) -> Screen {
+    pub(super) async fn at_the_test(&self, holder: &Actor) -> Screen {
         let new = NewJob {
             evaporator: self.evaporator(holder).await.id,
             flow: FlowName::from("test-it"),

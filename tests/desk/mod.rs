@@ -8,6 +8,7 @@ mod handover;
 mod history;
 mod jobs;
 mod joining;
+mod kept;
 mod labels;
 mod looks;
 mod noted;

@@ -109,7 +109,10 @@ impl Bench {
 
     /// What `input` leads to; nothing changes when it is refused.
     pub(crate) fn give(&mut self, person: &Person, input: &Input) -> Result<usize, Refusal> {
-        let new = walk::decide(
+        let walk::Decided {
+            entries: new,
+            after,
+        } = walk::decide_and_apply(
             &self.edition,
             &self.state,
             input,
@@ -118,6 +121,7 @@ impl Bench {
         for entry in &new {
             walk::apply(&mut self.state, entry);
         }
+        assert_eq!(after, self.state, "the state that comes with the entries");
         let count = new.len();
         self.entries.extend(new);
         Ok(count)
