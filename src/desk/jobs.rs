@@ -323,25 +323,10 @@ impl Desk {
                 Ok(decided) => (Some(decided), refused),
                 Err(refusal) => (None, Some(refusal)),
             };
-            let mut after = None;
-            if let Some(Decided {
-                mut entries,
-                after: mut state,
-            }) = decided
-            {
-                if let Some(seal) = self.seal(work, &entries).await? {
-                    walk::apply(&mut state, &seal);
-                    entries.push(seal);
-                }
-                let next = after.insert(work.after(&entries, state));
-                let step = Step {
-                    by,
-                    before: work,
-                    after: next,
-                    entries: &entries,
-                };
-                self.effects(&mut batch, step).await?;
-            }
+            let after = match decided {
+                Some(decided) => Some(self.followed(&mut batch, by, work, decided).await?),
+                None => None,
+            };
             if let Some((actor, _)) = by.actor {
                 self.note_reach(&mut batch, actor).await?;
             }
@@ -374,6 +359,32 @@ impl Desk {
             };
         }
         Err(DeskError::Busy)
+    }
+
+    /// The job after what was decided, with its seal if it has one, and with everything that
+    /// follows put into the batch.
+    async fn followed(
+        &self,
+        batch: &mut Batch,
+        by: By<'_>,
+        before: &Work,
+        decided: Decided,
+    ) -> Result<Work, DeskError> {
+        let Decided { mut entries, after } = decided;
+        let mut state = after;
+        if let Some(seal) = self.seal(before, &entries).await? {
+            walk::apply(&mut state, &seal);
+            entries.push(seal);
+        }
+        let after = before.after(&entries, state);
+        let step = Step {
+            by,
+            before,
+            after: &after,
+            entries: &entries,
+        };
+        self.effects(batch, step).await?;
+        Ok(after)
     }
 
     /// Everything that follows from the entries and is kept with them.

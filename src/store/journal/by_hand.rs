@@ -31,7 +31,7 @@ pub struct Hands {
     shared: Arc<Shared>,
     committer: Committer,
     orders: Receiver<Order>,
-    /// Nobody listens here; as long as it is there the committer goes on.
+    /// What the committer says to the indexer; as long as it is there the committer goes on.
     words: Receiver<()>,
     rounds_waiting: usize,
     is_closed: bool,
@@ -107,6 +107,8 @@ impl Hands {
     /// Carries what is on the disk into the index.
     pub fn follow(&mut self) {
         self.rounds_waiting = 0;
+        // What they said is done now.
+        while self.words.try_recv().is_ok() {}
         // If it fails, the committer is told that nobody listens any more.
         if carry(&self.shared).is_err() {
             let (_, nobody) = indexer::channel();
