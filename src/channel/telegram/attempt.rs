@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use serde::Deserialize;
+use serde::de::IgnoredAny;
 use teloxide::payloads::{
     EditMessageReplyMarkupSetters, EditMessageTextSetters, SendDocumentSetters,
     SendMediaGroupSetters, SendMessageSetters, SendPhotoSetters,
@@ -80,6 +82,12 @@ fn is_for_good(why: &str) -> bool {
     .any(|beginning| why.starts_with(beginning))
 }
 
+/// A message that was sent, as far as it matters.
+#[derive(Deserialize)]
+struct Numbered {
+    message_id: i32,
+}
+
 fn thread(place: Place) -> Option<ThreadId> {
     place.thread.map(|thread| ThreadId(MessageId(thread)))
 }
@@ -101,8 +109,8 @@ pub(super) async fn text(
     if let Some(markup) = markup {
         send = send.reply_markup(markup.clone());
     }
-    let message = line.send(send).await?;
-    Ok(Some(message.id.0))
+    let Numbered { message_id } = line.send_for(send).await?;
+    Ok(Some(message_id))
 }
 
 /// No link of ours is worth a picture.
@@ -127,7 +135,7 @@ pub(super) async fn edit(
         .parse_mode(ParseMode::Html)
         .link_preview_options(NO_PREVIEW)
         .reply_markup(markup);
-    line.send(edit).await.map(drop)
+    line.send_for::<IgnoredAny, _>(edit).await.map(drop)
 }
 
 pub(super) async fn keyboard(
@@ -140,7 +148,7 @@ pub(super) async fn keyboard(
     let edit = bot
         .edit_message_reply_markup(ChatId(place.chat), MessageId(message))
         .reply_markup(markup);
-    line.send(edit).await.map(drop)
+    line.send_for::<IgnoredAny, _>(edit).await.map(drop)
 }
 
 /// A picture to be sent: by the name that the platform gave it, or with its bytes.

@@ -14,11 +14,12 @@ use tracing::Instrument;
 use super::chat_mark::ChatMark;
 use super::decode::{Arrived, Came, InGroup, Inbound, Place, decode};
 use super::flood::{Fate, FloodBounds, Floods};
+use super::quick;
 use super::talk::Talk;
 use crate::metrics::{Stopwatch, metrics};
 
 /// So many updates are handled at the same time.
-const AT_ONCE_MAX: usize = 64;
+const AT_ONCE_MAX: usize = 128;
 
 /// So many photos are fetched at the same time; they may be slow.
 const PHOTOS_AT_ONCE_MAX: usize = 8;
@@ -68,6 +69,11 @@ impl Seen {
         lowest.or_else(|| self.highest.map(|highest| highest.saturating_add(1)))
     }
 
+    /// Whether an update came before.
+    fn knows(&self, update: u32) -> bool {
+        self.finished.contains(&update) || self.unfinished.contains_key(&update)
+    }
+
     fn finish(&mut self, update: u32) {
         if let Some(waiting) = self.unfinished.remove(&update) {
             waiting.send_replace(true);
@@ -81,6 +87,14 @@ impl Seen {
             }
         }
     }
+}
+
+/// An update that was taken in.
+pub(super) struct Taken {
+    /// Turns true when it is finished.
+    pub(super) finished: watch::Receiver<bool>,
+    /// Whether it came for the first time.
+    pub(super) is_new: bool,
 }
 
 impl Intake {
@@ -101,30 +115,51 @@ impl Intake {
 
     /// Takes an update in; the receiver turns true when it is finished.
     pub(super) fn take(&self, update: &Update) -> watch::Receiver<bool> {
-        let id = update.id.0;
-        let receiver = {
+        if matches!(update.kind, UpdateKind::Error(_)) {
+            let id = update.id.0;
+            tracing::warn!(update = id, "an update cannot be read and is passed over");
+        }
+        let me = self.inner.talk.username.get().map(String::as_str);
+        self.take_in(update.id.0, decode(update, me)).finished
+    }
+
+    /// Takes an update in as it was fetched; nothing if it does not even say its number.
+    pub(super) fn take_fetched(&self, update: &str) -> Option<Taken> {
+        if let Some((id, press)) = quick::press(update) {
+            return Some(self.take_in(id, Some(press)));
+        }
+        let update = serde_json::from_str::<Update>(update);
+        let update = update
+            .inspect_err(|error| tracing::warn!(%error, "no update"))
+            .ok()?;
+        let is_new = !self.inner.seen().knows(update.id.0);
+        let finished = self.take(&update);
+        Some(Taken { finished, is_new })
+    }
+
+    fn take_in(&self, id: u32, arrived: Option<Arrived>) -> Taken {
+        let finished = {
             let mut seen = self.inner.seen();
             seen.highest = seen.highest.max(Some(id));
-            if seen.finished.contains(&id) {
-                return watch::Sender::new(true).subscribe();
-            }
-            if let Some(waiting) = seen.unfinished.get(&id) {
-                return waiting.subscribe();
+            if seen.knows(id) {
+                let finished = match seen.unfinished.get(&id) {
+                    Some(waiting) => waiting.subscribe(),
+                    None => watch::Sender::new(true).subscribe(),
+                };
+                let is_new = false;
+                return Taken { finished, is_new };
             }
             let waiting = watch::Sender::new(false);
             let receiver = waiting.subscribe();
             seen.unfinished.insert(id, waiting);
             receiver
         };
-        if matches!(update.kind, UpdateKind::Error(_)) {
-            tracing::warn!(update = id, "an update cannot be read and is passed over");
-        }
-        let me = self.inner.talk.username.get().map(String::as_str);
-        match decode(update, me) {
+        match arrived {
             Some(arrived) => self.queue(id, arrived),
             None => self.inner.finish(id),
         }
-        receiver
+        let is_new = true;
+        Taken { finished, is_new }
     }
 
     /// From where on the platform has to send updates.
@@ -140,6 +175,15 @@ impl Intake {
     /// Whether something is not finished yet.
     pub(super) fn is_busy(&self) -> bool {
         !self.inner.seen().unfinished.is_empty()
+    }
+
+    /// Returns when something that was taken in is finished, or nothing is to be.
+    pub(super) async fn progress(&self) {
+        let mut finished = self.inner.finished.subscribe();
+        if self.is_busy() {
+            // The sender lives as long as this.
+            drop(finished.changed().await);
+        }
     }
 
     /// Returns when everything that was taken in is finished.

@@ -103,6 +103,30 @@ impl Line {
         R::Payload: Serialize,
         Output<R>: DeserializeOwned,
     {
+        read(&self.text(request, files).await?)
+    }
+
+    /// Sends a request and reads no more of its answer than this: the library's types are whole,
+    /// and reading a whole message takes longer than making the next one.
+    pub(super) async fn send_for<T, R>(&self, request: R) -> Result<T, RequestError>
+    where
+        T: DeserializeOwned,
+        R: Request<Err = RequestError>,
+        R::Payload: Serialize,
+    {
+        read(&self.text(request, Vec::new()).await?)
+    }
+
+    /// Sends a request and gives the text of its answer, for [`read`].
+    pub(super) async fn text<R>(
+        &self,
+        request: R,
+        files: Vec<Attached>,
+    ) -> Result<String, RequestError>
+    where
+        R: Request<Err = RequestError>,
+        R::Payload: Serialize,
+    {
         let fields = serde_json::to_value(request.payload_ref());
         let asked = Asked {
             method: <R::Payload as Payload>::NAME,
@@ -110,8 +134,7 @@ impl Line {
             files,
         };
         drop(request);
-        let text = self.platform.answer(asked).await.map_err(Arc::new)?;
-        read(text)
+        Ok(self.platform.answer(asked).await.map_err(Arc::new)?)
     }
 }
 
@@ -124,15 +147,13 @@ struct Answer<T> {
     parameters: Option<ResponseParameters>,
 }
 
-fn read<T: DeserializeOwned>(text: String) -> Result<T, RequestError> {
-    let unreadable = |source: serde_json::Error, raw: String| RequestError::InvalidJson {
+/// Reads the text of an answer.
+pub(super) fn read<'a, T: Deserialize<'a>>(text: &'a str) -> Result<T, RequestError> {
+    let unreadable = |source: serde_json::Error| RequestError::InvalidJson {
         source: Arc::new(source),
-        raw: raw.into_boxed_str(),
+        raw: text.into(),
     };
-    let answer: Answer<T> = match serde_json::from_str(&text) {
-        Ok(answer) => answer,
-        Err(error) => return Err(unreadable(error, text)),
-    };
+    let answer: Answer<T> = serde_json::from_str(text).map_err(unreadable)?;
     match answer {
         Answer {
             ok: true,
@@ -155,7 +176,7 @@ fn read<T: DeserializeOwned>(text: String) -> Result<T, RequestError> {
         _ => {
             let nothing =
                 serde::de::Error::custom("it says neither a result nor why there is none");
-            Err(unreadable(nothing, text))
+            Err(unreadable(nothing))
         }
     }
 }
@@ -234,8 +255,8 @@ mod tests {
 
     #[test]
     fn an_answer_is_read_for_what_it_says() {
-        let of = |text: &str| read::<bool>(text.to_owned());
-        assert_eq!(of(r#"{"ok":true,"result":true}"#).unwrap(), true);
+        let of = |text: &str| read::<bool>(text);
+        assert!(of(r#"{"ok":true,"result":true}"#).unwrap());
         let wait = of(r#"{"ok":false,"description":"no","parameters":{"retry_after":7}}"#);
         assert!(matches!(&wait, Err(RequestError::RetryAfter(of)) if of.seconds() == 7));
         assert_eq!(verdict(wait), Verdict::Wait(Duration::from_secs(7)));
@@ -263,5 +284,31 @@ mod tests {
         });
         assert_eq!(parts(&album), ["b", "a"]);
         assert_eq!(parts(&serde_json::json!({ "photo": "attach://c" })), ["c"]);
+    }
+
+    fn number(answer: &str) -> Result<i64, RequestError> {
+        read(answer)
+    }
+
+    #[test]
+    fn answers_are_read_as_the_library_reads_them() {
+        assert_eq!(number(r#"{"ok":true,"result":7}"#).unwrap(), 7);
+        let blocked = r#"{"ok":false,"error_code":403,
+            "description":"Forbidden: bot was blocked by the user"}"#;
+        let blocked = number(blocked).unwrap_err();
+        assert!(matches!(blocked, RequestError::Api(ApiError::BotBlocked)));
+        let wait = r#"{"ok":false,"description":"Too Many Requests",
+            "parameters":{"retry_after":9}}"#;
+        let wait = number(wait).unwrap_err();
+        assert!(matches!(wait, RequestError::RetryAfter(told) if told.seconds() == 9));
+        let moved = r#"{"ok":false,"description":"group chat was upgraded",
+            "parameters":{"migrate_to_chat_id":-100}}"#;
+        let moved = number(moved).unwrap_err();
+        assert!(matches!(moved, RequestError::MigrateToChatId(chat) if chat.0 == -100));
+        let broken = r#"{"ok":false,"error_code":500,"description":"Internal Server Error"}"#;
+        let broken = number(broken).unwrap_err();
+        assert!(matches!(broken, RequestError::Api(ApiError::Unknown(_))));
+        let html = number("<html>Bad Gateway</html>").unwrap_err();
+        assert!(matches!(html, RequestError::InvalidJson { .. }));
     }
 }

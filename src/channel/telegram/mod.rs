@@ -41,6 +41,7 @@ mod pictures;
 mod poll;
 mod press;
 mod queue;
+mod quick;
 mod quiet;
 mod receipt;
 mod report;
@@ -185,6 +186,7 @@ impl Telegram {
             username: OnceLock::new(),
             rooms: room_status::Wishes::default(),
             views: Recent::new(),
+            asked: Recent::new(),
             albums: Recent::new(),
             showing: album::Showing::default(),
             tasks: tasks.clone(),

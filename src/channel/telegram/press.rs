@@ -98,10 +98,15 @@ impl Turn<'_> {
         on: On,
         choice: Choice,
     ) -> Result<Option<String>, DeskError> {
-        let shown = self.talk.desk.screen(actor, on.job).await?;
-        let key = match &shown.prompt.ask {
-            Ask::Press(buttons) => choice.find(buttons).map(|button| button.key.clone()),
-            _ => None,
+        let asked = self.talk.asked.get(&(actor.person, on.job, on.revision));
+        let found = |buttons: &[Button]| choice.find(buttons).map(|button| button.key.clone());
+        // The desk looks at the revision; the screen is made again only where nobody remembers it.
+        let key = match asked {
+            Some(buttons) => found(&buttons),
+            None => match &self.talk.desk.screen(actor, on.job).await?.prompt.ask {
+                Ask::Press(buttons) => found(buttons),
+                _ => None,
+            },
         };
         let input = match key {
             Some(key) => Input::Press {

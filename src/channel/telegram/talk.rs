@@ -23,13 +23,14 @@ use crate::desk::clock::Clock;
 use crate::desk::id::JobId;
 use crate::desk::screen::{Handled, Outcome, Screen};
 use crate::desk::{Actor, ChannelAddress, Desk, DeskError};
+use crate::record::person::PersonId;
 use crate::report::{chart, picture};
 use crate::store::InputKey;
 use crate::walk::input::Input;
-use crate::walk::prompt::EMERGENCY;
+use crate::walk::prompt::{Ask, Button, EMERGENCY};
 
-/// So many messages and albums are remembered for as long as the process runs.
-const REMEMBERED: usize = 4096;
+/// So many messages, albums and questions are remembered for as long as the process runs.
+const REMEMBERED: usize = 8192;
 
 /// Everything that handling an update needs.
 pub(super) struct Talk {
@@ -44,6 +45,8 @@ pub(super) struct Talk {
     /// Rooms that somebody wants to see as they stand.
     pub(super) rooms: Wishes,
     pub(super) views: Recent<(i64, i32), View>,
+    /// What the screens that were shown last ask, for each person and revision of a job.
+    pub(super) asked: Recent<(PersonId, JobId, u64), Arc<Vec<Button>>>,
     pub(super) albums: Recent<String, ()>,
     pub(super) showing: Showing,
     /// What goes on beside the updates, and is waited for at the end.
@@ -54,14 +57,14 @@ pub(super) struct Talk {
 /// The last few values by key.
 pub(super) struct Recent<K, V>(Mutex<(HashMap<K, V>, VecDeque<K>)>);
 
-impl<K: Clone + Eq + std::hash::Hash, V: Copy> Recent<K, V> {
+impl<K: Clone + Eq + std::hash::Hash, V: Clone> Recent<K, V> {
     pub(super) fn new() -> Recent<K, V> {
         Recent(Mutex::new((HashMap::new(), VecDeque::new())))
     }
 
     pub(super) fn get(&self, key: &K) -> Option<V> {
         let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.0.get(key).copied()
+        kept.0.get(key).cloned()
     }
 
     /// Puts a value and returns the one before it.
@@ -198,6 +201,10 @@ impl Talk {
         shown: &Screen,
         before: Option<&str>,
     ) -> Vec<What> {
+        if let Ask::Press(buttons) = &shown.prompt.ask {
+            let key = (actor.person, shown.job, shown.prompt.revision);
+            self.asked.put(key, Arc::new(buttons.clone()));
+        }
         let rich = screen::text(shown, before, self.clock.now());
         let mut keyboards = screen::keyboards(shown, View::default());
         let last = keyboards.pop().map(ReplyMarkup::InlineKeyboard);
