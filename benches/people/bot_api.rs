@@ -2,7 +2,7 @@
 //! as soon as it arrives.
 
 use std::collections::VecDeque;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -25,6 +25,10 @@ pub const TOKEN: &str = "77:bench-token";
 /// The first person's number, and that of their chat.
 pub const FIRST_CHAT: i64 = 100_000;
 
+/// After so many steps somebody else goes on in place of a person: nobody presses so fast for
+/// long, and a server may take it for a flood.
+const STEPS_EACH: u32 = 200;
+
 /// So many updates go into one answer.
 const BATCH: usize = 100;
 
@@ -40,6 +44,10 @@ pub struct BotApi {
 
 struct Inner {
     people: Vec<Mutex<Person>>,
+    /// What everybody begins with.
+    begin: &'static str,
+    /// The next one who has done nothing yet.
+    fresh: AtomicUsize,
     line: Mutex<Line>,
     arrived: Notify,
     figures: Mutex<Figures>,
@@ -103,8 +111,9 @@ struct Button {
 }
 
 impl BotApi {
-    /// Listens on a free port; each person is known by what they type to begin another job.
-    pub async fn start(again: Vec<String>, wrong: Wrong) -> BotApi {
+    /// Listens on a free port; each person is known by what they type to begin another job, and
+    /// everybody begins with the same words.
+    pub async fn start(again: Vec<String>, begin: &'static str, wrong: Wrong) -> BotApi {
         let people = (FIRST_CHAT..).zip(again).map(|(chat, again)| {
             Mutex::new(Person {
                 chat,
@@ -121,6 +130,8 @@ impl BotApi {
             url: format!("http://{}", listener.local_addr().unwrap()),
             inner: Arc::new(Inner {
                 people: people.collect(),
+                begin,
+                fresh: AtomicUsize::new(0),
                 line: Mutex::default(),
                 arrived: Notify::new(),
                 figures: Mutex::default(),
@@ -132,10 +143,10 @@ impl BotApi {
         api
     }
 
-    /// Everybody types this.
-    pub fn all_type(&self, text: &str) {
-        for person in &self.inner.people {
-            self.inner.types(&mut person.lock().unwrap(), text);
+    /// So many begin.
+    pub fn begin(&self, count: usize) {
+        for _ in 0..count {
+            self.inner.one_begins();
         }
     }
 
@@ -239,6 +250,16 @@ impl Inner {
         self.people.get(usize::try_from(chat - FIRST_CHAT).ok()?)
     }
 
+    /// Somebody begins who has done nothing yet.
+    fn one_begins(&self) {
+        let next = self.fresh.fetch_add(1, Ordering::SeqCst);
+        let person = self
+            .people
+            .get(next)
+            .expect("nobody is left who could begin");
+        self.types(&mut person.lock().unwrap(), self.begin);
+    }
+
     /// A call is about to go wrong: whose answer comes later for it?
     fn fails(&self, method: &str, body: &[u8]) {
         let now = Some(Instant::now());
@@ -318,6 +339,10 @@ impl Inner {
         self.was_answered(&mut person);
         if self.goes_on.load(Ordering::SeqCst) {
             match first {
+                _ if person.done >= STEPS_EACH => {
+                    drop(person);
+                    self.one_begins();
+                }
                 Some(button) => self.presses(&mut person, &button.callback_data, &message),
                 None => {
                     let again = person.again.clone();

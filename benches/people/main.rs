@@ -35,6 +35,9 @@ use wrong::Wrong;
 /// So long nothing is counted at first.
 pub const WARM_UP: Duration = Duration::from_secs(3);
 
+/// So many more people are there to go on in place of those who did much.
+const RELIEF: usize = 800;
+
 /// So long the last answers may take.
 const LAST: Duration = Duration::from_secs(30);
 
@@ -97,25 +100,26 @@ fn tell(count: usize, what: &str, figures: Option<&Figures>) {
 
 /// People in chats with the program.
 async fn chats(count: usize, wrong: Wrong) -> Figures {
-    let crowd = Crowd::of(count, By::Chat).await;
+    let crowd = Crowd::of(count + RELIEF, By::Chat).await;
     let again = crowd.workers.iter();
     let again = again.map(|worker| format!("/new {}", worker.tag)).collect();
-    let api = BotApi::start(again, wrong).await;
+    let api = BotApi::start(again, "/job", wrong).await;
     let (program, _) = crowd.serve(Some(&api.url));
-    counted(&api, "/job", &program).await
+    counted(&api, count, &program).await
 }
 
 /// People in chats with the plain bot.
 async fn peer(count: usize) -> Figures {
     let folder = tempfile::tempdir().unwrap();
-    let api = BotApi::start(vec!["/start".to_owned(); count], Wrong::default()).await;
+    let again = vec!["/start".to_owned(); count + RELIEF];
+    let api = BotApi::start(again, "/start", Wrong::default()).await;
     let mut command = Command::new(peer_folder().join("target/release/peer"));
     command
         .arg(folder.path().join("answers.sqlite"))
         .env("TELOXIDE_TOKEN", TOKEN)
         .env("TELOXIDE_API_URL", &api.url);
     let program = Program::run(command);
-    counted(&api, "/start", &program).await
+    counted(&api, count, &program).await
 }
 
 fn peer_folder() -> std::path::PathBuf {
@@ -132,8 +136,8 @@ fn build_peer() {
 }
 
 /// Lets everybody begin, counts for a while, and waits for the last answers.
-async fn counted(api: &BotApi, begin: &str, program: &Program) -> Figures {
-    api.all_type(begin);
+async fn counted(api: &BotApi, count: usize, program: &Program) -> Figures {
+    api.begin(count);
     tokio::time::sleep(WARM_UP).await;
     while api.begun() == 0 {
         tokio::time::sleep(Duration::from_millis(100)).await;

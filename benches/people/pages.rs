@@ -1,6 +1,7 @@
 //! People who walk on the page over lines of their own that stay open: they send a form, follow
 //! where it leads, and read the next one.
 
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use axum::body::{Body, Bytes, to_bytes};
@@ -9,7 +10,7 @@ use hyper::header::{CONTENT_TYPE, COOKIE, HOST, LOCATION};
 use hyper::{Method, Request, StatusCode};
 use hyper_util::rt::TokioIo;
 use tokio::net::TcpStream;
-use tokio::sync::watch;
+use tokio::sync::{Mutex, watch};
 use tokio::task::JoinSet;
 
 use crate::crowd::{By, Crowd, Worker};
@@ -27,9 +28,16 @@ enum Phase {
     Over,
 }
 
+/// More lines than this a server need not hold open; more people take turns on them, as behind a
+/// proxy.
+const LINES_MAX: usize = 2_000;
+
+/// A line that stays open.
+type Line = Arc<Mutex<SendRequest<Body>>>;
+
 /// One person's browser.
 struct Browser {
-    line: SendRequest<Body>,
+    line: Line,
     host: String,
     worker: Worker,
     path: String,
@@ -42,11 +50,7 @@ struct Form {
 }
 
 impl Browser {
-    async fn opens(base: String, worker: Worker) -> Browser {
-        let stream = TcpStream::connect(&base).await.unwrap();
-        stream.set_nodelay(true).unwrap();
-        let (line, connection) = handshake(TokioIo::new(stream)).await.unwrap();
-        tokio::spawn(connection);
+    fn opens(base: String, line: Line, worker: Worker) -> Browser {
         Browser {
             line,
             host: base,
@@ -68,7 +72,8 @@ impl Browser {
             .header(COOKIE, &self.worker.cookie)
             .header(CONTENT_TYPE, "application/x-www-form-urlencoded")
             .body(Body::from(body));
-        let sent = self.line.send_request(request.unwrap()).await;
+        let mut line = self.line.lock().await;
+        let sent = line.send_request(request.unwrap()).await;
         let answer = sent.unwrap();
         let status = answer.status();
         let to = answer.headers().get(LOCATION);
@@ -114,6 +119,14 @@ impl Browser {
     }
 }
 
+async fn line(base: &str) -> Line {
+    let stream = TcpStream::connect(base).await.unwrap();
+    stream.set_nodelay(true).unwrap();
+    let (line, connection) = handshake(TokioIo::new(stream)).await.unwrap();
+    tokio::spawn(connection);
+    Arc::new(Mutex::new(line))
+}
+
 /// The form of a page that goes on: its first answer, handing in, or another job.
 fn form(page: &str, path: &str) -> Option<Form> {
     let value = |name: &str| {
@@ -146,8 +159,13 @@ pub async fn pages(count: usize) -> Figures {
     let (program, base) = crowd.serve(None);
     let phase = watch::Sender::new(Phase::WarmUp);
     let mut working = JoinSet::new();
+    let mut lines = Vec::new();
     for worker in &crowd.workers {
-        let browser = Browser::opens(base.clone(), worker.clone()).await;
+        if lines.len() < LINES_MAX {
+            lines.push(line(&base).await);
+        }
+        let line = Arc::clone(&lines[worker.number % lines.len()]);
+        let browser = Browser::opens(base.clone(), line, worker.clone());
         working.spawn(browser.works(phase.subscribe()));
     }
     tokio::time::sleep(WARM_UP).await;
