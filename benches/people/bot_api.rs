@@ -374,9 +374,9 @@ impl Inner {
         let data = serde_json::to_string(data).unwrap();
         let from = from(chat);
         self.does(person, |id| {
-            format!(
-                r#"{{"update_id":{id},"callback_query":{{"id":"{chat}-{done}","from":{from},"chat_instance":"c","data":{data},"message":{message}}}}}"#
-            )
+            let query = format!(r#""id":"{chat}-{done}","from":{from},"chat_instance":"c""#);
+            let query = format!(r#"{{{query},"data":{data},"message":{message}}}"#);
+            format!(r#"{{"update_id":{id},"callback_query":{query}}}"#)
         });
     }
 
@@ -386,9 +386,10 @@ impl Inner {
         let text = serde_json::to_string(text).unwrap();
         let from = from(chat);
         self.does(person, |id| {
-            format!(
-                r#"{{"update_id":{id},"message":{{"message_id":{number},"date":1900000000,"from":{from},"chat":{{"id":{chat},"type":"private","first_name":"P"}},"text":{text}}}}}"#
-            )
+            let chat = format!(r#"{{"id":{chat},"type":"private","first_name":"P"}}"#);
+            let sent = format!(r#""message_id":{number},"date":1900000000,"from":{from}"#);
+            let message = format!(r#"{{{sent},"chat":{chat},"text":{text}}}"#);
+            format!(r#"{{"update_id":{id},"message":{message}}}"#)
         });
     }
 
@@ -424,9 +425,10 @@ fn from(chat: i64) -> String {
 /// A message of the bot as the platform shows it.
 fn shown(chat: i64, number: i32, text: &str, markup: &str) -> String {
     let text = serde_json::to_string(text).unwrap();
-    format!(
-        r#"{{"message_id":{number},"date":1900000000,"chat":{{"id":{chat},"type":"private","first_name":"P"}},"from":{{"id":77,"is_bot":true,"first_name":"Bench","username":"bench_bot"}},"text":{text},"reply_markup":{markup}}}"#
-    )
+    let chat = format!(r#"{{"id":{chat},"type":"private","first_name":"P"}}"#);
+    let bot = r#"{"id":77,"is_bot":true,"first_name":"Bench","username":"bench_bot"}"#;
+    let sent = format!(r#""message_id":{number},"date":1900000000,"chat":{chat},"from":{bot}"#);
+    format!(r#"{{{sent},"text":{text},"reply_markup":{markup}}}"#)
 }
 
 /// The buttons as they were sent.
