@@ -273,7 +273,7 @@ mod tests {
             "fanwright_outbox_waiting{to=\"chat\"} 3",
             "fanwright_outbox_oldest_seconds{to=\"chat\"} 40",
             "fanwright_outbox_waiting{to=\"program\"} 0",
-            "# TYPE fanwright_request_seconds histogram",
+            "# TYPE fanwright_update_seconds histogram",
         ] {
             assert!(text.lines().any(|it| it == line), "{line}\n{text}");
         }

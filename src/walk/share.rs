@@ -97,7 +97,8 @@ pub(super) fn is_open_to_all(state: &State, flow: &Flow, step: &Step) -> bool {
 /// may be anywhere, so what is hands-on stays with the person at the evaporator.
 pub(super) fn is_open_to_its_roles(state: &State, flow: &Flow, step: &Step) -> bool {
     let hands_in = matches!(step.danger, Danger::Touches(_));
-    !hands_in && !(state.shared && is_hands_on(flow, step))
+    let stays_with_holder = hands_in || state.shared && is_hands_on(flow, step);
+    !stays_with_holder
 }
 
 /// Who answers the step at hand, in a job that is open to the crew and at a step.

@@ -97,16 +97,14 @@ async fn a_flow_is_drawn_as_the_crew_walks_it_and_as_it_is_being_changed() {
 async fn a_refused_draft_keeps_what_was_typed() {
     let server = server().await;
     let mut sam = server.supervisor("Sam").await;
-    sam.open("/flows/edit/Not-a-flow.txt").await;
-    let typed = [("text", "flow: mine # so far")];
+    sam.open("/flows/edit/mine.yaml").await;
+    let large = format!("flow: mine # so far\n#{}", "x".repeat(256 * 1024));
+    let typed = [("text", large.as_str())];
     sam.fill_and_press(&typed, "Keep it in my draft").await;
     assert_eq!(sam.status, 422);
-    assert!(
-        sam.shows("small letters, digits and dashes"),
-        "{}",
-        sam.text
-    );
-    assert!(sam.source.contains("flow: mine # so far"), "{}", sam.source);
+    assert!(sam.shows("A flow file may have 256 KiB"), "{}", sam.text);
+    assert!(sam.source.contains("flow: mine # so far"));
+    assert!(sam.source.contains(&large[20..]));
 }
 
 #[tokio::test]

@@ -124,7 +124,7 @@ pub(crate) fn updates() -> Vec<Vec<u8>> {
     let from = json!({ "id": 5, "is_bot": false, "first_name": "Toni" });
     let chat = json!({ "id": 5, "type": "private", "first_name": "Toni" });
     let group = json!({
-        "id": -100_400_000_1_i64, "type": "supergroup", "title": "Night shift", "is_forum": true,
+        "id": -1_004_000_001_i64, "type": "supergroup", "title": "Night shift", "is_forum": true,
     });
     let message = |content: Value, chat: &Value| {
         let mut message = json!({

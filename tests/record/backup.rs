@@ -56,7 +56,7 @@ impl Place {
         page.path.strip_prefix("/job/").unwrap().to_owned()
     }
 
-    async fn to_its_end(&mut self) {
+    async fn walk_to_its_end(&mut self) {
         self.page.say("212 V").await;
         self.page.photo().await;
         self.page.press("Hand the job in").await;
@@ -220,11 +220,11 @@ async fn records_that_are_newer_than_the_backup_are_brought_back() {
     // One job is under way when the backup is taken, one begins later, on a new evaporator too.
     let under_way = place.another_job().await;
     backed_up(&place, &[]);
-    place.to_its_end().await;
+    place.walk_to_its_end().await;
     place.job = under_way.clone();
     let carried_on = place.record("--json", "carried-on.json", &["--photos"]);
     place.job = place.another_job().await;
-    place.to_its_end().await;
+    place.walk_to_its_end().await;
     let begun_later = place.record("--json", "begun-later.json", &["--photos"]);
     let later = place.job.clone();
     place.walk().await;

@@ -199,7 +199,7 @@ impl Server {
         let made = Made {
             disk: Arc::new(run.disks.mount()),
             index: run.index.clone(),
-            file_bytes: 8 * 1024 << (run.seed % 4),
+            file_bytes: (8 * 1024) << (run.seed % 4),
         };
         let (journal, hands, report) = match Journal::open_by_hand(folder(), Some(&boot), &made) {
             Ok(opened) => opened,

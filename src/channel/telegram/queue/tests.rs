@@ -189,7 +189,7 @@ fn an_album_counts_as_its_photos_and_an_emergency_does_not_wait_for_it() {
     world.pass(Duration::from_secs(59), &mut quick);
     assert_eq!(
         order(&world),
-        [album - 2, hurt, album - 1],
+        [hurt, album - 2, album - 1],
         "twenty of a minute"
     );
     world.pass_all(&mut quick);

@@ -71,12 +71,15 @@ pub(super) enum Go {
     Stop,
 }
 
+/// Looks at one part of a journal, with its bytes.
+pub(super) type Visit<'v> = dyn FnMut(Part<'_>, &[u8]) -> Result<Go, StoreError> + 'v;
+
 /// Shows every part of a snapshot's journal in order, with its bytes, until told to stop. Reading
 /// all of it proves that every piece is as it was written.
 pub(super) fn read_journal(
     manifest: &Manifest,
     pieces: &Pieces,
-    visit: &mut dyn FnMut(Part<'_>, &[u8]) -> Result<Go, StoreError>,
+    visit: &mut Visit<'_>,
 ) -> Result<(), StoreError> {
     let mut last = 0;
     for file in &manifest.journal {
