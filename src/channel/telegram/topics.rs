@@ -5,10 +5,10 @@ use std::time::Duration;
 
 use teloxide::requests::Requester;
 use teloxide::types::{ChatId, MessageId, ThreadId};
-use teloxide::{ApiError, RequestError};
 use tokio::sync::broadcast::error::RecvError;
 use tokio_util::sync::CancellationToken;
 
+use super::attempt::{Verdict, verdict};
 use super::chat_mark::ChatMark;
 use super::decode::Place;
 use super::group::GroupTurn;
@@ -86,15 +86,18 @@ impl Talk {
         for attempt in 1..=TRIES {
             let bot = self.line.bot();
             let make = bot.create_forum_topic(ChatId(chat), name.clone());
-            let wait = match self.line.send(make).await {
-                Ok(topic) => return Ok(topic.thread_id.0.0),
-                Err(RequestError::RetryAfter(seconds)) => seconds.duration().min(WAIT_MAX),
-                Err(RequestError::Api(error)) if lacks_right(&error) => {
-                    return Err(NoTopic::NoRight);
+            let made = self.line.send(make).await;
+            let wait = match verdict(made.map(|topic| Some(topic.thread_id.0.0))) {
+                Verdict::Done(Some(thread)) => return Ok(thread),
+                Verdict::Never(why) if lacks_right(&why) => return Err(NoTopic::NoRight),
+                Verdict::Never(why) => return Err(NoTopic::None(why)),
+                Verdict::Wait(wait) => wait.min(WAIT_MAX),
+                Verdict::Again(problem) => {
+                    why = problem;
+                    Duration::from_millis(500) * attempt
                 }
-                Err(RequestError::Api(error)) => return Err(NoTopic::None(error.to_string())),
-                Err(error) => {
-                    why = error.to_string();
+                Verdict::Done(None) | Verdict::Moved(_) => {
+                    why = "the answer does not name it".to_owned();
                     Duration::from_millis(500) * attempt
                 }
             };
@@ -109,23 +112,25 @@ impl Talk {
             let thread = ThreadId(MessageId(topic.thread));
             let bot = self.line.bot();
             let close = bot.close_forum_topic(ChatId(topic.chat), thread);
-            match self.line.send(close).await {
-                Ok(_) => self.desk.topic_closed(topic).await?,
+            match verdict(self.line.send(close).await.map(drop)) {
+                Verdict::Done(()) => self.desk.topic_closed(topic).await?,
                 // It is closed, deleted, or the bot may not: trying again helps nobody.
-                Err(RequestError::Api(error)) => {
-                    let chat = topic.chat;
-                    tracing::info!(chat = %ChatMark(chat), %error, "a topic is left as it is");
+                Verdict::Never(why) => {
+                    let chat = ChatMark(topic.chat);
+                    tracing::info!(%chat, why, "a topic is left as it is");
                     self.desk.topic_closed(topic).await?;
                 }
-                Err(error) => tracing::warn!(%error, "a topic could not be closed; again soon"),
+                Verdict::Wait(_) | Verdict::Again(_) | Verdict::Moved(_) => {
+                    tracing::warn!("a topic could not be closed; again soon");
+                }
             }
         }
         Ok(())
     }
 }
 
-fn lacks_right(error: &ApiError) -> bool {
-    matches!(error, ApiError::Unknown(why) if why.contains("not enough rights"))
+fn lacks_right(why: &str) -> bool {
+    why.contains("not enough rights")
 }
 
 /// Closes topics when their jobs are accepted, until the shutdown.
