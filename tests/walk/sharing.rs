@@ -132,6 +132,8 @@ fn each_step_is_answered_by_whoever_it_says_and_the_entry_names_them() {
         let notes = bench.prompt(&helper).notes;
         assert!(notes.iter().any(|note| note.text == told.words()), "{step}");
         let before = bench.entries.len();
+        // Whoever came to stand beside made another screen of it.
+        let input = given(&bench, answer);
         bench.give(person, &input).unwrap();
         assert!(
             bench.entries[before..]
