@@ -140,14 +140,7 @@ fn mark(folder: &Folder) -> Result<(), StoreError> {
 
 /// Says in a folder of which format it is.
 pub(super) fn mark_as(folder: &Folder, number: u16) -> Result<(), StoreError> {
-    folder.replace(
-        FILE,
-        format!(
-            "{WORDS}{number}
-"
-        )
-        .as_bytes(),
-    )
+    folder.replace(FILE, format!("{WORDS}{number}\n").as_bytes())
 }
 
 #[cfg(test)]

@@ -115,12 +115,7 @@ impl Intake {
 
     /// Takes an update in; the receiver turns true when it is finished.
     pub(super) fn take(&self, update: &Update) -> watch::Receiver<bool> {
-        if matches!(update.kind, UpdateKind::Error(_)) {
-            let id = update.id.0;
-            tracing::warn!(update = id, "an update cannot be read and is passed over");
-        }
-        let me = self.inner.talk.username.get().map(String::as_str);
-        self.take_in(update.id.0, decode(update, me)).finished
+        self.take_read(update).finished
     }
 
     /// Takes an update in as it was fetched; nothing if it does not even say its number.
@@ -132,9 +127,16 @@ impl Intake {
         let update = update
             .inspect_err(|error| tracing::warn!(%error, "no update"))
             .ok()?;
-        let is_new = !self.inner.seen().knows(update.id.0);
-        let finished = self.take(&update);
-        Some(Taken { finished, is_new })
+        Some(self.take_read(&update))
+    }
+
+    fn take_read(&self, update: &Update) -> Taken {
+        let id = update.id.0;
+        if matches!(update.kind, UpdateKind::Error(_)) {
+            tracing::warn!(update = id, "an update cannot be read and is passed over");
+        }
+        let me = self.inner.talk.username.get().map(String::as_str);
+        self.take_in(id, decode(update, me))
     }
 
     fn take_in(&self, id: u32, arrived: Option<Arrived>) -> Taken {
