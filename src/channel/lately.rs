@@ -38,7 +38,10 @@ impl<K: Hash + Eq> Lately<K> {
         // Nothing that touches the map can panic half-way.
         let mut lately = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         make_room(&mut lately, now);
-        let spread = lately.get(&asker).copied().unwrap_or(now).max(now);
+        // Further ahead than anybody can take is only what was taken before the clock was set back.
+        let taken = lately.get(&asker).copied();
+        let taken = taken.filter(|spread| spread.duration_since(now) <= pace.within);
+        let spread = taken.unwrap_or(now).max(now);
         let ahead = spread.duration_since(now);
         let one = pace.within / pace.times;
         let room = pace.within - one;
@@ -102,6 +105,19 @@ mod tests {
             lately.take(1, PACE, at(11)),
             Err(SignedDuration::from_secs(9))
         );
+    }
+
+    #[test]
+    fn a_clock_that_is_set_back_holds_nobody_up() {
+        let lately = Lately::default();
+        for _ in 0..6 {
+            assert_eq!(lately.take(1, PACE, at(86_400)), Ok(()));
+        }
+        for _ in 0..6 {
+            assert_eq!(lately.take(1, PACE, at(0)), Ok(()));
+        }
+        let next = lately.take(1, PACE, at(0));
+        assert_eq!(next, Err(SignedDuration::from_secs(10)));
     }
 
     #[test]
