@@ -4,7 +4,7 @@ use std::sync::{Arc, LazyLock};
 
 use fanwright::desk::evaporators::NewEvaporator;
 use fanwright::desk::goods::StartingGoods;
-use fanwright::desk::id::EvaporatorId;
+use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::{Actor, ChannelAddress, Desk, Parts, Rules};
 use fanwright::flow::embedded;
@@ -14,6 +14,7 @@ use fanwright::record::entry::PhotoRef;
 use fanwright::store::{InputKey, Journal, LooseIndex, Made, Store};
 use jiff::{SignedDuration, Timestamp};
 
+use super::chat::GROUP;
 use super::disk::Disks;
 use super::life::{Life, Watched, folder};
 use super::machine::{Drawn, SimClock};
@@ -38,33 +39,80 @@ pub(super) struct Base {
     pub(super) library: Library,
     pub(super) evaporators: Vec<EvaporatorId>,
     pub(super) photo: PhotoRef,
+    /// The jobs that are begun already.
+    pub(super) jobs: Vec<JobId>,
+    /// The cookie of each person's browser, if they have one.
+    pub(super) cookies: Vec<String>,
     pub(super) day: Timestamp,
 }
 
+/// What else is there in the beginning.
+#[derive(Clone, Copy, Default)]
+struct Furnished {
+    /// Everybody but the last has a job in hand.
+    jobs: bool,
+    /// The crew has a group.
+    group: bool,
+    /// Everybody is signed in in a browser.
+    browsers: bool,
+}
+
 /// A crew that walks small flows.
-pub(super) static SMALL: LazyLock<Base> = LazyLock::new(|| {
-    let files = [
-        ("small.yaml", include_str!("../walk/small.yaml")),
-        ("small-proof.yaml", include_str!("../walk/small_proof.yaml")),
-        ("shared.yaml", include_str!("../walk/sharing.yaml")),
-        ("lock-and-leave.yaml", include_str!("../desk/locked.yaml")),
-    ];
-    let mut sources = Sources::default();
-    let files = files.map(|(file, text)| (file.to_owned(), text.to_owned()));
-    sources.files.extend(files);
-    Base::make(Library::load(sources).unwrap(), false)
+pub(super) static SMALL: LazyLock<Base> =
+    LazyLock::new(|| Base::make(library(SMALL_FLOWS), Furnished::default()));
+
+/// A crew in front of browsers.
+pub(super) static PAGES: LazyLock<Base> = LazyLock::new(|| {
+    let furnished = Furnished {
+        browsers: true,
+        ..Furnished::default()
+    };
+    let files = [SMALL_FLOWS, CREW_FLOWS].concat();
+    Base::make(library(&files), furnished)
 });
+
+const SMALL_FLOWS: &[(&str, &str)] = &[
+    ("small.yaml", include_str!("../walk/small.yaml")),
+    ("small-proof.yaml", include_str!("../walk/small_proof.yaml")),
+    ("shared.yaml", include_str!("../walk/sharing.yaml")),
+    ("lock-and-leave.yaml", include_str!("../desk/locked.yaml")),
+];
+
+const CREW_FLOWS: &[(&str, &str)] = &[
+    ("crew.yaml", include_str!("chat/crew.yaml")),
+    ("crew-proof.yaml", include_str!("chat/crew_proof.yaml")),
+];
+
+fn library(files: &[(&str, &str)]) -> Library {
+    let mut sources = Sources::default();
+    for (file, text) in files {
+        sources.files.insert((*file).to_owned(), (*text).to_owned());
+    }
+    Library::load(sources).unwrap()
+}
 
 /// A crew that walks the shipped flow.
 pub(super) static SHIPPED: LazyLock<Base> =
-    LazyLock::new(|| Base::make(embedded::library().unwrap(), false));
+    LazyLock::new(|| Base::make(embedded::library().unwrap(), Furnished::default()));
 
 /// A crew of whom everybody with a chat has a job in hand that goes on and on.
 pub(super) static CHATS: LazyLock<Base> = LazyLock::new(|| {
-    let mut sources = Sources::default();
-    let rounds = include_str!("chat/rounds.yaml").to_owned();
-    sources.files.insert("rounds.yaml".to_owned(), rounds);
-    Base::make(Library::load(sources).unwrap(), true)
+    let furnished = Furnished {
+        jobs: true,
+        ..Furnished::default()
+    };
+    let rounds = [("rounds.yaml", include_str!("chat/rounds.yaml"))];
+    Base::make(library(&rounds), furnished)
+});
+
+/// A crew with a group, and a job for everybody that could be opened in it.
+pub(super) static CREW_IN_GROUP: LazyLock<Base> = LazyLock::new(|| {
+    let furnished = Furnished {
+        jobs: true,
+        group: true,
+        browsers: false,
+    };
+    Base::make(library(CREW_FLOWS), furnished)
 });
 
 /// Where a person speaks from; the last of them at the terminal.
@@ -87,15 +135,15 @@ fn key(what: &str) -> InputKey {
 }
 
 impl Base {
-    fn make(library: Library, have_jobs: bool) -> Base {
+    fn make(library: Library, furnished: Furnished) -> Base {
         let runtime = runtime();
-        let base = runtime.block_on(Base::furnish(library, have_jobs));
+        let base = runtime.block_on(Base::furnish(library, furnished));
         drop(runtime);
         base.disks.end_process();
         base
     }
 
-    async fn furnish(library: Library, have_jobs: bool) -> Base {
+    async fn furnish(library: Library, furnished: Furnished) -> Base {
         let day: Timestamp = "2031-05-05T08:00:00Z".parse().unwrap();
         let disks = Disks::new();
         let world = Arc::new(World::default());
@@ -121,24 +169,23 @@ impl Base {
         for person in 0..PEOPLE - 1 {
             crew.push(Base::join(&desk, Some(&sam), person).await);
         }
-        let mut evaporators = Vec::new();
-        for tag in ["EV-1", "EV-2"] {
-            let new = NewEvaporator {
-                site: "Corner Market".to_owned(),
-                tag: tag.to_owned(),
-                hangs: "meat cooler".to_owned(),
-            };
-            let added = desk.add_evaporator(key(tag), &sam, new).await;
-            evaporators.push(added.unwrap().id);
-        }
-        for actor in crew.iter().filter(|_| have_jobs) {
+        let evaporators = Base::evaporators(&desk, &sam).await;
+        let mut jobs = Vec::new();
+        for actor in crew.iter().filter(|_| furnished.jobs) {
             let new = NewJob {
                 evaporator: evaporators[0],
                 flow: library.roots().next().unwrap().name.clone(),
                 training: false,
             };
             let key = key(&format!("job of {}", actor.name));
-            desk.begin(key, actor, new).await.unwrap();
+            jobs.push(desk.begin(key, actor, new).await.unwrap().screen.job);
+        }
+        if furnished.group {
+            desk.bind_group(key("group"), &sam, GROUP).await.unwrap();
+        }
+        let mut cookies = Vec::new();
+        for actor in crew.iter().chain([&sam]).filter(|_| furnished.browsers) {
+            cookies.push(Base::signed_in(&desk, actor).await);
         }
         let photo = desk.take_photo(png()).await.unwrap();
         store.close().await.unwrap();
@@ -148,9 +195,35 @@ impl Base {
             library,
             evaporators,
             photo,
+            jobs,
+            cookies,
             // Longer than anybody is shown again where they were.
             day: day + SignedDuration::from_hours(2),
         }
+    }
+
+    async fn evaporators(desk: &Desk, by: &Actor) -> Vec<EvaporatorId> {
+        let mut evaporators = Vec::new();
+        for tag in ["EV-1", "EV-2"] {
+            let new = NewEvaporator {
+                site: "Corner Market".to_owned(),
+                tag: tag.to_owned(),
+                hangs: "meat cooler".to_owned(),
+            };
+            let added = desk.add_evaporator(key(tag), by, new).await;
+            evaporators.push(added.unwrap().id);
+        }
+        evaporators
+    }
+
+    /// Signs somebody in in a browser; the cookie that it keeps.
+    async fn signed_in(desk: &Desk, actor: &Actor) -> String {
+        let code = desk.sign_in_code(actor).await.unwrap().code;
+        let session = desk.new_session().unwrap();
+        let address = ChannelAddress::Browser { session };
+        let key = key(&format!("browser of {}", actor.name));
+        desk.join(key, &code, "", &address).await.unwrap();
+        format!("fanwright={}", session.reveal())
     }
 
     async fn join(desk: &Desk, by: Option<&Actor>, person: usize) -> Actor {

@@ -1,12 +1,13 @@
 //! What must hold: after every start, and at the end.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use fanwright::desk::id::JobId;
 use fanwright::desk::screen::{Outcome, Phase};
 use fanwright::flow::edition::Edition;
-use fanwright::flow::model::{Danger, Role, SourceKind};
+use fanwright::flow::model::{Danger, Located, Role, SourceKind};
+use fanwright::flow::name::SourceName;
 use fanwright::record::chain::{Head, Stored, entry_hash};
 use fanwright::record::entry::{Entry, What};
 use fanwright::record::person::PersonId;
@@ -62,6 +63,33 @@ pub(super) async fn everything_promised_is_there(world: &World, journal: &Journa
     }
 }
 
+/// Every screen that anybody saw is there, and every input of which they were told that it counts.
+pub(super) async fn everything_seen_is_there(
+    world: &World,
+    (journal, now): (&Journal, Timestamp),
+    (screens, inputs): (BTreeMap<JobId, u64>, Vec<InputKey>),
+) {
+    let began = world.known().began;
+    let mut lost = Vec::new();
+    for (job, revision) in screens {
+        let head = journal.head(job.stream()).await.unwrap_or(Head::NONE);
+        if head.seq.0 < revision {
+            lost.push(format!("screen {revision} of {job}, seen by somebody"));
+        }
+    }
+    if now.duration_since(began).abs() < REMEMBERED_FOR_SURE {
+        for key in inputs {
+            if !journal.handled(key.clone(), now).await.unwrap_or(false) {
+                lost.push(format!("the input {key}, told to count"));
+            }
+        }
+    }
+    for what in lost {
+        world.known().tally.lost += 1;
+        world.wrong(format!("acknowledged and lost: {what}"));
+    }
+}
+
 /// The outbox holds what it must, and nothing that is through.
 async fn mail_is_there(world: &World, journal: &Journal, lost: &mut Vec<String>) {
     let mut waiting: BTreeSet<NoticeId> = BTreeSet::new();
@@ -106,7 +134,9 @@ pub(super) async fn at_the_end(server: &Server) {
         for update in known.updates.iter().filter(|update| !update.is_answered) {
             wrong.push(format!("{update:?} was never answered"));
         }
-        for (id, mail) in &known.mail {
+        // What the chat's own channel sends is counted by its platform.
+        let carried = known.mail.iter().filter(|_| server.place.has_mail());
+        for (id, mail) in carried {
             if mail.left == Left::Gone && mail.arrived == 0 && !mail.is_needless {
                 wrong.push(format!("the message {id} never arrived"));
             }
@@ -127,6 +157,7 @@ pub(super) async fn at_the_end(server: &Server) {
             }
         }
     }
+    server.place.at_the_end(server).await;
     let jobs = world.known().jobs.clone();
     for job in jobs {
         goes_on(server, job).await;
@@ -181,23 +212,34 @@ async fn job_is_as_it_should_be(server: &Server, job: JobId, stored: &[Stored]) 
         let is = |wanted: fn(&What) -> bool| act.iter().any(|entry| wanted(&entry.what));
         let answered = is(|what| matches!(what, What::Answered { .. }));
         let voided = is(|what| matches!(what, What::ProofVoided { .. }));
-        if answered
-            && !voided
-            && let Some(who) = act[0].who
-            && let Some(open) = unprotected(&edition, &before, who)
-        {
+        let Some(who) = act[0].who.filter(|_| answered && !voided) else {
+            continue;
+        };
+        let Some(sources) = touched(&edition, &before) else {
+            continue;
+        };
+        world.known().tally.hands_in += 1;
+        if let Some(open) = unprotected(&edition, &before, (sources, who)) {
             world.wrong(format!("job {job}: hands went in, and {open}"));
         }
     }
 }
 
-/// What a person who answers the step at hand is not protected from.
-fn unprotected(edition: &Edition, state: &State, who: PersonId) -> Option<String> {
+/// What the step at hand touches, if hands go in.
+fn touched<'e>(edition: &'e Edition, state: &State) -> Option<&'e [Located<SourceName>]> {
     let call = state.top()?;
-    let step = edition.step(&call.flow, &call.step)?;
-    let Danger::Touches(sources) = &step.danger else {
-        return None;
-    };
+    match &edition.step(&call.flow, &call.step)?.danger {
+        Danger::Touches(sources) => Some(sources),
+        _ => None,
+    }
+}
+
+/// What a person who answers the step at hand is not protected from.
+fn unprotected(
+    edition: &Edition,
+    state: &State,
+    (sources, who): (&[Located<SourceName>], PersonId),
+) -> Option<String> {
     sources.iter().find_map(|local| {
         let name = state.root_source(&local.it);
         let source = &state.sources[&name];

@@ -6,12 +6,13 @@ use std::time::Duration;
 
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
-use fanwright::desk::screen::{Closing, Handled, Screen};
+use fanwright::desk::screen::{Closing, Handled, Phase, Screen};
 use fanwright::desk::{Actor, Desk, DeskError};
 use fanwright::flow::name::FlowName;
 use fanwright::record::entry::PhotoRef;
 use fanwright::store::InputKey;
 use fanwright::walk::input::Input;
+use fanwright::walk::prompt::Ask;
 
 use crate::walk::{Dice, random_input};
 
@@ -31,8 +32,8 @@ pub(super) struct People {
     flows: Vec<FlowName>,
     evaporators: Vec<EvaporatorId>,
     photo: PhotoRef,
-    /// Updates on their way.
-    on_the_way: Arc<AtomicUsize>,
+    /// What somebody did, on its way.
+    pub(super) on_the_way: Arc<AtomicUsize>,
 }
 
 impl People {
@@ -107,7 +108,7 @@ impl People {
         }
     }
 
-    fn any_job(&self, dice: &mut Dice) -> Option<JobId> {
+    pub(super) fn any_job(&self, dice: &mut Dice) -> Option<JobId> {
         let known = self.world.known();
         let count = known.jobs.len();
         // Mostly the first: a job that nobody goes on with shows nothing.
@@ -130,6 +131,45 @@ impl People {
                 Input::ClockUncertain => Input::Resume,
                 input => input,
             },
+        }
+    }
+
+    /// What somebody makes of a screen who mostly wants to come on with the job.
+    pub(super) fn mostly_sensible(&self, screen: &Screen, dice: &mut Dice) -> Input {
+        let revision = screen.prompt.revision;
+        if dice.roll(6) == 0 {
+            return self.input(screen, dice);
+        }
+        match (&screen.prompt.ask, screen.phase) {
+            (_, Phase::Paused) => Input::Resume,
+            (_, Phase::Stopped) => Input::LiftStop,
+            (Ask::Press(buttons), Phase::Open) if !buttons.is_empty() => {
+                // The first often leads on; the last may end it.
+                let at = dice.roll(buttons.len()) * dice.roll(2);
+                let key = buttons[at].key.clone();
+                Input::Press { revision, key }
+            }
+            (Ask::Reading { example, .. }, _) => Input::Text(example.clone()),
+            (Ask::Words { .. }, _) => Input::Text(format!("Words {}", dice.roll(10_000))),
+            _ => self.input(screen, dice),
+        }
+    }
+
+    /// Who is to come on with a job: its holder, or often the supervisor if work was stopped.
+    pub(super) async fn whose_turn(&self, job: JobId, dice: &mut Dice) -> Option<usize> {
+        let (holder, _, screen) = self.in_front_of(job, None).await?;
+        let is_stopped = screen.phase == Phase::Stopped;
+        Some(match is_stopped && dice.roll(2) == 0 {
+            true => PEOPLE - 1,
+            false => holder,
+        })
+    }
+
+    /// Somebody without another channel acts on this job.
+    pub(super) async fn acts_on(&self, person: usize, job: JobId, dice: &mut Dice) {
+        if let Some((_, _, screen)) = self.in_front_of(job, Some(person)).await {
+            let input = self.mostly_sensible(&screen, dice);
+            self.does(person, Did::Job(job, input), dice);
         }
     }
 
@@ -223,16 +263,22 @@ impl People {
             if self.life.has_stopped.load(Ordering::SeqCst) {
                 return false;
             }
-            let updates = self.on_the_way.load(Ordering::SeqCst);
-            if updates == 0 && self.life.on_the_way.load(Ordering::SeqCst) == 0 {
-                match self.desk.pending(None, 1).await {
-                    Ok(page) if page.items.is_empty() => return true,
-                    _ => {}
-                }
+            if self.nothing_is_under_way().await {
+                return true;
             }
             tokio::time::sleep(Duration::from_millis(500)).await;
         }
         false
+    }
+}
+
+impl People {
+    /// Whether everybody has their answer and every message is through.
+    pub(super) async fn nothing_is_under_way(&self) -> bool {
+        let updates = self.on_the_way.load(Ordering::SeqCst);
+        updates == 0
+            && self.life.on_the_way.load(Ordering::SeqCst) == 0
+            && matches!(self.desk.pending(None, 1).await, Ok(page) if page.items.is_empty())
     }
 }
 

@@ -48,6 +48,17 @@ pub(super) enum Happens {
     Slow { millis: u64, rounds: u64 },
 }
 
+/// Where the people of a run do what they do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Front {
+    /// At the desk itself, as a channel would.
+    Desk,
+    /// In a group of the chat, over the channel itself and a platform that fails.
+    Group,
+    /// At pages, over the channel itself.
+    Pages,
+}
+
 /// What a run is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Kind {
@@ -55,6 +66,8 @@ pub(super) struct Kind {
     pub(super) events: usize,
     /// Whether jobs walk the shipped flow.
     pub(super) is_shipped: bool,
+    /// Where people are.
+    pub(super) front: Front,
     /// A promise that is broken all the time, to see that it is found out.
     pub(super) broken: Option<Promise>,
 }
@@ -82,12 +95,20 @@ impl Promise {
 }
 
 impl Kind {
-    /// The kind of the run with this seed: every sixteenth walks the shipped flow.
+    /// The kind of the run with this seed: every sixteenth walks the shipped flow, every eighth is
+    /// in a group, and every eighth at pages.
     pub(super) fn of(seed: u64) -> Kind {
         let is_shipped = seed % 16 == 15;
+        let front = match seed % 8 {
+            3 => Front::Group,
+            6 => Front::Pages,
+            _ => Front::Desk,
+        };
+        let is_longer = is_shipped || front == Front::Group;
         Kind {
-            events: if is_shipped { 90 } else { 45 },
+            events: if is_longer { 90 } else { 45 },
             is_shipped,
+            front,
             broken: None,
         }
     }

@@ -12,14 +12,14 @@ use jiff::SignedDuration;
 
 use crate::walk::Dice;
 
-use super::base::{Base, SHIPPED, SMALL, desk, runtime};
+use super::base::{Base, CREW_IN_GROUP, PAGES, SHIPPED, SMALL, desk, runtime};
 use super::check;
 use super::disk::{Disks, Trouble};
+use super::front::{Outside, Place};
 use super::life::{Life, Watched, folder};
 use super::machine::SimClock;
-use super::mail;
 use super::people::People;
-use super::plan::{Event, Happens, Kind, Promise};
+use super::plan::{Event, Front, Happens, Kind, Promise};
 use super::world::{Tally, World};
 
 /// No run has more lives.
@@ -53,6 +53,7 @@ struct Run<'a> {
     world: Arc<World>,
     disks: Disks,
     index: LooseIndex,
+    outside: Outside,
     seed: u64,
     broken: Option<Promise>,
     lives: u32,
@@ -62,15 +63,22 @@ struct Run<'a> {
 
 /// Plays the events.
 pub(super) fn run(seed: u64, kind: Kind, events: &[Event], is_loud: bool) -> Came {
-    let base: &Base = if kind.is_shipped { &SHIPPED } else { &SMALL };
+    let base: &Base = match kind.front {
+        Front::Group => &CREW_IN_GROUP,
+        Front::Pages => &PAGES,
+        Front::Desk if kind.is_shipped => &SHIPPED,
+        Front::Desk => &SMALL,
+    };
     let world = Arc::new(World::heard(is_loud));
     world.known().day = base.day;
     world.known().began = base.day;
+    world.known().jobs.extend(&base.jobs);
     let mut run = Run {
         base,
         world: Arc::clone(&world),
         disks: base.disks.copy(seed),
         index: LooseIndex::default(),
+        outside: Outside::new(kind.front, seed, &base.cookies),
         seed,
         broken: kind.broken,
         lives: 0,
@@ -89,6 +97,7 @@ pub(super) fn run(seed: u64, kind: Kind, events: &[Event], is_loud: bool) -> Cam
     }
     if world.known().wrong.is_empty() {
         run.disks.heal();
+        run.outside.behaves();
         run.at_the_end(events);
     }
     let known = world.known();
@@ -182,6 +191,7 @@ pub(super) struct Server {
     pub(super) desk: Desk,
     pub(super) clock: Arc<SimClock>,
     pub(super) people: Arc<People>,
+    pub(super) place: Place,
     pub(super) library: Library,
     boot: String,
     made: Made,
@@ -214,6 +224,8 @@ impl Server {
         };
         run.world.note(&format!("opened: {report:?}"));
         check::everything_promised_is_there(&run.world, &journal, clock.now()).await;
+        let promised = run.outside.promised();
+        check::everything_seen_is_there(&run.world, (&journal, clock.now()), promised).await;
         tokio::spawn(Arc::clone(life).write(hands));
         let store = Arc::new(Watched {
             life: Arc::clone(life),
@@ -233,7 +245,7 @@ impl Server {
         }
         let people = Arc::new(People::new(run.base, &run.world, life, &desk));
         tokio::spawn(keep_time(desk.clone()));
-        tokio::spawn(mail::carry(desk.clone(), Arc::clone(life), clock.clone()));
+        let place = run.outside.place(&people, (&run.world, life, &clock));
         Some(Server {
             world: Arc::clone(&run.world),
             life: Arc::clone(life),
@@ -241,6 +253,7 @@ impl Server {
             desk,
             clock,
             people,
+            place,
             library: run.base.library.clone(),
             boot,
             made,
@@ -250,6 +263,7 @@ impl Server {
     /// Lets the events that are left happen, one after the other.
     async fn play(&self, events: &[Event]) -> End {
         self.people.send_unanswered_again();
+        self.place.send_unanswered_again();
         loop {
             let event = {
                 let mut known = self.world.known();
@@ -267,7 +281,7 @@ impl Server {
                 return End::Stopped;
             }
         }
-        match self.people.quiet().await {
+        match self.place.quiet(&self.people).await {
             true => End::Quiet,
             // The store has stopped, or somebody waits in vain: the operator starts it anew.
             false => End::Stopped,
@@ -277,10 +291,10 @@ impl Server {
     async fn happens(&self, event: &Event) -> Option<()> {
         let mut dice = Dice::new(event.seed);
         match event.what {
-            Happens::Begins { person } => self.people.begins(person, &mut dice).await,
-            Happens::HolderActs => self.people.holder_acts(&mut dice).await,
-            Happens::Acts { person } => self.people.acts(person, &mut dice).await,
-            Happens::Again => self.people.again(&mut dice),
+            Happens::Begins { person } => self.place.begins(&self.people, person, &mut dice).await,
+            Happens::HolderActs => self.place.holder_acts(&self.people, &mut dice).await,
+            Happens::Acts { person } => self.place.acts(&self.people, person, &mut dice).await,
+            Happens::Again => self.place.again(&self.people, &mut dice),
             Happens::ClockJumps { seconds } => {
                 self.clock.jump(SignedDuration::from_secs(seconds));
             }
@@ -292,7 +306,10 @@ impl Server {
                 return Some(());
             }
             Happens::Another => self.another(),
-            Happens::Offline { seconds } => self.life.offline(seconds),
+            Happens::Offline { seconds } => {
+                self.life.offline(seconds);
+                self.place.offline(seconds);
+            }
             Happens::Slow { millis, rounds } => {
                 *self.life.slow.lock().unwrap() = (millis, rounds);
             }

@@ -8,6 +8,7 @@ use fanwright::desk::id::JobId;
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::screen::Outcome;
 use fanwright::record::chain::{Hash, Head};
+use fanwright::record::entry::{Entry, What};
 use fanwright::record::stream::{StreamId, StreamKind};
 use fanwright::store::{Batch, Committed, Delivery, InputKey, NoticeId};
 use fanwright::walk::input::Input;
@@ -68,6 +69,9 @@ pub(super) struct Tally {
     pub(super) again: u64,
     pub(super) acknowledged: u64,
     pub(super) entries: u64,
+    pub(super) in_groups: u64,
+    pub(super) at_pages: u64,
+    pub(super) hands_in: u64,
     pub(super) sends: u64,
     pub(super) send_failures: u64,
     pub(super) disk_failures: u64,
@@ -83,6 +87,9 @@ impl Tally {
         self.again += other.again;
         self.acknowledged += other.acknowledged;
         self.entries += other.entries;
+        self.in_groups += other.in_groups;
+        self.at_pages += other.at_pages;
+        self.hands_in += other.hands_in;
         self.sends += other.sends;
         self.send_failures += other.send_failures;
         self.disk_failures += other.disk_failures;
@@ -107,6 +114,8 @@ pub(super) struct Known {
     /// How often an input with this key was kept.
     pub(super) keys: BTreeMap<InputKey, u32>,
     pub(super) mail: BTreeMap<NoticeId, Mail>,
+    /// The screen that an input is an answer to, if it counts on no other.
+    meant: BTreeMap<InputKey, Option<(JobId, u64)>>,
     /// Photos that were acknowledged.
     pub(super) blobs: BTreeSet<Hash>,
     pub(super) tally: Tally,
@@ -168,6 +177,13 @@ impl World {
         self.known().trace.0.finalize().to_hex().to_string()
     }
 
+    /// Somebody answers this screen; nothing if what they send counts on any.
+    pub(super) fn meant(&self, key: InputKey, on: Option<(JobId, u64)>) {
+        let mut known = self.known();
+        let meant = known.meant.entry(key).or_insert(on);
+        *meant = meant.and(on);
+    }
+
     /// The store answered that it kept this.
     pub(super) fn kept(&self, batch: &Summary, committed: &Committed) {
         self.note(&format!("kept {batch:?} as {committed:?}"));
@@ -200,6 +216,20 @@ impl World {
             }
             return;
         };
+        if let Some(Some((job, revision))) = known.meant.get(key).copied() {
+            for (stream, entries) in &batch.answered {
+                let head = committed.heads.iter().find(|(of, _)| of == stream);
+                let before = head.map(|(_, head)| head.seq.0.saturating_sub(*entries));
+                if *stream == job.stream() && before != Some(revision) {
+                    let told =
+                        format!("{key} answered {revision} of {job} and counts on {before:?}");
+                    known.wrong.push(told);
+                }
+            }
+        }
+        let has_effect = batch.human_entries > 0;
+        known.tally.in_groups += u64::from(has_effect && key.0.starts_with("telegram:"));
+        known.tally.at_pages += u64::from(has_effect && key.0.starts_with("page:"));
         let times = known.keys.entry(key.clone()).or_default();
         *times += 1;
         if *times > 1 {
@@ -283,6 +313,8 @@ pub(super) struct Summary {
     entries: u64,
     human_entries: u64,
     streams_only_looked_at: bool,
+    /// The jobs in which it is more than a sign of life, with how many entries each gets.
+    answered: Vec<(StreamId, u64)>,
     marks: Vec<(NoticeId, Delivery)>,
 }
 
@@ -292,10 +324,13 @@ impl Summary {
             .appends
             .iter()
             .filter(|append| append.stream.kind == StreamKind::Job);
-        let human = to_jobs.flat_map(|append| &append.entries).filter(|entry| {
-            let entry: serde_json::Value = serde_json::from_slice(entry).unwrap();
-            !entry["who"].is_null()
-        });
+        let read = |entry: &Vec<u8>| serde_json::from_slice::<Entry>(entry).unwrap();
+        let human = to_jobs.clone().flat_map(|append| &append.entries);
+        let human = human.filter(|entry| read(entry).who.is_some());
+        // That somebody is all right is taken from whatever they send, also from what is stale.
+        let is_answer = |entry: &Vec<u8>| !matches!(read(entry).what, What::CheckIn { .. });
+        let answered = to_jobs.clone();
+        let answered = answered.filter(|append| append.entries.iter().any(is_answer));
         Summary {
             key: batch.key.clone(),
             entries: batch
@@ -304,6 +339,9 @@ impl Summary {
                 .map(|append| append.entries.len() as u64)
                 .sum(),
             human_entries: human.count() as u64,
+            answered: answered
+                .map(|append| (append.stream, append.entries.len() as u64))
+                .collect(),
             streams_only_looked_at: batch.appends.iter().all(|append| append.entries.is_empty()),
             marks: batch
                 .marks

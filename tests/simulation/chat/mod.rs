@@ -1,5 +1,6 @@
 //! The whole server with its chats, over a line to a platform that fails.
 
+mod group;
 mod platform;
 mod walker;
 
@@ -22,7 +23,8 @@ use super::life::{Life, Watched, folder};
 use super::machine::SimClock;
 use super::plan::PEOPLE;
 use super::world::{Tally, World};
-use platform::{Luck, SimPlatform};
+pub(super) use group::{GROUP, Group};
+pub(super) use platform::{Luck, SimPlatform};
 use walker::Walker;
 
 /// Nobody answers anything any more, so nothing more comes after this.
