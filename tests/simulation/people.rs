@@ -12,7 +12,7 @@ use fanwright::flow::name::FlowName;
 use fanwright::record::entry::PhotoRef;
 use fanwright::store::InputKey;
 use fanwright::walk::input::Input;
-use fanwright::walk::prompt::Ask;
+use fanwright::walk::prompt::{Ask, Button};
 
 use crate::walk::{Dice, random_input};
 
@@ -23,6 +23,14 @@ use super::world::{Did, Update, World};
 
 /// Nobody waits longer than so many half seconds.
 const PATIENCE: usize = 600;
+
+/// What nobody presses who wants to come on and has good tools.
+const AGAINST: [&str; 4] = [
+    "Lower, or I can't read it",
+    "A crack, a cut or a loose tip",
+    "Something is different",
+    "That is all",
+];
 
 /// The crew in front of one process of the server.
 pub(super) struct People {
@@ -137,19 +145,34 @@ impl People {
     /// What somebody makes of a screen who mostly wants to come on with the job.
     pub(super) fn mostly_sensible(&self, screen: &Screen, dice: &mut Dice) -> Input {
         let revision = screen.prompt.revision;
-        if dice.roll(6) == 0 {
+        if dice.roll(10) == 0 {
             return self.input(screen, dice);
         }
         match (&screen.prompt.ask, screen.phase) {
             (_, Phase::Paused) => Input::Resume,
             (_, Phase::Stopped) => Input::LiftStop,
-            (Ask::Press(buttons), Phase::Open) if !buttons.is_empty() => {
-                // The first often leads on; the last may end it.
-                let at = dice.roll(buttons.len()) * dice.roll(2);
-                let key = buttons[at].key.clone();
-                Input::Press { revision, key }
+            (Ask::Press(buttons), Phase::Open) => {
+                let is_way_on = |button: &&Button| !AGAINST.contains(&button.label.as_str());
+                let on: Vec<&Button> = buttons.iter().filter(is_way_on).collect();
+                match on.get(dice.roll(on.len()) * dice.roll(2)) {
+                    Some(button) => Input::Press {
+                        revision,
+                        key: button.key.clone(),
+                    },
+                    None => self.input(screen, dice),
+                }
             }
-            (Ask::Reading { example, .. }, _) => Input::Text(example.clone()),
+            (Ask::Reading { example, .. }, _) => {
+                let say = &screen.prompt.say;
+                let read = match (example.as_str(), say.contains("known source")) {
+                    // The test for absence: a live source, each pair, the live source again.
+                    ("", true) if say.contains("DC") => "9 V",
+                    ("", true) => "208 V",
+                    ("", false) => "0.2 V",
+                    (example, _) => example,
+                };
+                Input::Text(read.to_owned())
+            }
             (Ask::Words { .. }, _) => Input::Text(format!("Words {}", dice.roll(10_000))),
             _ => self.input(screen, dice),
         }
