@@ -25,7 +25,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
-use plan::{Event, Kind, Promise, plan, shrunk};
+use plan::{Event, Front, Kind, Promise, plan, shrunk};
 use server::{Came, run};
 use world::Tally;
 
@@ -148,16 +148,32 @@ fn what_was_found_once_stays_mended() {
 }
 
 /// The simulation finds something: each promise, broken, is found out within a few seeds.
+fn is_found_out(promise: Promise, front: Front) -> bool {
+    let kinds = (0..200).map(|seed| (seed, Kind::of(seed)));
+    let mut kinds = kinds
+        .filter(|(_, kind)| kind.front == front && !kind.is_shipped)
+        .take(24);
+    kinds.any(|(seed, kind)| {
+        let kind = Kind {
+            broken: Some(promise),
+            ..kind
+        };
+        !run(seed, kind, &plan(seed, kind), false).wrong.is_empty()
+    })
+}
+
 #[test]
 fn a_broken_promise_is_found_out() {
     for promise in Promise::ALL {
-        let found = (0..24).any(|seed| {
-            let kind = Kind {
-                broken: Some(promise),
-                ..Kind::of(seed)
-            };
-            !kind.is_shipped && !run(seed, kind, &plan(seed, kind), false).wrong.is_empty()
-        });
-        assert!(found, "{promise:?}");
+        assert!(is_found_out(promise, Front::Desk), "{promise:?}");
+    }
+}
+
+#[test]
+fn a_broken_promise_is_found_out_in_groups_and_at_pages() {
+    for front in [Front::Group, Front::Pages] {
+        for promise in [Promise::Sync, Promise::Key, Promise::LastFrame] {
+            assert!(is_found_out(promise, front), "{promise:?} to {front:?}");
+        }
     }
 }
