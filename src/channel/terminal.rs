@@ -1,4 +1,7 @@
 //! The terminal: one person, one job at a time, also with piped input.
+//!
+//! A line answers the screen that was shown before it was read. A line that was typed ahead, or
+//! piped in, is read only then: it answers the next screen, as in any program at a terminal.
 
 mod begin;
 mod besides;
@@ -240,8 +243,15 @@ impl<'a> Terminal<'a> {
         screen: &Screen,
         input: Input,
     ) -> Result<Next, TerminalError> {
-        let key = self.key();
-        let handled = self.desk.handle(key, actor, screen.job, input).await?;
+        let (key, job) = (self.key(), screen.job);
+        let handled = match input {
+            // The job may have gone on elsewhere since its screen was shown here.
+            Input::Text(_) | Input::Photo(_) => {
+                let meant = (screen.prompt.asked_since, input);
+                self.desk.handle_asked(key, actor, job, meant).await?
+            }
+            input => self.desk.handle(key, actor, job, input).await?,
+        };
         if let Outcome::Refused(sentence) = handled.outcome {
             self.say(&sentence)?;
         }

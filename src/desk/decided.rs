@@ -23,8 +23,19 @@ pub(super) struct By<'a> {
     pub(super) actor: Option<(&'a Actor, &'a PersonRow)>,
     /// What the person has shown, and how they are asked.
     pub(super) brings: &'a Brings,
-    /// The revision of the screen that the person saw, if it matters.
-    pub(super) seen: Option<u64>,
+    /// What the person saw when they acted, as far as it matters.
+    pub(super) seen: Seen,
+}
+
+/// What somebody saw when they acted, as far as it matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Seen {
+    /// It counts whatever they saw.
+    Anything,
+    /// It only counts on the screen of this revision.
+    Screen(u64),
+    /// It only counts for the question that was first asked at this revision.
+    Question(u64),
 }
 
 impl By<'_> {
@@ -45,8 +56,12 @@ pub(super) fn decide(
     input: &Input,
     now: Timestamp,
 ) -> Result<Decided, Refusal> {
-    if by.seen.is_some_and(|seen| seen != work.state.revision) {
-        return Err(Refusal::Stale);
+    match by.seen {
+        Seen::Screen(revision) if revision != work.state.revision => return Err(Refusal::Stale),
+        Seen::Question(since) if since != work.state.asked_since => {
+            return Err(Refusal::CameBefore);
+        }
+        Seen::Anything | Seen::Screen(_) | Seen::Question(_) => {}
     }
     let nobody = Default::default();
     let context = context(by, work, &nobody, now);

@@ -1,14 +1,13 @@
-//! Jobs: beginning them, answering them, looking at them.
+//! Jobs: beginning them, deciding and keeping what happens to them, looking at them.
 
 use std::sync::Arc;
 
 use super::actor::Actor;
 use super::card::moves;
-use super::carried::Carried;
 use super::catalog::listed_among_all;
 use super::chance::new_id;
 use super::concern::Happened;
-use super::decided::{By, decide, sign_of_life};
+use super::decided::{By, Seen, decide, sign_of_life};
 use super::error::DeskError;
 use super::finds::moved;
 use super::floor::{LastAct, Work};
@@ -89,7 +88,7 @@ impl Desk {
             let by = By {
                 actor: Some((actor, &person)),
                 brings: &brings,
-                seen: None,
+                seen: Seen::Anything,
             };
             let (work, entries) = self.new_work(by, (&new, holder), &edition).await?;
             let batch = self.beginning(&key, actor, &work, &entries).await?;
@@ -196,85 +195,6 @@ impl Desk {
         Ok(batch)
     }
 
-    /// Handles one input to one job. A refusal is an [`Outcome`], not an error.
-    ///
-    /// # Errors
-    /// When the crew has no such job, or the store cannot keep the input.
-    pub async fn handle(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        job: JobId,
-        input: Input,
-    ) -> Result<Handled, DeskError> {
-        self.handle_at(key, actor, job, (None, input)).await
-    }
-
-    /// Handles one input that was meant for the screen of this revision; on any other screen it
-    /// is refused as stale.
-    ///
-    /// # Errors
-    /// As [`Desk::handle`].
-    pub async fn handle_seen(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        job: JobId,
-        (seen, input): (u64, Input),
-    ) -> Result<Handled, DeskError> {
-        self.handle_at(key, actor, job, (Some(seen), input)).await
-    }
-
-    async fn handle_at(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        job: JobId,
-        meant: (Option<u64>, Input),
-    ) -> Result<Handled, DeskError> {
-        let (desk, actor) = (self.clone(), actor.clone());
-        // It goes on when the channel gives up waiting, and a panic that serving one person met
-        // reaches nobody else.
-        let handling = async move { desk.handle_whole(key, &actor, job, meant).await };
-        Carried::new(handling).await.unwrap_or_else(|panic| {
-            Err(DeskError::Fault(format!(
-                "An input to job {job} was not handled: {panic}"
-            )))
-        })
-    }
-
-    async fn handle_whole(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        job: JobId,
-        (seen, input): (Option<u64>, Input),
-    ) -> Result<Handled, DeskError> {
-        let person = self.present(actor).await?;
-        self.must_be_of_crew(actor, &input).await?;
-        let place = self.place_of(job);
-        let mut place = place.lock().await;
-        let work = self.folded_for(actor, job, &mut place).await?;
-        let brings = self.brings(actor, &person).await?;
-        let by = By {
-            actor: Some((actor, &person)),
-            brings: &brings,
-            seen,
-        };
-        let outcome = match self.act(Some(&key), by, work, &input).await {
-            Ok(outcome) => outcome,
-            Err(error) => {
-                // What is folded may be behind or ahead of what was kept.
-                *place = None;
-                return Err(error);
-            }
-        };
-        standing::handled(actor.channel, &outcome);
-        tracing::debug!(%job, revision = work.state.revision, "an input was handled");
-        let screen = self.make_screen(actor, (&person, &brings), work).await?;
-        Ok(Handled { outcome, screen })
-    }
-
     /// Time itself acts on a job.
     pub(super) async fn handle_time(
         &self,
@@ -288,7 +208,7 @@ impl Desk {
         let by = By {
             actor: None,
             brings: &Brings::default(),
-            seen: None,
+            seen: Seen::Anything,
         };
         let outcome = self.act(key.as_ref(), by, work, &input).await;
         match &outcome {
@@ -299,7 +219,7 @@ impl Desk {
     }
 
     /// Decides, keeps, folds; again if another server was first.
-    async fn act(
+    pub(super) async fn act(
         &self,
         key: Option<&InputKey>,
         by: By<'_>,

@@ -33,6 +33,7 @@ pub mod finds;
 mod floor;
 pub mod goods;
 pub mod groups;
+mod handle;
 mod history;
 pub mod hours;
 pub mod id;

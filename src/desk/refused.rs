@@ -26,7 +26,13 @@ impl Desk {
             other => other,
         };
         let other = work.last.who.filter(|last| Some(*last) != by.who());
-        if let (Refusal::Stale, Some(other)) = (&refusal, other) {
+        let was_faster = match refusal {
+            Refusal::Stale => true,
+            // What somebody did beside the question is not why the words came too early.
+            Refusal::CameBefore => work.last.answered.is_some(),
+            _ => false,
+        };
+        if let (true, Some(other)) = (was_faster, other) {
             let name = self.name_of(other).await?;
             let answered = work.last.answered.as_deref();
             let answered = answered.map(|answer| format!(": “{}”", shortened(answer)));

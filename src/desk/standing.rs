@@ -83,6 +83,7 @@ fn word(channel: Channel) -> &'static str {
 pub(super) fn refused(refusal: &Refusal) {
     metrics().refused(match refusal {
         Refusal::Stale => "stale",
+        Refusal::CameBefore => "came_before",
         Refusal::WrongShape(_) => "wrong_shape",
         Refusal::NotUnderstood(_) => "not_understood",
         Refusal::NotPlausible(_) => "not_plausible",

@@ -12,6 +12,7 @@ use super::state::{
 };
 use crate::flow::name::{FactName, StepName};
 use crate::record::before::Before;
+use crate::record::check_in::CheckIn;
 use crate::record::entry::{Answer, Entry, What};
 use crate::record::person::PersonId;
 use crate::trade::formula::Value;
@@ -49,6 +50,7 @@ impl State {
         Some(State {
             pins: pins.clone(),
             revision: 1,
+            asked_since: 1,
             began_at: first.at,
             last_at: first.at,
             last_human_at: first.at,
@@ -80,6 +82,9 @@ impl State {
 /// Folds one entry in.
 pub fn apply(state: &mut State, entry: &Entry) {
     state.revision += 1;
+    if !is_beside_the_question(&entry.what) {
+        state.asked_since = state.revision;
+    }
     state.last_at = state.last_at.max(entry.at);
     // A sign of life alone keeps no proof young.
     if entry.who.is_some() && !matches!(entry.what, What::CheckIn { .. }) {
@@ -121,6 +126,26 @@ pub fn apply(state: &mut State, entry: &Entry) {
         _ => apply_course(state, &entry.what, entry.who),
     }
     check_ins::apply(state, entry);
+}
+
+/// Whether whoever reads the screen still answers the same after this entry. Only what is sure to
+/// leave the question as it was is named here: after anything else it is to be read again.
+fn is_beside_the_question(what: &What) -> bool {
+    match what {
+        // Often time itself or somebody else does these, while the person types.
+        What::SupervisorCalled
+        | What::OwnLockOn { .. }
+        | What::OwnLockOff { .. }
+        | What::Shared
+        | What::SharingEnded
+        | What::Sealed { .. } => true,
+        What::CheckIn { of } => match of {
+            CheckIn::Asked { .. } | CheckIn::Well | CheckIn::Found | CheckIn::Ended { .. } => true,
+            // How often is a question of its own, which comes before the one of the step.
+            CheckIn::Wanted | CheckIn::Agreed { .. } | CheckIn::Declined => false,
+        },
+        _ => false,
+    }
 }
 
 /// Notes since when the job stands where this entry brings it.

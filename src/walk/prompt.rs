@@ -13,6 +13,9 @@ use crate::trade::formula::{Arguments, Results};
 pub struct Prompt {
     /// The revision of the job: a button of an older one is stale.
     pub revision: u64,
+    /// The revision at which this question was first asked: what was typed at another question
+    /// does not answer it.
+    pub asked_since: u64,
     /// The title of the flow at hand.
     pub title: String,
     /// Shown on every screen of a training walk.

@@ -8,6 +8,9 @@ pub enum Refusal {
     /// The button belongs to an earlier screen.
     #[error("That button is from an earlier screen. Here is where the job stands.")]
     Stale,
+    /// What was typed was meant for another question than the one that is asked now.
+    #[error("That came before this question. Read it and answer again.")]
+    CameBefore,
     /// The answer has another shape than the question.
     #[error("{0}")]
     WrongShape(String),

@@ -71,6 +71,7 @@ impl<'a> Screen<'a> {
             .map_or_else(String::new, |flow| flow.title.clone());
         Prompt {
             revision: self.state.revision,
+            asked_since: self.state.asked_since,
             title,
             training: self.state.pins.training,
             step: u32::try_from(self.state.trail.len())

@@ -23,6 +23,9 @@ pub struct State {
     pub pins: Pins,
     /// How many entries there are: every entry makes older screens stale.
     pub revision: u64,
+    /// The revision at which what is asked now was first asked. What happens beside the question,
+    /// such as a call for the supervisor, makes older screens stale but leaves this as it is.
+    pub asked_since: u64,
     /// When the job began.
     pub began_at: Timestamp,
     /// The time of the last entry.

@@ -1,5 +1,6 @@
 //! The desk over a store in memory, with a clock and a chance of our own.
 
+mod asked;
 mod check_ins;
 mod checklist;
 mod competence;

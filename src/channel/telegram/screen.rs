@@ -249,6 +249,7 @@ mod tests {
             phase: Phase::Open,
             prompt: Prompt {
                 revision: 3,
+                asked_since: 3,
                 title: "Look".to_owned(),
                 training: true,
                 step: 1,

@@ -1,0 +1,110 @@
+//! One input of a person to one job, with what they saw when they acted.
+
+use super::actor::Actor;
+use super::carried::Carried;
+use super::decided::{By, Seen};
+use super::error::DeskError;
+use super::id::JobId;
+use super::screen::Handled;
+use super::{Desk, standing};
+use crate::store::InputKey;
+use crate::walk::input::Input;
+
+impl Desk {
+    /// Handles one input to one job. A refusal is an [`Outcome`], not an error.
+    ///
+    /// # Errors
+    /// When the crew has no such job, or the store cannot keep the input.
+    pub async fn handle(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        input: Input,
+    ) -> Result<Handled, DeskError> {
+        self.handle_at(key, actor, job, (Seen::Anything, input))
+            .await
+    }
+
+    /// Handles one input that was meant for the screen of this revision; on any other screen it
+    /// is refused as stale.
+    ///
+    /// # Errors
+    /// As [`Desk::handle`].
+    pub async fn handle_seen(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        (seen, input): (u64, Input),
+    ) -> Result<Handled, DeskError> {
+        self.handle_at(key, actor, job, (Seen::Screen(seen), input))
+            .await
+    }
+
+    /// Handles words or a photo that were meant for the question that was first asked at this
+    /// revision ([`crate::walk::prompt::Prompt::asked_since`]); at any other they have no effect.
+    ///
+    /// # Errors
+    /// As [`Desk::handle`].
+    pub async fn handle_asked(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        (since, input): (u64, Input),
+    ) -> Result<Handled, DeskError> {
+        self.handle_at(key, actor, job, (Seen::Question(since), input))
+            .await
+    }
+
+    async fn handle_at(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        meant: (Seen, Input),
+    ) -> Result<Handled, DeskError> {
+        let (desk, actor) = (self.clone(), actor.clone());
+        // It goes on when the channel gives up waiting, and a panic that serving one person met
+        // reaches nobody else.
+        let handling = async move { desk.handle_whole(key, &actor, job, meant).await };
+        Carried::new(handling).await.unwrap_or_else(|panic| {
+            Err(DeskError::Fault(format!(
+                "An input to job {job} was not handled: {panic}"
+            )))
+        })
+    }
+
+    async fn handle_whole(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        job: JobId,
+        (seen, input): (Seen, Input),
+    ) -> Result<Handled, DeskError> {
+        let person = self.present(actor).await?;
+        self.must_be_of_crew(actor, &input).await?;
+        let place = self.place_of(job);
+        let mut place = place.lock().await;
+        let work = self.folded_for(actor, job, &mut place).await?;
+        let brings = self.brings(actor, &person).await?;
+        let by = By {
+            actor: Some((actor, &person)),
+            brings: &brings,
+            seen,
+        };
+        let outcome = match self.act(Some(&key), by, work, &input).await {
+            Ok(outcome) => outcome,
+            Err(error) => {
+                // What is folded may be behind or ahead of what was kept.
+                *place = None;
+                return Err(error);
+            }
+        };
+        standing::handled(actor.channel, &outcome);
+        tracing::debug!(%job, revision = work.state.revision, "an input was handled");
+        let screen = self.make_screen(actor, (&person, &brings), work).await?;
+        Ok(Handled { outcome, screen })
+    }
+}
