@@ -34,6 +34,7 @@ mod sign_off;
 mod stopping;
 mod token_kinds;
 mod topics;
+mod typed;
 mod way;
 mod webhook;
 

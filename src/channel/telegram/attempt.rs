@@ -172,13 +172,22 @@ fn stands_for_it() -> InputFile {
     InputFile::memory(Vec::new())
 }
 
-/// Sends a picture and says the name that the platform gives it.
+/// What the platform says of pictures that it took.
+#[derive(Default)]
+pub(super) struct Pictured {
+    /// The name that it gives each, by which it can be sent again.
+    pub(super) names: Vec<Option<FileId>>,
+    /// The number of the message, if it is one picture.
+    pub(super) message: Option<i32>,
+}
+
+/// Sends a picture.
 pub(super) async fn picture(
     line: &Line,
     place: Place,
     shown: Shown,
     (caption, markup): (Option<&str>, Option<&ReplyMarkup>),
-) -> Result<Option<FileId>, RequestError> {
+) -> Result<Pictured, RequestError> {
     let (file, attached) = shown.parted();
     let mut send = line.bot().send_photo(ChatId(place.chat), file);
     if let Some(caption) = caption {
@@ -192,16 +201,18 @@ pub(super) async fn picture(
     }
     let attached = attached.into_iter().collect();
     let message = line.send_with(send, attached).await?;
-    Ok(name(&message))
+    Ok(Pictured {
+        names: vec![name(&message)],
+        message: Some(message.id.0),
+    })
 }
 
-/// Sends pictures as one album, each with its words, and says the names that the platform gives
-/// them.
+/// Sends pictures as one album, each with its words.
 pub(super) async fn album(
     line: &Line,
     place: Place,
     all: Vec<(Shown, &str)>,
-) -> Result<Vec<Option<FileId>>, RequestError> {
+) -> Result<Pictured, RequestError> {
     let (mut media, mut attached) = (Vec::new(), Vec::new());
     for (shown, caption) in all {
         let (file, bytes) = shown.parted();
@@ -214,7 +225,10 @@ pub(super) async fn album(
         send = send.message_thread_id(thread);
     }
     let messages = line.send_with(send, attached).await?;
-    Ok(messages.iter().map(name).collect())
+    Ok(Pictured {
+        names: messages.iter().map(name).collect(),
+        message: None,
+    })
 }
 
 /// The name of the picture that a message shows, in its full size.

@@ -98,8 +98,8 @@ pub enum Inbound {
     Text {
         /// The words.
         text: String,
-        /// The text of the bot's message that they reply to.
-        replies_to: Option<String>,
+        /// The bot's message that they reply to: its number, and its text if it has one.
+        replies_to: Option<(i32, Option<String>)>,
         /// The number of the message with the words.
         message: i32,
     },
@@ -343,7 +343,7 @@ fn words(text: &str, message: &Message) -> Inbound {
     let ours = replied.filter(|replied| replied.from.as_ref().is_some_and(|from| from.is_bot));
     Inbound::Text {
         text: text.to_owned(),
-        replies_to: ours.and_then(Message::text).map(str::to_owned),
+        replies_to: ours.map(|replied| (replied.id.0, replied.text().map(str::to_owned))),
         message: message.id.0,
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! An update is turned once into one of the things that can be meant (`decode`), waits in the
 //! queue of its chat (`intake`), is brought to the desk (`talk`, `press`, `start`, `begin`, `flow`,
-//! `people`, `quiet`, `photo`; in a group `group`, `room`) and is
+//! `people`, `quiet`, `typed`, `photo`; in a group `group`, `room`) and is
 //! finished when what it does is durable; only then is it confirmed to the platform (`poll`,
 //! `webhook`). Everything that goes out takes its turn in one place (`sender`, by the order of
 //! `queue` and the limits of `pace`).
@@ -11,6 +11,7 @@ mod action_code;
 mod again;
 pub mod again_press;
 mod album;
+mod asked;
 mod attempt;
 mod begin;
 mod chat_mark;
@@ -40,6 +41,7 @@ mod photo;
 mod pictures;
 mod poll;
 mod press;
+mod questions;
 mod queue;
 mod quick;
 mod quiet;
@@ -60,6 +62,7 @@ pub mod ticked_roles;
 pub mod token;
 mod topics;
 mod trial;
+mod typed;
 mod webhook;
 mod words;
 
@@ -187,6 +190,7 @@ impl Telegram {
             rooms: room_status::Wishes::default(),
             views: Recent::new(),
             asked: Recent::new(),
+            questions: questions::Questions::default(),
             albums: Recent::new(),
             showing: album::Showing::default(),
             tasks: tasks.clone(),

@@ -9,6 +9,7 @@ use tokio::sync::broadcast::error::RecvError;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
+use super::asked::Question;
 use super::decode::Place;
 use super::queue::Rank;
 use super::rich::Rich;
@@ -117,15 +118,16 @@ impl Outbox {
             }
         };
         let outgoing = Outgoing { notice, ..outgoing };
-        let whats = match self.whats(&outgoing).await {
-            Ok(whats) => whats,
+        let (whats, asks) = match self.whats(&outgoing).await {
+            Ok(found) => found,
             Err(error) => {
                 self.on_the_way().remove(&id);
                 return Err(error);
             }
         };
         let to = (place, rank(outgoing.notice.about));
-        let told = self.talk.sender.send_and_tell(to, Kind::Own, whats);
+        let mark = asks.map(|question| self.talk.questions.put(place.chat, question));
+        let told = self.talk.sender.send_marked(to, Kind::Own, (whats, mark));
         let outbox = Arc::clone(self);
         self.tasks.spawn(async move {
             // Without an answer the process is on its way out; the notice stays in the outbox.
@@ -174,8 +176,9 @@ impl Outbox {
         marked
     }
 
-    /// The sentence, and under it the screen of the job or a button that shows it.
-    async fn whats(&self, outgoing: &Outgoing) -> Result<Vec<What>, DeskError> {
+    /// The sentence, and under it the screen of the job or a button that shows it; and what that
+    /// screen asks.
+    async fn whats(&self, outgoing: &Outgoing) -> Result<(Vec<What>, Option<Question>), DeskError> {
         let notice = &outgoing.notice;
         // In a private chat, the only kind there is, chat and user have the same number.
         let address = ChannelAddress::Telegram {
@@ -188,7 +191,8 @@ impl Outbox {
             match self.talk.desk.screen(actor, job).await {
                 Ok(shown) => {
                     let sentence = Some(notice.sentence.as_str());
-                    return Ok(self.talk.screen(actor, &shown, sentence).await);
+                    let whats = self.talk.screen(actor, &shown, sentence).await;
+                    return Ok((whats, Some(Question::of(&shown))));
                 }
                 Err(error) if error.is_fault() => return Err(error),
                 Err(_) => {}
@@ -199,7 +203,7 @@ impl Outbox {
             let rows = vec![vec![button("Look at the job", Token::Show(job))]];
             ReplyMarkup::InlineKeyboard(InlineKeyboardMarkup::new(rows))
         });
-        Ok(texts(&Rich::plain(&notice.sentence), markup))
+        Ok((texts(&Rich::plain(&notice.sentence), markup), None))
     }
 }
 

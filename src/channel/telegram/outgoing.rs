@@ -103,7 +103,7 @@ pub(super) enum Kind {
 /// What became of a message.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Fate {
-    /// The platform took it; a text has a number from then on.
+    /// The platform took it; a text or a picture by itself has a number from then on.
     Delivered(Option<i32>),
     /// Something newer goes in its place.
     Replaced,

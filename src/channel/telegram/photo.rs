@@ -1,5 +1,6 @@
 //! Photos: fetched from the platform, taken in by the desk, then an answer like any other.
 
+use super::asked::Question;
 use super::decode::Photo;
 use super::press::stale_press;
 use super::talk::Turn;
@@ -19,7 +20,11 @@ impl Turn<'_> {
         let Some(job) = self.at_hand(&actor).await? else {
             return Ok(());
         };
+        let meant = self.meant(&actor, job, photo.message).await?;
         let shown = desk.screen(&actor, job).await?;
+        if !meant.is_for(Question::of(&shown)) {
+            return self.came_before(&actor, (meant, photo.message)).await;
+        }
         if !matches!(shown.prompt.ask, Ask::Photo { .. }) {
             // The desk remembers it, so that it is told once.
             let key = self.key.clone();
@@ -41,7 +46,8 @@ impl Turn<'_> {
         };
         match desk.take_photo(bytes).await {
             Ok(kept) => {
-                let refused = self.bring(&actor, job, Input::Photo(kept)).await?;
+                let sent = (photo.message, Input::Photo(kept));
+                let refused = self.answer(&actor, meant, sent).await?;
                 if refused.is_none() {
                     self.talk.receipt(self.place, photo.message);
                 }

@@ -10,7 +10,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use teloxide::RequestError;
 use teloxide::types::{FileId, ReplyMarkup};
 
-use super::attempt::{self, Shown, Verdict, verdict};
+use super::attempt::{self, Pictured, Shown, Verdict, verdict};
 use super::decode::Place;
 use super::line::{Attached, Line};
 use super::outgoing::Photo;
@@ -74,7 +74,7 @@ impl Pictures {
         let was_known = known.is_some();
         let file = known.map_or_else(|| Shown::Bytes(file()), Shown::Known);
         let sent = attempt::picture(line, place, file, under).await;
-        self.learn(vec![of], was_known, sent.map(|name| vec![name]))
+        self.learn(vec![of], was_known, sent)
     }
 
     /// Remembers the names that came back.
@@ -82,17 +82,17 @@ impl Pictures {
         &self,
         of: Vec<Hash>,
         was_known: bool,
-        sent: Result<Vec<Option<FileId>>, RequestError>,
+        sent: Result<Pictured, RequestError>,
     ) -> Verdict<Option<i32>> {
         match verdict(sent) {
-            Verdict::Done(names) => {
+            Verdict::Done(Pictured { names, message }) => {
                 let mut kept = self.names();
                 if kept.len() >= NAMES_MAX {
                     kept.clear();
                 }
                 let named = of.into_iter().zip(names);
                 kept.extend(named.filter_map(|(of, name)| Some((of.0, name?))));
-                Verdict::Done(None)
+                Verdict::Done(message)
             }
             // The platform may have forgotten a file: once more, with the bytes.
             Verdict::Never(why) if was_known => {

@@ -21,10 +21,12 @@ use super::line::Line;
 pub(super) use super::outgoing::{Fate, Kind, What};
 use super::pace::{Limits, Moment, pause};
 use super::pictures::Pictures;
+use super::questions::Mark;
 use super::queue::{Like, Next, Offer, Queue, Rank, Removed, Sending};
 use super::rich::{Rich, beginning};
 use super::talk::texts;
 use super::words;
+use crate::desk::id::JobId;
 use crate::metrics::{Stopwatch, metrics};
 
 /// When so much waits in all, nothing more is taken in before some of it is gone.
@@ -44,10 +46,19 @@ struct Item {
     was_tried: bool,
     failures: u32,
     told: Option<oneshot::Sender<Fate>>,
+    /// It shows a question in a private chat.
+    mark: Option<Mark>,
+}
+
+/// Who wants to know what becomes of something.
+#[derive(Default)]
+struct Interest {
+    told: Option<oneshot::Sender<Fate>>,
+    mark: Option<Mark>,
 }
 
 impl Item {
-    fn new((place, rank): (Place, Rank), what: What, told: Option<oneshot::Sender<Fate>>) -> Item {
+    fn new((place, rank): (Place, Rank), what: What, interest: Interest) -> Item {
         Item {
             place,
             what,
@@ -55,11 +66,15 @@ impl Item {
             offered: Stopwatch::started(),
             was_tried: false,
             failures: 0,
-            told,
+            told: interest.told,
+            mark: interest.mark,
         }
     }
 
     fn tell(self, fate: Fate) {
+        if let (Some(mark), Fate::Delivered(message)) = (self.mark, &fate) {
+            mark.is_there(*message);
+        }
         if let Some(told) = self.told {
             // Whoever wanted to know may be gone.
             drop(told.send(fate));
@@ -113,12 +128,22 @@ impl Sender {
     /// Sends these one after the other to somebody who waits for them, behind everything that
     /// waits for the chat.
     pub(super) fn send(&self, place: Place, kind: Kind, whats: Vec<What>) {
-        self.offer((place, Rank::Answer), kind, whats, None);
+        self.offer((place, Rank::Answer), kind, whats, Interest::default());
+    }
+
+    /// The same for the screen of a job, whose question is noted to be where the last of these is.
+    pub(super) fn send_screen(&self, place: Place, mark: Mark, (job, whats): (JobId, Vec<What>)) {
+        let interest = Interest {
+            told: None,
+            mark: Some(mark),
+        };
+        self.offer((place, Rank::Answer), Kind::Screen(job), whats, interest);
     }
 
     /// Sends before everything else that waits.
     pub(super) fn send_first(&self, place: Place, what: What) {
-        self.offer((place, Rank::Emergency), Kind::Own, vec![what], None);
+        let interest = Interest::default();
+        self.offer((place, Rank::Emergency), Kind::Own, vec![what], interest);
     }
 
     /// Sends these, and tells what became of the last.
@@ -128,8 +153,19 @@ impl Sender {
         kind: Kind,
         whats: Vec<What>,
     ) -> oneshot::Receiver<Fate> {
+        self.send_marked(to, kind, (whats, None))
+    }
+
+    /// The same; the last of these may show a question.
+    pub(super) fn send_marked(
+        &self,
+        to: (Place, Rank),
+        kind: Kind,
+        (whats, mark): (Vec<What>, Option<Mark>),
+    ) -> oneshot::Receiver<Fate> {
         let (tell, told) = oneshot::channel();
-        self.offer(to, kind, whats, Some(tell));
+        let tell = Some(tell);
+        self.offer(to, kind, whats, Interest { told: tell, mark });
         told
     }
 
@@ -149,17 +185,18 @@ impl Sender {
         (place, rank): (Place, Rank),
         kind: Kind,
         whats: Vec<What>,
-        mut tell: Option<oneshot::Sender<Fate>>,
+        interest: Interest,
     ) {
         let count = whats.len();
-        let is_owed = tell.is_some();
+        let is_owed = interest.told.is_some();
+        let mut interest = Some(interest);
         let offers = whats.into_iter().enumerate().map(|(at, what)| Offer {
             like: like(&kind),
             is_owed,
             messages: what.messages(),
             what: {
-                let told = tell.take_if(|_| at + 1 == count);
-                Item::new((place, rank), what, told)
+                let of_last = interest.take_if(|_| at + 1 == count);
+                Item::new((place, rank), what, of_last.unwrap_or_default())
             },
         });
         let offers = offers.collect();
@@ -236,7 +273,7 @@ fn left_out(place: Place) -> Offer<Kind, Item> {
         like: like(&Kind::LeftOut),
         is_owed: true,
         messages: 1,
-        what: Item::new((place, Rank::News), what, None),
+        what: Item::new((place, Rank::News), what, Interest::default()),
     }
 }
 
@@ -302,6 +339,9 @@ impl Inner {
         if !std::mem::replace(&mut item.was_tried, true) {
             metrics().send_waited(item.rank.word(), item.offered);
         }
+        if let Some(mark) = &item.mark {
+            mark.begins();
+        }
         let Item { place, what, .. } = sending.what();
         let (place, what, inner) = (*place, what.clone(), Arc::clone(&self));
         // A task of its own, so that a panic loses this message and holds up no other.
@@ -310,6 +350,10 @@ impl Inner {
         let verdict = attempt.await;
         let verdict = verdict.unwrap_or_else(|error| Verdict::Never(error.to_string()));
         metrics().send_answered(verdict.word(), asked);
+        if let (Verdict::Wait(_) | Verdict::Again(_), Some(mark)) = (&verdict, &sending.what().mark)
+        {
+            mark.waits();
+        }
         let (finished, fate) = match verdict {
             Verdict::Done(message) => {
                 let Item { rank, offered, .. } = sending.what();

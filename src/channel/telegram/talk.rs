@@ -7,12 +7,14 @@ use teloxide::types::{ForceReply, InlineKeyboardMarkup, ReplyMarkup};
 use tokio_util::task::TaskTracker;
 
 use super::album::Showing;
+use super::asked::Question;
 use super::decode::{
     Arrived, Came, Command, GroupCommand, InGroup, Inbound, Place, Somebody, Unusable,
 };
 use super::group::GroupTurn;
 use super::group_words;
 use super::line::Line;
+use super::questions::Questions;
 use super::receipt::Receipts;
 use super::rich::{CAPTION_UNITS_MAX, Rich, Style, TEXT_UNITS_MAX};
 use super::room_status::Wishes;
@@ -47,6 +49,8 @@ pub(super) struct Talk {
     pub(super) views: Recent<(i64, i32), View>,
     /// What the screens that were shown last ask, for each person and revision of a job.
     pub(super) asked: Recent<(PersonId, JobId, u64), Arc<Vec<Button>>>,
+    /// What was asked in which private chat.
+    pub(super) questions: Questions,
     pub(super) albums: Recent<String, ()>,
     pub(super) showing: Showing,
     /// What goes on beside the updates, and is waited for at the end.
@@ -332,8 +336,13 @@ impl Turn<'_> {
     /// Shows a screen, after a sentence about what just happened.
     pub(super) async fn show(&self, actor: &Actor, shown: &Screen, before: Option<&str>) {
         let whats = self.talk.screen(actor, shown, before).await;
-        let kind = Kind::Screen(shown.job);
-        self.talk.sender.send(self.place, kind, whats);
+        let mark = self
+            .talk
+            .questions
+            .put(self.place.chat, Question::of(shown));
+        self.talk
+            .sender
+            .send_screen(self.place, mark, (shown.job, whats));
     }
 
     /// Brings an input to the desk and shows what became of it.
@@ -430,34 +439,5 @@ impl Turn<'_> {
     /// Says what to do in an emergency, before anything else that waits.
     pub(super) fn emergency(&self) {
         self.talk.emergency(self.place);
-    }
-
-    /// Typed words: a reply to one of the bot's own questions, or an answer to the job at hand.
-    async fn typed(
-        &self,
-        (text, message): (String, i32),
-        replies_to: Option<String>,
-    ) -> Result<(), DeskError> {
-        let Some(actor) = self.actor().await? else {
-            return Ok(());
-        };
-        if let Some(question) = replies_to
-            && self.replied(&actor, &question, &text).await?
-        {
-            return Ok(());
-        }
-        match self.talk.desk.job_at_hand(&actor).await? {
-            Some(job) => {
-                let refused = self.bring(&actor, job, Input::Text(text)).await?;
-                if refused.is_none() {
-                    self.talk.receipt(self.place, message);
-                }
-                Ok(())
-            }
-            None => {
-                self.say(words::NO_JOB);
-                Ok(())
-            }
-        }
     }
 }

@@ -290,6 +290,9 @@ pub(super) const YOUR_JOBS: &str = "Your jobs, those you may take, and those to 
 pub(super) const CAPTION: &str =
     "The photo is kept. The words under it are not: type them when they are asked for.";
 
+pub(super) const UNDER_ANOTHER_JOB: &str = "\
+That stood under another job and has no effect. Read the question of this job and answer it.";
+
 pub(super) const NO_PHOTO_WANTED: &str = "No photo is wanted at this step. Here it is again.";
 
 pub(super) const PHOTO_LOST: &str =

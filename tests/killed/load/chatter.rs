@@ -1,5 +1,7 @@
 //! Somebody who works in a chat as fast as the answers come.
 
+use std::collections::HashMap;
+
 use fanwright::channel::telegram::token::Token;
 use fanwright::desk::id::JobId;
 use fanwright::store::InputKey;
@@ -19,8 +21,8 @@ pub(super) struct Chatter {
     dice: Dice,
     /// Changes whenever the program was started again.
     life: watch::Receiver<u64>,
-    /// The screen that was last answered, and how often.
-    answered: Option<((JobId, u64), usize)>,
+    /// How often each screen was answered.
+    answered: HashMap<(JobId, u64), usize>,
     /// Words that were the only answer to a screen so far.
     alone: Option<(String, (JobId, u64))>,
     words: usize,
@@ -42,7 +44,7 @@ impl Chatter {
             account: account.clone(),
             dice,
             life,
-            answered: None,
+            answered: HashMap::new(),
             alone: None,
             words: 0,
         }
@@ -112,6 +114,13 @@ impl Chatter {
         if newest.text.contains("What do you see") {
             return self.types(newest);
         }
+        // Words that had no effect: the question stands above, or is shown again.
+        let is_told = ["That came before", "That stood under another job"]
+            .iter()
+            .any(|told| newest.text.starts_with(told));
+        if is_told && newest.buttons.is_empty() {
+            return self.says("/job");
+        }
         let label = if newest.text.contains("Does fan") {
             ["It turns", "It stands"][self.dice.below(2) as usize].to_owned()
         } else if has("Hand the job in") {
@@ -154,12 +163,9 @@ impl Chatter {
             return 1;
         };
         self.account.lock().answers += 1;
-        let times = match self.answered {
-            Some((before, times)) if before == on => times + 1,
-            _ => 1,
-        };
-        self.answered = Some((on, times));
-        times
+        let times = self.answered.entry(on).or_default();
+        *times += 1;
+        *times
     }
 
     fn delivers(&self, update: &Value, native: &str) {

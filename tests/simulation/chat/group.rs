@@ -179,8 +179,12 @@ impl Group {
                     self.world.meant(key, Some((on.job, on.revision)));
                 }
             }
-            Some(_) => self.platform.types(by, "208 V"),
-            None => self.platform.types(by, "/job"),
+            Some(_) => {
+                self.platform.types(by, "208 V");
+            }
+            None => {
+                self.platform.types(by, "/job");
+            }
         }
     }
 

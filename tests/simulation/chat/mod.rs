@@ -25,7 +25,7 @@ use super::plan::PEOPLE;
 use super::world::{Tally, World};
 pub(super) use group::{GROUP, Group};
 pub(super) use platform::{Luck, SimPlatform};
-use walker::Walker;
+use walker::{Walker, tells_of_early_words};
 
 /// Nobody answers anything any more, so nothing more comes after this.
 const QUIET: Duration = Duration::from_secs(10);
@@ -51,6 +51,8 @@ struct Came {
     failed: u64,
     repeated: u64,
     acts: usize,
+    /// So often words were typed twice, and so often again since they had no effect.
+    typed: (usize, usize),
     copies: usize,
     longest: Duration,
 }
@@ -246,9 +248,16 @@ impl Run {
             came.wrong.extend(walker.wrong());
             came.acts += walker.acts();
             came.longest = came.longest.max(walker.longest());
+            came.typed.0 += walker.doubled();
+            came.typed.1 += walker.again();
             let mut contents: BTreeMap<(String, String), usize> = BTreeMap::new();
+            let mut told = 0;
             for shown in self.platform.shown(walker.chat) {
                 self.world.note(&format!("{:?}", shown.sent));
+                if tells_of_early_words(&shown.sent) {
+                    told += 1;
+                    continue;
+                }
                 let content = (shown.sent.html, format!("{:?}", shown.sent.buttons));
                 *contents.entry(content).or_default() += 1;
             }
@@ -261,7 +270,13 @@ impl Run {
                 let told = format!("{chat} had {copies} copies for {unclear} unclear failures");
                 came.wrong.push(told);
             }
-            let expected = walker.acts() + 1 + copies;
+            let early = walker.doubled() + walker.again();
+            if self.lives == 1 && !(early..=early + unclear).contains(&told) {
+                let chat = walker.chat;
+                let wrong = format!("{chat} was told {told} times of {early} words without effect");
+                came.wrong.push(wrong);
+            }
+            let expected = walker.acts() + 1 + copies + told;
             let seen = self.platform.shown(walker.chat).len();
             if self.lives == 1 && seen != expected {
                 let chat = walker.chat;
@@ -286,13 +301,17 @@ fn play_all(what: &str, plays: impl Fn(u64) -> Play) -> Came {
         all.failed += came.failed;
         all.repeated += came.repeated;
         all.acts += came.acts;
+        all.typed.0 += came.typed.0;
+        all.typed.1 += came.typed.1;
         all.copies += came.copies;
         all.longest = all.longest.max(came.longest);
     }
     println!(
-        "{what}: {seeds} seeds, {} answers, {} calls, {} failed, {} updates again, {} crashes, \
+        "{what}: {seeds} seeds, {} answers, words twice {} times and again {} times, {} calls, {} failed, {} updates again, {} crashes, \
          {} copies, {} lost, {} doubled, the longest wait after a failure {:.2} s",
         all.acts,
+        all.typed.0,
+        all.typed.1,
         all.calls,
         all.failed,
         all.repeated,

@@ -279,15 +279,15 @@ impl SimPlatform {
         InputKey(format!("telegram:77:message:{group}:{number}"))
     }
 
-    /// A message with this text.
-    pub(crate) fn types(&self, chat: i64, text: &str) {
+    /// A message with this text; gives its number.
+    pub(crate) fn types(&self, chat: i64, text: &str) -> i32 {
         self.delivers(chat, |number| {
             let message = json!({
                 "message_id": number, "date": 1_900_000_000, "text": text,
                 "chat": { "id": chat, "type": "private", "first_name": "Somebody" },
             });
             ("message", message)
-        });
+        })
     }
 
     async fn updates(&self, fields: &Value) -> Value {
