@@ -19,7 +19,7 @@ pub(super) struct Account {
     pub(super) acknowledged: BTreeSet<InputKey>,
     /// Every text that was typed.
     pub(super) typed: BTreeSet<String>,
-    /// Those whose being kept was seen.
+    /// Those that a page said were kept.
     pub(super) seen_kept: BTreeSet<String>,
     /// The newest revision of each job that was shown.
     pub(super) shown: BTreeMap<JobId, u64>,

@@ -1,7 +1,5 @@
 //! Somebody who works in a chat as fast as the answers come.
 
-use std::collections::HashMap;
-
 use fanwright::channel::telegram::token::Token;
 use fanwright::desk::id::JobId;
 use fanwright::store::InputKey;
@@ -21,10 +19,6 @@ pub(super) struct Chatter {
     dice: Dice,
     /// Changes whenever the program was started again.
     life: watch::Receiver<u64>,
-    /// How often each screen was answered.
-    answered: HashMap<(JobId, u64), usize>,
-    /// Words that were the only answer to a screen so far.
-    alone: Option<(String, (JobId, u64))>,
     words: usize,
 }
 
@@ -44,8 +38,6 @@ impl Chatter {
             account: account.clone(),
             dice,
             life,
-            answered: HashMap::new(),
-            alone: None,
             words: 0,
         }
     }
@@ -92,19 +84,15 @@ impl Chatter {
         newest.text.contains("What do you see") || newest.text.contains("Does fan")
     }
 
-    /// Books what a message shows.
-    fn looks(&mut self, newest: &Sent) {
+    /// Books what a message shows: the job stands there for good.
+    ///
+    /// Which words brought it there is not booked. What was typed at an earlier screen may still
+    /// wait for the bot, and goes on from this one as well.
+    fn looks(&self, newest: &Sent) {
         let Some((job, revision)) = screen_of(newest) else {
             return;
         };
-        let mut account = self.account.lock();
-        account.sees(job, revision);
-        if let Some((text, on)) = self.alone.take_if(|(_, on)| *on < (job, revision))
-            && on.0 == job
-        {
-            account.seen_kept.insert(text);
-        }
-        drop(account);
+        self.account.lock().sees(job, revision);
         self.account.counts();
     }
 
@@ -147,9 +135,7 @@ impl Chatter {
     fn types(&mut self, newest: &Sent) -> Value {
         self.words += 1;
         let text = format!("{} saw {}", self.tag, self.words);
-        let times = self.answers(newest);
-        let on = screen_of(newest).filter(|_| times == 1);
-        self.alone = on.map(|on| (text.clone(), on));
+        self.answers(newest);
         let update = self.says(&text);
         let message = update["message"]["message_id"].as_i64().unwrap();
         self.delivers(&update, &format!("message:{}:{message}", self.chat.user));
@@ -157,15 +143,11 @@ impl Chatter {
         update
     }
 
-    /// How often this screen was answered, this time included.
-    fn answers(&mut self, newest: &Sent) -> usize {
-        let Some(on) = screen_of(newest) else {
-            return 1;
-        };
-        self.account.lock().answers += 1;
-        let times = self.answered.entry(on).or_default();
-        *times += 1;
-        *times
+    /// Counts an answer to a step.
+    fn answers(&self, newest: &Sent) {
+        if screen_of(newest).is_some() {
+            self.account.lock().answers += 1;
+        }
     }
 
     fn delivers(&self, update: &Value, native: &str) {
