@@ -8,8 +8,10 @@
     reason = "a bench that cannot prepare its input must stop"
 )]
 
-#[path = "steps/course.rs"]
+#[path = "engine/course.rs"]
 mod course;
+#[path = "steps/rounds.rs"]
+mod rounds;
 
 use std::hint::black_box;
 

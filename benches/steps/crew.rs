@@ -22,8 +22,8 @@ use fanwright::walk::input::Input;
 use fanwright::walk::prompt::Ask;
 use jiff::{SignedDuration, Timestamp};
 
-use crate::course::{answer, library};
 use crate::figures::{Figures, Stretch, bytes_in};
+use crate::rounds::{answer, library};
 
 /// A job is walked for so many steps, about as many as a whole job has; then another begins.
 const STEPS_A_JOB: usize = 60;

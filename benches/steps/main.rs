@@ -1,10 +1,10 @@
 //! What a step costs: `cargo bench --profile fast --no-default-features --bench steps`.
 //!
 //! Durable steps through the desk over a real journal, beside a bare write and `fdatasync` of
-//! frames just as long on the same disk; the engine and the reading parser alone; the memory of
-//! idle open jobs. The disk is that of the temporary folder (`TMPDIR`), which must not be one in
-//! memory. `STEPS_SECONDS=10` measures longer, `STEPS_JOBS=1,256` at other numbers of jobs,
-//! `STEPS_IDLE=8192` so many idle jobs, 0 leaves them out.
+//! frames just as long on the same disk; the memory of idle open jobs. The disk is that of the
+//! temporary folder (`TMPDIR`), which must not be one in memory. `STEPS_SECONDS=10` measures
+//! longer, `STEPS_JOBS=1,256` at other numbers of jobs, `STEPS_IDLE=8192` so many idle jobs, 0
+//! leaves them out.
 #![allow(
     clippy::unwrap_used,
     clippy::disallowed_methods,
@@ -12,11 +12,10 @@
 )]
 
 mod bare;
-mod course;
 mod crew;
-mod engine;
 mod figures;
 mod idle;
+mod rounds;
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -40,7 +39,6 @@ fn main() {
         .collect();
     let seconds = wanted("STEPS_SECONDS").map_or(3.0, |text| text.parse().unwrap());
     let idle = wanted("STEPS_IDLE").map_or(IDLE, |text| text.parse().unwrap());
-    engine::print();
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build();

@@ -5,7 +5,7 @@ use super::card::moves;
 use super::catalog::listed_among_all;
 use super::error::DeskError;
 use super::finds::moved;
-use super::floor::{LastAct, Work};
+use super::floor::Work;
 use super::id::JobId;
 use super::keep::Hand;
 use super::noted::noted;
@@ -180,7 +180,7 @@ impl Desk {
 
     async fn folded_from(&self, job: JobId, entries: &[Entry]) -> Result<Work, DeskError> {
         let state = State::fold(entries).ok_or(DeskError::NotFound("job"))?;
-        let work = self.work_of(job, state, LastAct::of(entries)).await;
+        let work = self.work_of(job, state, entries).await;
         work.map_err(|error| unknown(error, "the flow that it walks, or its kit"))
     }
 }

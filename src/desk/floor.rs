@@ -11,6 +11,7 @@ use super::actor::Actor;
 use super::error::DeskError;
 use super::goods::GoodsAtHand;
 use super::id::{CrewId, EvaporatorId, JobId};
+use super::job_photos::photos_in;
 use super::tables::read;
 use crate::flow::edition::Edition;
 use crate::record::chain::Stored;
@@ -42,6 +43,8 @@ pub(super) struct Work {
     pub(super) goods: Arc<GoodsAtHand>,
     pub(super) state: State,
     pub(super) last: LastAct,
+    /// How many photos came to it.
+    pub(super) photos: usize,
 }
 
 /// What was last done to a job, time itself left aside.
@@ -106,6 +109,7 @@ impl Work {
             goods: Arc::clone(&self.goods),
             state,
             last,
+            photos: self.photos + photos_in(entries),
         }
     }
 
@@ -115,6 +119,7 @@ impl Work {
             walk::apply(&mut self.state, entry);
             self.last.note(entry);
         }
+        self.photos += photos_in(entries);
     }
 }
 
@@ -250,15 +255,15 @@ impl Desk {
     async fn fold(&self, job: JobId) -> Result<Work, DeskError> {
         let entries = self.entries(job, Seq::FIRST).await?;
         let state = State::fold(&entries).ok_or(DeskError::NotFound("job"))?;
-        self.work_of(job, state, LastAct::of(&entries)).await
+        self.work_of(job, state, &entries).await
     }
 
-    /// A job's state with everything that it is pinned to.
+    /// A job with these entries, which lead to this state, and everything that it is pinned to.
     pub(super) async fn work_of(
         &self,
         job: JobId,
         state: State,
-        last: LastAct,
+        entries: &[Entry],
     ) -> Result<Work, DeskError> {
         let pins = &state.pins;
         let fault = |_| DeskError::Fault(format!("The pins of job {job} name no crew or unit."));
@@ -269,7 +274,8 @@ impl Desk {
             edition: self.edition(&pins.flow, &pins.edition).await?,
             goods: self.goods_at(&pins.kit, &pins.speed_book).await?,
             state,
-            last,
+            last: LastAct::of(entries),
+            photos: photos_in(entries),
         })
     }
 

@@ -47,15 +47,21 @@ impl Desk {
         }
         Ok(photos)
     }
+}
 
+impl Work {
     /// How many photos a job that is over has; none are counted while it is walked.
-    pub(super) async fn photos_when_over(&self, work: &Work) -> Result<usize, DeskError> {
-        if work.state.is_open() {
-            return Ok(0);
+    pub(super) fn photos_when_over(&self) -> usize {
+        match self.state.is_open() {
+            true => 0,
+            false => self.photos,
         }
-        let entries = self.entries_up_to(work).await?;
-        Ok(entries.iter().filter(|entry| is_there(entry)).count())
     }
+}
+
+/// How many photos came with these entries.
+pub(super) fn photos_in(entries: &[Entry]) -> usize {
+    entries.iter().filter(|entry| is_there(entry)).count()
 }
 
 /// Whether an entry brought a photo that is kept.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::actor::Actor;
-use super::card::moves;
+use super::card::{moves, phase};
 use super::catalog::listed_among_all;
 use super::chance::new_id;
 use super::concern::Happened;
@@ -12,6 +12,7 @@ use super::error::DeskError;
 use super::finds::moved;
 use super::floor::{LastAct, Work};
 use super::id::{EvaporatorId, JobId};
+use super::job_photos::photos_in;
 use super::keep::{Hand, Kept, TRIES};
 use super::noted::noted;
 use super::screen::{Handled, Outcome, Screen};
@@ -156,6 +157,7 @@ impl Desk {
             goods,
             state,
             last: LastAct::of(&entries),
+            photos: photos_in(&entries),
         };
         Ok((work, entries))
     }
@@ -386,6 +388,7 @@ impl Desk {
             crew: work.crew,
             job: work.job,
             revision: work.state.revision,
+            phase: phase(&work.state),
         };
         // Nobody may be listening; that is no fault.
         drop(self.inner.changes.send(change));

@@ -108,11 +108,15 @@ impl Desk {
     /// Keeps a batch; [`DeskError::Busy`] if one of its streams has moved on.
     pub(super) async fn keep(&self, batch: Batch) -> Result<Kept, DeskError> {
         let began = Stopwatch::started();
+        let puts_out = !batch.notices.is_empty();
         let kept = self.store().append(batch).await;
         metrics().appended(began);
         match kept {
             Ok(_) => {
                 self.inner.keeps.store(true, Ordering::Release);
+                if puts_out {
+                    self.inner.put_out.send_replace(());
+                }
                 Ok(Kept::Fresh)
             }
             Err(error @ AppendError::Conflict { .. }) => {

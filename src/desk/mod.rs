@@ -90,7 +90,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use tokio::sync::broadcast;
+use tokio::sync::{broadcast, watch};
 
 use crate::flow::library::Library;
 use crate::flow::model::Role;
@@ -106,6 +106,7 @@ use kept_rows::KeptRows;
 use passwords::hashing::Hashing;
 use queues::Queues;
 use rehearsals::Rehearsals;
+use screen::Phase;
 use seal_keys::SealKeys;
 use sessions::SessionLimits;
 use timers::ClockSeen;
@@ -153,6 +154,8 @@ pub struct Change {
     pub job: JobId,
     /// Its revision after it.
     pub revision: u64,
+    /// How far it is after it.
+    pub phase: Phase,
 }
 
 /// The desk. Clones are cheap and share everything.
@@ -173,6 +176,8 @@ struct Inner {
     clock_seen: ClockSeen,
     questions: Questions,
     changes: broadcast::Sender<Change>,
+    /// Changes whenever something was put into the outbox.
+    put_out: watch::Sender<()>,
     /// Whether the last thing that was to be kept was.
     keeps: AtomicBool,
 }
@@ -193,6 +198,7 @@ impl Desk {
                 clock_seen: ClockSeen::default(),
                 questions: Questions::default(),
                 changes,
+                put_out: watch::Sender::new(()),
                 keeps: AtomicBool::new(true),
                 parts,
             }),
@@ -202,6 +208,11 @@ impl Desk {
     /// News of every change of a job. A receiver that lags is told so and looks at everything.
     pub fn changes(&self) -> broadcast::Receiver<Change> {
         self.inner.changes.subscribe()
+    }
+
+    /// Changes whenever something was put into the outbox: then [`Desk::pending`] may give more.
+    pub fn outbox_changes(&self) -> watch::Receiver<()> {
+        self.inner.put_out.subscribe()
     }
 
     /// What the operator chose.

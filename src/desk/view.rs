@@ -65,7 +65,7 @@ impl Desk {
             phase,
             prompt,
             closing,
-            photos: self.photos_when_over(work).await?,
+            photos: work.photos_when_over(),
         })
     }
 

@@ -2,6 +2,7 @@
 
 use fanwright::desk::ChannelAddress;
 use fanwright::desk::notice::About;
+use fanwright::desk::screen::Phase;
 use fanwright::flow::model::Role;
 use fanwright::store::{Delivery, DeliveryMark};
 use fanwright::walk::input::Input;
@@ -133,4 +134,23 @@ async fn whoever_last_used_a_page_finds_news_in_the_inbox() {
     world.presses(&sam, &own, "go").await;
     world.does(&tess, screen.job, Input::CallSupervisor).await;
     assert_eq!(world.desk.pending(None, 10).await.unwrap().items.len(), 1);
+}
+
+#[tokio::test]
+async fn the_outbox_stirs_when_something_is_put_into_it_and_only_then() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let outbox = world.desk.outbox_changes();
+    let mut changes = world.desk.changes();
+    let screen = world.begin(&tess).await;
+    world.presses(&tess, &screen, "go").await;
+    assert!(
+        !outbox.has_changed().unwrap(),
+        "nobody else is told of that"
+    );
+    world.does(&tess, screen.job, Input::CallSupervisor).await;
+    assert!(outbox.has_changed().unwrap(), "Sam is called");
+    let change = changes.recv().await.unwrap();
+    assert_eq!((change.job, change.phase), (screen.job, Phase::Open));
 }

@@ -69,6 +69,17 @@ impl Crew {
         self.status()
     }
 
+    /// Waits until the desk knows the message: after a crash before that it is posted once more.
+    async fn knows(&self, message: i32) {
+        let desk = &self.world.desk;
+        let [job] = desk.jobs_in_rooms().await.unwrap()[..] else {
+            panic!("one job is run here")
+        };
+        while desk.room_screen(job).await.unwrap().unwrap().room.message != Some(message) {
+            tokio::task::yield_now().await;
+        }
+    }
+
     /// The update of a press on the message as it is.
     fn pressing(&self, by: &Chat, label: &str) -> Value {
         let status = self.status();
@@ -279,24 +290,11 @@ async fn nobody_outside_the_crew_changes_anything_or_learns_a_name() {
 
 #[tokio::test]
 async fn a_room_survives_a_restart_and_a_deleted_message_is_made_anew() {
-    let Crew {
-        world,
-        group,
-        sam,
-        toni,
-        tess,
-        ann,
-    } = Crew::opened().await;
-    let first = status(&world.api.sent(GROUP));
-    let world = world.crash().await;
-    let crew = Crew {
-        world,
-        group,
-        sam,
-        toni,
-        tess,
-        ann,
-    };
+    let opened = Crew::opened().await;
+    let first = opened.status();
+    opened.knows(first.id).await;
+    let world = opened.world.crash().await;
+    let crew = Crew { world, ..opened };
     crew.presses(&crew.toni, "Go on").await;
     let look = crew.until("Does the fan turn?").await;
     assert_eq!(look.id, first.id, "the same message goes on");

@@ -4,8 +4,10 @@
 //! the platform. What is delivered again meanwhile waits for the first, and has no other effect.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
+use std::panic::AssertUnwindSafe;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use futures_util::FutureExt;
 use teloxide::types::{Update, UpdateKind};
 use tokio::sync::{Semaphore, watch};
 use tokio_util::task::TaskTracker;
@@ -69,9 +71,15 @@ impl Seen {
         lowest.or_else(|| self.highest.map(|highest| highest.saturating_add(1)))
     }
 
-    /// Whether an update came before.
-    fn knows(&self, update: u32) -> bool {
-        self.finished.contains(&update) || self.unfinished.contains_key(&update)
+    /// An update that came before.
+    fn known(&self, update: u32) -> Option<Taken> {
+        let finished = match self.unfinished.get(&update) {
+            Some(waiting) => waiting.subscribe(),
+            None if self.finished.contains(&update) => watch::Sender::new(true).subscribe(),
+            None => return None,
+        };
+        let is_new = false;
+        Some(Taken { finished, is_new })
     }
 
     fn finish(&mut self, update: u32) {
@@ -120,6 +128,9 @@ impl Intake {
 
     /// Takes an update in as it was fetched; nothing if it does not even say its number.
     pub(super) fn take_fetched(&self, update: &str) -> Option<Taken> {
+        if let Some(known) = quick::number(update).and_then(|id| self.known(id)) {
+            return Some(known);
+        }
         if let Some((id, press)) = quick::press(update) {
             return Some(self.take_in(id, Some(press)));
         }
@@ -143,13 +154,8 @@ impl Intake {
         let finished = {
             let mut seen = self.inner.seen();
             seen.highest = seen.highest.max(Some(id));
-            if seen.knows(id) {
-                let finished = match seen.unfinished.get(&id) {
-                    Some(waiting) => waiting.subscribe(),
-                    None => watch::Sender::new(true).subscribe(),
-                };
-                let is_new = false;
-                return Taken { finished, is_new };
+            if let Some(known) = seen.known(id) {
+                return known;
             }
             let waiting = watch::Sender::new(false);
             let receiver = waiting.subscribe();
@@ -162,6 +168,11 @@ impl Intake {
         }
         let is_new = true;
         Taken { finished, is_new }
+    }
+
+    /// An update that came before: it need not be read again.
+    fn known(&self, id: u32) -> Option<Taken> {
+        self.inner.seen().known(id)
     }
 
     /// From where on the platform has to send updates.
@@ -275,14 +286,12 @@ impl Inner {
             };
             // Nobody ever closes the semaphore.
             let permit = permits.acquire().await.ok();
-            let talk = Arc::clone(&self.talk);
+            let talk = &self.talk;
             let chat = ChatMark(place.chat);
             let span = tracing::info_span!("update", id, %chat);
-            // A task of its own, so that a panic ends this update and nothing else.
-            let handled = tokio::spawn(async move { talk.handle(arrived).await }.instrument(span));
-            if let Err(error) = handled.await
-                && error.is_panic()
-            {
+            let handled = Box::pin(talk.handle(arrived)).instrument(span);
+            // A panic ends this update and nothing else.
+            if AssertUnwindSafe(handled).catch_unwind().await.is_err() {
                 tracing::error!(update = id, %chat, "handling an update panicked");
                 self.talk.say(place, super::words::PANICKED);
             }

@@ -4,12 +4,15 @@
 //! keeps the answer back for ten seconds when the platform has a fault of its own, and a person
 //! waits for their next question meanwhile.
 
+use std::collections::HashMap;
 use std::fmt;
 use std::future::Future;
 use std::io;
 use std::pin::Pin;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError, RwLock};
 
+use reqwest::Url;
+use reqwest::header::CONTENT_TYPE;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -38,9 +41,25 @@ pub struct Asked {
     /// The method of the Bot API.
     pub method: &'static str,
     /// Its fields.
-    pub fields: Value,
+    pub fields: Fields,
     /// The files that come with it, in the order in which its fields speak of them.
     pub files: Vec<Attached>,
+}
+
+/// The fields of a request, as JSON text: nearly every request goes out as just that.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fields(String);
+
+impl Fields {
+    fn of(payload: &impl Serialize) -> serde_json::Result<Fields> {
+        serde_json::to_string(payload).map(Fields)
+    }
+
+    /// The fields one by one.
+    pub fn read(&self) -> Value {
+        // It was written by `of`, so it can be read.
+        serde_json::from_str(&self.0).unwrap_or_default()
+    }
 }
 
 /// A file that comes with a request.
@@ -68,7 +87,7 @@ pub(super) struct Line {
 impl Line {
     /// The line over the network.
     pub(super) fn over_network(bot: Bot) -> Line {
-        let platform = Arc::new(Network { bot: bot.clone() });
+        let platform = Arc::new(Network::of(bot.clone()));
         Line { bot, platform }
     }
 
@@ -127,7 +146,7 @@ impl Line {
         R: Request<Err = RequestError>,
         R::Payload: Serialize,
     {
-        let fields = serde_json::to_value(request.payload_ref());
+        let fields = Fields::of(request.payload_ref());
         let asked = Asked {
             method: <R::Payload as Payload>::NAME,
             fields: fields.map_err(|error| Arc::new(io::Error::other(error)))?,
@@ -184,6 +203,34 @@ pub(super) fn read<'a, T: Deserialize<'a>>(text: &'a str) -> Result<T, RequestEr
 /// The platform over the network.
 struct Network {
     bot: Bot,
+    /// The address of each method that was called; making one takes as long as a small request.
+    addresses: RwLock<HashMap<&'static str, Url>>,
+}
+
+impl Network {
+    fn of(bot: Bot) -> Network {
+        let addresses = RwLock::default();
+        Network { bot, addresses }
+    }
+
+    fn address(&self, method: &'static str) -> Url {
+        let known = self
+            .addresses
+            .read()
+            .unwrap_or_else(PoisonError::into_inner);
+        if let Some(address) = known.get(method) {
+            return address.clone();
+        }
+        drop(known);
+        let mut address = self.bot.api_url();
+        let bot = format!("bot{}", self.bot.token());
+        if let Ok(mut path) = address.path_segments_mut() {
+            path.pop_if_empty().push(&bot).push(method);
+        }
+        let known = self.addresses.write();
+        let mut known = known.unwrap_or_else(PoisonError::into_inner);
+        known.entry(method).or_insert(address).clone()
+    }
 }
 
 impl Platform for Network {
@@ -196,18 +243,14 @@ impl Platform for Network {
             } = asked;
             // The token is part of the address, which is in no error for that reason.
             let lost = |error: reqwest::Error| io::Error::other(error.without_url());
-            let mut address = self.bot.api_url();
-            let bot = format!("bot{}", self.bot.token());
-            if let Ok(mut path) = address.path_segments_mut() {
-                path.push(&bot).push(method);
-            }
-            let post = self.bot.client().post(address);
+            let post = self.bot.client().post(self.address(method));
             let post = match files.is_empty() {
-                true => post.json(&fields),
-                false => post.multipart(form(fields, files)),
+                true => post.header(CONTENT_TYPE, "application/json").body(fields.0),
+                false => post.multipart(form(fields.read(), files)),
             };
             let answer = post.send().await.map_err(lost)?;
-            answer.text().await.map_err(lost)
+            let answer = answer.bytes().await.map_err(lost)?;
+            String::from_utf8(answer.into()).map_err(io::Error::other)
         })
     }
 }
@@ -284,6 +327,17 @@ mod tests {
         });
         assert_eq!(parts(&album), ["b", "a"]);
         assert_eq!(parts(&serde_json::json!({ "photo": "attach://c" })), ["c"]);
+    }
+
+    #[test]
+    fn a_method_has_one_address_and_the_token_is_in_it() {
+        let bot = Bot::new("77:secret").set_api_url("http://127.0.0.1:9/at/".parse().unwrap());
+        let network = Network::of(bot);
+        for _ in 0..2 {
+            let address = network.address("SendMessage");
+            assert_eq!(address.path(), "/at/bot77:secret/SendMessage");
+        }
+        assert_eq!(network.address("GetMe").path(), "/at/bot77:secret/GetMe");
     }
 
     fn number(answer: &str) -> Result<i64, RequestError> {

@@ -85,7 +85,7 @@ use crate::record::chain::Hash;
 use flood::FloodBounds;
 use intake::Intake;
 use line::Line;
-pub use line::{Answered, Asked, Attached, Platform};
+pub use line::{Answered, Asked, Attached, Fields, Platform};
 use pace::Limits;
 use receipt::Receipts;
 use sender::Sender;

@@ -5,7 +5,6 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use teloxide::types::{InlineKeyboardMarkup, ReplyMarkup};
-use tokio::sync::broadcast::error::RecvError;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
@@ -47,8 +46,9 @@ pub(super) async fn run(talk: Arc<Talk>, tasks: TaskTracker, shutdown: Cancellat
         tasks,
         on_the_way: Mutex::default(),
     });
-    let mut changes = outbox.talk.desk.changes();
+    let mut changes = outbox.talk.desk.outbox_changes();
     loop {
+        changes.mark_unchanged();
         let wait = match outbox.look().await {
             Ok(()) => LOOKED_AT_EVERY,
             Err(error) => {
@@ -61,11 +61,8 @@ pub(super) async fn run(talk: Arc<Talk>, tasks: TaskTracker, shutdown: Cancellat
             biased;
             () = shutdown.cancelled() => return,
             () = tokio::time::sleep(wait) => {}
-            change = changes.recv() => {
-                if matches!(change, Err(RecvError::Closed)) {
-                    tokio::time::sleep(wait).await;
-                }
-            }
+            // The desk lives as long as this, and with it whoever tells of changes.
+            _ = changes.changed() => {}
         }
     }
 }

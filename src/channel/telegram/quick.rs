@@ -53,6 +53,13 @@ struct Chat<'a> {
     kind: Cow<'a, str>,
 }
 
+/// The number of an update that is written as the platform writes it, with the number first.
+pub(super) fn number(update: &str) -> Option<u32> {
+    let rest = update.strip_prefix(r#"{"update_id":"#)?;
+    let end = rest.find(|letter: char| !letter.is_ascii_digit())?;
+    rest.get(..end)?.parse().ok()
+}
+
 /// The press and the number of its update; nothing for whatever else came.
 pub(super) fn press(update: &str) -> Option<(u32, Arrived)> {
     let Update {
@@ -108,6 +115,21 @@ mod tests {
 
     fn by_the_library(update: &Value) -> Option<Arrived> {
         decode(&serde_json::from_str(&update.to_string()).unwrap(), None)
+    }
+
+    #[test]
+    fn the_number_is_read_without_the_rest_or_not_at_all() {
+        assert_eq!(number(r#"{"update_id":9,"message":{"#), Some(9));
+        assert_eq!(number(r#"{"update_id":9}"#), Some(9));
+        for other in [
+            r#"{"message":{},"update_id":9}"#,
+            r#"{"update_id": 9}"#,
+            r#"{"update_id":"9"}"#,
+            r#"{"update_id":99999999999}"#,
+            r#"{"update_id":9"#,
+        ] {
+            assert_eq!(number(other), None, "{other}");
+        }
     }
 
     #[test]

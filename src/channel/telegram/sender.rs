@@ -4,8 +4,10 @@
 //! told whether a message arrived it is sent again, so at most one more copy comes of each such
 //! failure; both carry the same buttons.
 
+use std::panic::AssertUnwindSafe;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use futures_util::FutureExt;
 use teloxide::RequestError;
 use teloxide::payloads::AnswerCallbackQuerySetters;
 use teloxide::requests::Requester;
@@ -343,12 +345,11 @@ impl Inner {
             mark.begins();
         }
         let Item { place, what, .. } = sending.what();
-        let (place, what, inner) = (*place, what.clone(), Arc::clone(&self));
-        // A task of its own, so that a panic loses this message and holds up no other.
         let asked = Stopwatch::started();
-        let attempt = tokio::spawn(async move { inner.attempt(place, &what).await });
-        let verdict = attempt.await;
-        let verdict = verdict.unwrap_or_else(|error| Verdict::Never(error.to_string()));
+        // A panic loses this message and holds up no other.
+        let attempt = AssertUnwindSafe(self.attempt(*place, what)).catch_unwind();
+        let panicked = |_| Verdict::Never("sending it broke off unexpectedly".to_owned());
+        let verdict = attempt.await.unwrap_or_else(panicked);
         metrics().send_answered(verdict.word(), asked);
         if let (Verdict::Wait(_) | Verdict::Again(_), Some(mark)) = (&verdict, &sending.what().mark)
         {

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use teloxide::requests::Requester;
 use teloxide::types::{ChatId, MessageId, ThreadId};
+use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::RecvError;
 use tokio_util::sync::CancellationToken;
 
@@ -15,8 +16,9 @@ use super::group::GroupTurn;
 use super::group_words as words;
 use super::talk::Talk;
 use crate::desk::id::JobId;
+use crate::desk::screen::Phase;
 use crate::desk::topics::{Topic, Wanted};
-use crate::desk::{Actor, DeskError};
+use crate::desk::{Actor, Change, DeskError};
 
 /// The most characters of a topic's name (the platform's reference, `createForumTopic`).
 const NAME_CHARACTERS_MAX: usize = 128;
@@ -146,11 +148,21 @@ pub(super) async fn run(talk: Arc<Talk>, shutdown: CancellationToken) {
             biased;
             () = shutdown.cancelled() => return,
             () = tokio::time::sleep(LOOKED_AT_EVERY) => None,
-            change = changes.recv() => match change {
-                Ok(change) => Some(change.job),
+            accepted = accepted(&mut changes) => match accepted {
+                Ok(job) => Some(job),
                 Err(RecvError::Lagged(_)) => None,
                 Err(RecvError::Closed) => return,
             },
         };
+    }
+}
+
+/// The next job that is accepted.
+async fn accepted(changes: &mut Receiver<Change>) -> Result<JobId, RecvError> {
+    loop {
+        let change = changes.recv().await?;
+        if change.phase == Phase::Accepted {
+            return Ok(change.job);
+        }
     }
 }

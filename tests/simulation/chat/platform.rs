@@ -437,8 +437,9 @@ impl Platform for SimPlatform {
     fn answer(&self, asked: Asked) -> Answered<'_> {
         Box::pin(async move {
             let method = asked.method.to_ascii_lowercase();
+            let fields = asked.fields.read();
             let chat = match method.as_str() {
-                "sendmessage" | "editmessagetext" => asked.fields["chat_id"].as_i64(),
+                "sendmessage" | "editmessagetext" => fields["chat_id"].as_i64(),
                 // Nobody waits for these.
                 "answercallbackquery" | "editmessagereplymarkup" | "setmessagereaction" => Some(0),
                 _ => None,
@@ -464,8 +465,8 @@ impl Platform for SimPlatform {
                 }
             }
             let done = match method.as_str() {
-                "getupdates" => Ok(self.updates(&asked.fields).await),
-                method => self.carry_out(method, &asked.fields),
+                "getupdates" => Ok(self.updates(&fields).await),
+                method => self.carry_out(method, &fields),
             };
             if let Turn::LostAfter = turn {
                 self.failed(chat, 0);

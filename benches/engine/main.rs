@@ -1,4 +1,14 @@
-//! The engine and the reading parser alone: no store, no desk.
+//! The engine and the reading parser alone, without a store and without a desk:
+//! `cargo bench --profile fast --no-default-features --bench engine`.
+#![allow(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a bench stops where its input cannot be made, and measures time"
+)]
+
+mod course;
+#[path = "../steps/rounds.rs"]
+mod rounds;
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -7,13 +17,12 @@ use fanwright::flow::embedded;
 use fanwright::trade::quantity::Kind;
 use fanwright::walk::reading::{self, Wanted};
 
-use crate::course::Course;
+use course::Course;
 
 /// How often everything is done.
 const TURNS: usize = 200;
 
-/// Prints the table.
-pub(crate) fn print() {
+fn main() {
     println!("| alone, on one thread | time | allocations | bytes allocated |");
     println!("|---|---|---|---|");
     let rounds = Course::around();

@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use fanwright::flow::edition::Edition;
-use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::Role;
 use fanwright::flow::name::FlowName;
 use fanwright::record::entry::{Channel, Pins};
@@ -13,44 +12,15 @@ use fanwright::trade::kit::Kit;
 use fanwright::trade::speed_book::SpeedBook;
 use fanwright::walk::context::{Context, Viewer, Way};
 use fanwright::walk::input::Input;
-use fanwright::walk::prompt::{Ask, Prompt};
+use fanwright::walk::prompt::Prompt;
 use fanwright::walk::{self, Decided, State};
 use jiff::Timestamp;
 use uuid::Uuid;
 
+use crate::rounds::{answer, library};
+
 /// So many steps are walked, and then done again and again.
 const STEPS: usize = 60;
-
-/// A flow that goes round: a reading, a choice, a confirmation.
-pub(crate) const ROUNDS: &str = r#"
-flow: rounds
-title: Round of the fans
-language: en
-hands_off: true
-outcomes: { well: All fans are well }
-facts:
-  supply: { measures: voltage, show_in: V, label: Supply voltage }
-  fan: { one_of: { well: It turns, slow: It is slow, over: The round is over }, label: Fan }
-start: read
-steps:
-  read:
-    measure: supply
-    plausible: { from: 'volt(0)', to: 'volt(700)' }
-    expect: { from: 'volt(187)', to: 'volt(253)' }
-    say: What does the meter read?
-    then: look
-  look:
-    choose: fan
-    say: Does the fan turn?
-    then:
-      - { when: 'fan == "over"', go: over }
-      - { go: note }
-  note:
-    confirm: I have written it down
-    say: Write it on the card at the door.
-    then: read
-  over: { finish: well, say: The round is over. }
-"#;
 
 /// A job at which steps are tried: each with the state before it.
 pub(crate) struct Course {
@@ -63,7 +33,7 @@ pub(crate) struct Course {
 const WHO: PersonId = PersonId(Uuid::from_u128(1));
 
 impl Course {
-    /// The steps of a job along [`ROUNDS`].
+    /// The steps of a job along the rounds.
     pub(crate) fn around() -> Course {
         let rounds = FlowName::from("rounds");
         Course::along(library().edition(&rounds).unwrap())
@@ -147,29 +117,4 @@ impl Course {
 
 fn now() -> Timestamp {
     Timestamp::UNIX_EPOCH
-}
-
-/// The library of [`ROUNDS`].
-pub(crate) fn library() -> Library {
-    let mut sources = Sources::default();
-    let file = "rounds.yaml".to_owned();
-    sources.files.insert(file, ROUNDS.to_owned());
-    let library = Library::load(sources);
-    library.map_err(|problems| problems[0].to_string()).unwrap()
-}
-
-/// What somebody answers who presses the first button and types the example.
-pub(crate) fn answer(prompt: &Prompt) -> Input {
-    match &prompt.ask {
-        Ask::Press(buttons) => Input::Press {
-            revision: prompt.revision,
-            key: buttons[0].key.clone(),
-        },
-        Ask::Reading { example, .. } if !example.is_empty() => Input::Text(example.clone()),
-        Ask::Tick { .. } => Input::Tick {
-            revision: prompt.revision,
-            keys: Vec::new(),
-        },
-        _ => Input::Text("3".to_owned()),
-    }
 }
