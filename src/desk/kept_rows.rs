@@ -9,7 +9,7 @@ use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use super::competence::ShownRow;
-use super::tables::{AtHandRow, EvaporatorRow, PersonRow, ReachRow, Row};
+use super::tables::{AddressRow, AtHandRow, EvaporatorRow, PersonRow, ReachRow, Row};
 use super::ways::WayRow;
 use crate::store::{Store, Table, Watch};
 
@@ -19,6 +19,8 @@ const ROWS_MAX: usize = 8_192;
 /// A table of which rows are kept: one that every input looks into and few inputs change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Slot {
+    /// Who speaks from an address.
+    Address,
     /// People with their roles.
     Person,
     /// Where people hear news.
@@ -34,7 +36,8 @@ pub(super) enum Slot {
 }
 
 impl Slot {
-    const ALL: [Slot; 6] = [
+    const ALL: [Slot; 7] = [
+        Slot::Address,
         Slot::Person,
         Slot::Reach,
         Slot::Way,
@@ -45,6 +48,7 @@ impl Slot {
 
     fn table(self) -> Table {
         match self {
+            Slot::Address => AddressRow::TABLE,
             Slot::Person => PersonRow::TABLE,
             Slot::Reach => ReachRow::TABLE,
             Slot::Way => WayRow::TABLE,

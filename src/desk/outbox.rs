@@ -1,11 +1,14 @@
 //! The outbox: messages that wait to be delivered.
 
+use std::collections::HashSet;
+
 use jiff::Timestamp;
 
 use super::Desk;
 use super::actor::Actor;
 use super::error::DeskError;
-use super::notice::{InboxItem, Notice, Outgoing};
+use super::id::JobId;
+use super::notice::{About, InboxItem, Notice, Outgoing};
 use super::tables::{
     InboxRow, ReachRow, earliest_first, key as row_key, put, read, remove, written,
 };
@@ -144,31 +147,46 @@ impl Desk {
         Ok(())
     }
 
-    /// Whether a notice of this kind about this job waits already for this person.
-    pub(super) async fn waits_already(&self, like: &Notice) -> Result<bool, DeskError> {
-        let same = |notice: &Notice| {
-            (notice.to, notice.about, notice.job, notice.revision)
-                == (like.to, like.about, like.job, like.revision)
-        };
-        let inbox = self.rows::<InboxRow>(like.to.0.as_bytes()).await?;
-        if inbox.iter().any(|(_, row)| same(&row.notice)) {
-            return Ok(true);
-        }
-        let mut after = None;
+    /// What waits in the outbox for people in chats.
+    pub(super) async fn in_outbox(&self) -> Result<HashSet<Like>, DeskError> {
+        let (mut out, mut after) = (HashSet::new(), None);
         loop {
-            let page = self
-                .store()
-                .notices_pending(Timestamp::MAX, after, 256)
-                .await?;
+            let page = self.store();
+            let page = page.notices_pending(Timestamp::MAX, after, 256).await?;
             for pending in page.items.iter().filter(|one| !is_call(&one.address)) {
-                if same(&read(&pending.payload)?) {
-                    return Ok(true);
-                }
+                out.insert(Like::of(&read(&pending.payload)?));
             }
             after = page.next;
             if after.is_none() {
-                return Ok(false);
+                return Ok(out);
             }
+        }
+    }
+
+    /// Whether a notice like this one waits on pages for its person.
+    pub(super) async fn in_inbox(&self, notice: &Notice) -> Result<bool, DeskError> {
+        let inbox = self.rows::<InboxRow>(notice.to.0.as_bytes()).await?;
+        let like = Like::of(notice);
+        Ok(inbox.iter().any(|(_, row)| Like::of(&row.notice) == like))
+    }
+}
+
+/// By what two notices say the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Like {
+    to: PersonId,
+    about: About,
+    job: Option<JobId>,
+    revision: u64,
+}
+
+impl Like {
+    pub(super) fn of(notice: &Notice) -> Like {
+        Like {
+            to: notice.to,
+            about: notice.about,
+            job: notice.job,
+            revision: notice.revision,
         }
     }
 }

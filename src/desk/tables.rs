@@ -47,6 +47,7 @@ pub(super) struct AddressRow {
 
 impl Row for AddressRow {
     const TABLE: Table = Table::named("address");
+    const KEPT: Option<Slot> = Some(Slot::Address);
 }
 
 /// A browser in which a person is signed in: under the person and the hash of its token.

@@ -1,5 +1,6 @@
 //! Time: waits that end, and what a start or a jump of the clock means for them.
 
+use std::collections::HashSet;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
@@ -12,6 +13,7 @@ use super::error::DeskError;
 use super::id::JobId;
 use super::keep::TRIES;
 use super::notice::{About, Notice};
+use super::outbox::Like;
 use super::screen::Phase;
 use super::tables::{id_at_end, list};
 use crate::store::{Batch, IndexChange, InputKey};
@@ -57,13 +59,19 @@ impl Desk {
         self.catch_up().await?;
         self.doubt_waits().await?;
         self.doubt_check_ins().await?;
+        let waiting = self.in_outbox().await?;
         for job in self.listed(list::HELD, &[]).await? {
-            self.show_again(job, now).await?;
+            self.show_again(job, now, &waiting).await?;
         }
         Ok(())
     }
 
-    async fn show_again(&self, job: Uuid, now: Timestamp) -> Result<(), DeskError> {
+    async fn show_again(
+        &self,
+        job: Uuid,
+        now: Timestamp,
+        waiting: &HashSet<Like>,
+    ) -> Result<(), DeskError> {
         let Some(card) = self.row::<CardRow>(job).await? else {
             return Ok(());
         };
@@ -81,7 +89,7 @@ impl Desk {
             lines: Vec::new(),
             show_screen: true,
         };
-        if self.waits_already(&notice).await? {
+        if waiting.contains(&Like::of(&notice)) || self.in_inbox(&notice).await? {
             return Ok(());
         }
         let mut batch = Batch::new(now);
