@@ -131,7 +131,7 @@ impl Mark {
     }
 
     /// The platform took it, and said where it stands.
-    pub(super) fn is_there(mut self, message: Option<i32>) {
+    pub(super) fn stands(mut self, message: Option<i32>) {
         self.note(|screens| screens.is_there(self.number, message));
         self.book = None;
     }
@@ -164,7 +164,7 @@ mod tests {
     #[tokio::test]
     async fn a_message_that_is_dropped_unsent_was_never_asked() {
         let book = Questions::default();
-        book.put(5, asks(1)).is_there(Some(10));
+        book.put(5, asks(1)).stands(Some(10));
         drop(book.put(5, asks(2)));
         assert_eq!(book.newest(5), Some(asks(1)));
         assert_eq!(book.above((5, 11)).await, Above::Asked(asks(1)));
@@ -174,7 +174,7 @@ mod tests {
     #[tokio::test(start_paused = true)]
     async fn words_wait_a_moment_for_the_platforms_word_and_no_longer() {
         let book = Questions::default();
-        book.put(5, asks(1)).is_there(Some(10));
+        book.put(5, asks(1)).stands(Some(10));
         let mark = book.put(5, asks(2));
         mark.begins();
         let (later, began) = (book.clone(), Instant::now());
@@ -185,7 +185,7 @@ mod tests {
         let later = book.clone();
         let waits = tokio::spawn(async move { later.above((5, 12)).await });
         tokio::task::yield_now().await;
-        mark.is_there(Some(11));
+        mark.stands(Some(11));
         assert_eq!(waits.await.unwrap(), Above::Asked(asks(2)));
     }
 
@@ -193,10 +193,10 @@ mod tests {
     async fn the_chat_that_was_shown_nothing_for_the_longest_is_forgotten() {
         let book = Questions::default();
         for chat in 0..20_000 {
-            book.put(chat, asks(1)).is_there(Some(10));
+            book.put(chat, asks(1)).stands(Some(10));
         }
-        book.put(0, asks(2)).is_there(Some(20));
-        book.put(20_000, asks(1)).is_there(Some(10));
+        book.put(0, asks(2)).stands(Some(20));
+        book.put(20_000, asks(1)).stands(Some(10));
         assert_eq!(book.newest(0), Some(asks(2)));
         assert_eq!(book.newest(1), None);
         let chats = book.chats();

@@ -75,7 +75,7 @@ impl Item {
 
     fn tell(self, fate: Fate) {
         if let (Some(mark), Fate::Delivered(message)) = (self.mark, &fate) {
-            mark.is_there(*message);
+            mark.stands(*message);
         }
         if let Some(told) = self.told {
             // Whoever wanted to know may be gone.
