@@ -11,7 +11,8 @@ use crate::store::InputKey;
 use crate::walk::input::Input;
 
 impl Desk {
-    /// Handles one input to one job. A refusal is an [`Outcome`], not an error.
+    /// Handles one input to one job. A refusal is an [`super::screen::Outcome`],
+    /// not an error.
     ///
     /// # Errors
     /// When the crew has no such job, or the store cannot keep the input.

@@ -23,7 +23,7 @@ use tower::ServiceExt;
 use super::form::{Filled, begun, filled};
 use super::life::Life;
 use super::machine::SimClock;
-use super::people::People;
+use super::people::{People, arrivals};
 use super::server::Server;
 use super::world::World;
 use crate::support::html::Html;
@@ -243,12 +243,11 @@ impl Pages {
             state.posts.len() - 1
         };
         self.world.known().tally.updates += 1;
-        let copies = if dice.roll(9) == 0 { 2 } else { 1 };
-        for _ in 0..copies {
-            let slow = if dice.roll(6) == 0 { 900 } else { 20 };
-            self.comes(number, dice.roll(slow) as u64);
+        let arrivals = arrivals(dice);
+        self.world.known().tally.again += arrivals.len() as u64 - 1;
+        for millis in arrivals {
+            self.comes(number, millis);
         }
-        self.world.known().tally.again += copies - 1;
     }
 
     /// A form that was sent before is sent again.

@@ -211,12 +211,11 @@ impl People {
             });
             number
         };
-        let copies = if dice.roll(9) == 0 { 2 } else { 1 };
-        for _ in 0..copies {
-            let slow = if dice.roll(6) == 0 { 900 } else { 20 };
-            self.comes(number, dice.roll(slow) as u64);
+        let arrivals = arrivals(dice);
+        self.world.known().tally.again += arrivals.len() as u64 - 1;
+        for millis in arrivals {
+            self.comes(number, millis);
         }
-        self.world.known().tally.again += copies - 1;
     }
 
     /// Something that came before comes again.
@@ -303,6 +302,16 @@ impl People {
             && self.life.on_the_way.load(Ordering::SeqCst) == 0
             && matches!(self.desk.pending(None, 1).await, Ok(page) if page.items.is_empty())
     }
+}
+
+/// After how many milliseconds something that is sent arrives: now and then late, or twice.
+pub(super) fn arrivals(dice: &mut Dice) -> Vec<u64> {
+    let copies = if dice.roll(9) == 0 { 2 } else { 1 };
+    let arrival = |_| {
+        let slow = if dice.roll(6) == 0 { 900 } else { 20 };
+        dice.roll(slow) as u64
+    };
+    (0..copies).map(arrival).collect()
 }
 
 async fn handle(desk: &Desk, update: &Update) -> Result<Handled, DeskError> {

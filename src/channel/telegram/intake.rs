@@ -128,7 +128,8 @@ impl Intake {
 
     /// Takes an update in as it was fetched; nothing if it does not even say its number.
     pub(super) fn take_fetched(&self, update: &str) -> Option<Taken> {
-        if let Some(known) = quick::number(update).and_then(|id| self.known(id)) {
+        // What came before need not be read again.
+        if let Some(known) = quick::number(update).and_then(|id| self.inner.seen().known(id)) {
             return Some(known);
         }
         if let Some((id, press)) = quick::press(update) {
@@ -168,11 +169,6 @@ impl Intake {
         }
         let is_new = true;
         Taken { finished, is_new }
-    }
-
-    /// An update that came before: it need not be read again.
-    fn known(&self, id: u32) -> Option<Taken> {
-        self.inner.seen().known(id)
     }
 
     /// From where on the platform has to send updates.

@@ -6,11 +6,9 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use fanwright::channel::telegram::token::{On, Token};
-use fanwright::channel::telegram::{BotToken, Settings, Telegram};
 use fanwright::desk::ChannelAddress;
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::Ask;
-use tokio_util::sync::CancellationToken;
 
 use super::super::base::address;
 use super::super::life::Life;
@@ -19,6 +17,7 @@ use super::super::people::People;
 use super::super::server::Server;
 use super::super::world::World;
 use super::platform::SimPlatform;
+use super::serve_chats;
 use crate::stories::screen_of;
 use crate::support::bot_api::Sent;
 use crate::walk::Dice;
@@ -48,16 +47,7 @@ impl Group {
         (life, clock): (&Arc<Life>, &Arc<SimClock>),
     ) -> Group {
         platform.meets_another();
-        let settings = Settings {
-            token: BotToken("77:simulated".to_owned()),
-            api_url: Some("http://platform.invalid".to_owned()),
-            webhook_url: None,
-            send_rate: None,
-            clock: clock.clone(),
-        };
-        let desk = people.desk.clone();
-        let telegram = Telegram::without_network(desk, settings, platform.clone()).unwrap();
-        tokio::spawn(async move { telegram.run(CancellationToken::new()).await });
+        serve_chats(&people.desk, clock, platform);
         Group {
             platform: Arc::clone(platform),
             people: Arc::clone(people),

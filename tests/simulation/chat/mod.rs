@@ -30,6 +30,19 @@ use walker::{Walker, tells_of_early_words};
 /// Nobody answers anything any more, so nothing more comes after this.
 const QUIET: Duration = Duration::from_secs(10);
 
+/// Runs the channel of one process of the server.
+fn serve_chats(desk: &Desk, clock: &Arc<SimClock>, platform: &Arc<SimPlatform>) {
+    let settings = Settings {
+        token: BotToken("77:simulated".to_owned()),
+        api_url: Some("http://platform.invalid".to_owned()),
+        webhook_url: None,
+        send_rate: None,
+        clock: clock.clone(),
+    };
+    let telegram = Telegram::without_network(desk.clone(), settings, platform.clone()).unwrap();
+    tokio::spawn(async move { telegram.run(CancellationToken::new()).await });
+}
+
 /// What is played.
 #[derive(Clone, Copy, Debug)]
 struct Play {
@@ -159,16 +172,7 @@ impl Run {
         });
         let desk = desk(&self.base.library, store.clone(), clock.clone(), seed);
         desk.start().await.unwrap();
-        let settings = Settings {
-            token: BotToken("77:simulated".to_owned()),
-            api_url: Some("http://platform.invalid".to_owned()),
-            webhook_url: None,
-            send_rate: None,
-            clock: clock.clone(),
-        };
-        let telegram = Telegram::without_network(desk.clone(), settings, self.platform.clone());
-        let telegram = telegram.unwrap();
-        tokio::spawn(async move { telegram.run(CancellationToken::new()).await });
+        serve_chats(&desk, clock, &self.platform);
         tokio::spawn(keep_time(desk.clone()));
         self.everybody_walks().await;
         self.platform.behave();
