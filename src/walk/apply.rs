@@ -39,7 +39,7 @@ impl State {
         };
         let sources = sources.iter().map(|declared| {
             let state = SourceState {
-                declared: declared.clone(),
+                declared: Arc::new(declared.clone()),
                 setting: None,
                 locks: Default::default(),
                 proof: None,
@@ -48,7 +48,7 @@ impl State {
             (declared.name.clone(), state)
         });
         Some(State {
-            pins: pins.clone(),
+            pins: Arc::new(pins.clone()),
             revision: 1,
             asked_since: 1,
             began_at: first.at,
@@ -72,7 +72,7 @@ impl State {
             together: Vec::new(),
             doing: Doing::default(),
             told: Vec::new(),
-            before: BTreeMap::new(),
+            before: Arc::default(),
             watch: Watch::Unasked,
             worked: BTreeMap::new(),
         })
@@ -96,7 +96,7 @@ pub fn apply(state: &mut State, entry: &Entry) {
         What::KnownBefore { facts } => {
             let place = |before: &Before| (before.flow.clone(), before.fact.clone());
             let known = facts.iter().map(|before| (place(before), before.clone()));
-            state.before = known.collect();
+            state.before = Arc::new(known.collect());
         }
         What::StillSo { .. } => {}
         What::Went { .. }
@@ -222,7 +222,7 @@ fn apply_move(state: &mut State, entry: &Entry) {
             for fact in facts {
                 let room = state.rooms.get_mut(&(fact.flow.clone(), fact.instance));
                 if let Some(known) = room.and_then(|room| room.facts.get_mut(&fact.fact)) {
-                    known.confirmed = false;
+                    Arc::make_mut(known).confirmed = false;
                 }
             }
         }
@@ -238,7 +238,7 @@ fn set_facts(room: &mut Room, facts: &BTreeMap<FactName, Value>, entry: &Entry) 
             at: entry.at,
             confirmed: true,
         };
-        room.facts.insert(name.clone(), known);
+        room.facts.insert(name.clone(), Arc::new(known));
     }
 }
 
@@ -305,12 +305,12 @@ fn apply_step(state: &mut State, entry: &Entry) {
                 let key = (call.flow.clone(), call.instance);
                 set_facts(state.rooms.entry(key).or_default(), facts, entry);
             }
-            let worked = Worked {
+            let worked = Arc::new(Worked {
                 formula: formula.clone(),
                 inputs: inputs.clone(),
                 results: results.clone(),
-            };
-            state.worked.insert(formula.clone(), worked.clone());
+            });
+            state.worked.insert(formula.clone(), Arc::clone(&worked));
             state.doing.worked = Some(worked);
         }
         What::WaitBegan { until, .. } => {
@@ -348,7 +348,7 @@ fn learn(state: &mut State, fact: &FactName, value: Value, answer: &Answer, entr
         .entry(key)
         .or_default()
         .facts
-        .insert(fact.clone(), known);
+        .insert(fact.clone(), Arc::new(known));
 }
 
 /// Remembers an answered step, sharing the stack with the visit before where it is the same.

@@ -17,10 +17,12 @@ use crate::record::person::PersonId;
 use crate::trade::formula::{Arguments, Results, Value};
 
 /// Where a job stands.
+///
+/// It is copied at every input, so what stays as it is lies behind an [`Arc`] that copies share.
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
     /// What the job is pinned to.
-    pub pins: Pins,
+    pub pins: Arc<Pins>,
     /// How many entries there are: every entry makes older screens stale.
     pub revision: u64,
     /// The revision at which what is asked now was first asked. What happens beside the question,
@@ -69,11 +71,11 @@ pub struct State {
     /// What to tell about the answer before.
     pub told: Vec<Told>,
     /// What earlier jobs recorded of the evaporator's nameplate.
-    pub before: BTreeMap<(FlowName, FactName), Before>,
+    pub before: Arc<BTreeMap<(FlowName, FactName), Before>>,
     /// Whether the holder is asked now and then if they are all right.
     pub watch: Watch,
     /// The last result of each formula, for charts at later steps.
-    pub worked: BTreeMap<String, Worked>,
+    pub worked: BTreeMap<String, Arc<Worked>>,
 }
 
 /// Whether a job is being walked.
@@ -155,7 +157,7 @@ pub struct Alone {
     /// What was ahead at the end of the job.
     pub ahead: Vec<FactRef>,
     /// The facts of its flow before it was done again.
-    pub facts: BTreeMap<FactName, Known>,
+    pub facts: BTreeMap<FactName, Arc<Known>>,
     /// The sources before it was done again.
     pub sources: BTreeMap<SourceName, SourceState>,
 }
@@ -186,7 +188,7 @@ pub struct Call {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Room {
     /// The facts.
-    pub facts: BTreeMap<FactName, Known>,
+    pub facts: BTreeMap<FactName, Arc<Known>>,
     /// Its source names, each with the root's.
     pub sources: BTreeMap<SourceName, SourceName>,
 }
@@ -223,7 +225,7 @@ pub struct Visit {
 #[derive(Clone, Debug, PartialEq)]
 pub struct SourceState {
     /// What it is.
-    pub declared: SourceEntry,
+    pub declared: Arc<SourceEntry>,
     /// How far down its ladder it is; none while nothing was done to it.
     pub setting: Option<(Setting, Timestamp)>,
     /// Who has a lock on it.
@@ -257,7 +259,7 @@ pub struct Doing {
     /// Whether the wait is over.
     pub wait_over: bool,
     /// The result of a formula.
-    pub worked: Option<Worked>,
+    pub worked: Option<Arc<Worked>>,
     /// How the flow ended that was to prove the touched sources.
     pub reproof_outcome: Option<OutcomeName>,
     /// Who stands beside the apprentice.
