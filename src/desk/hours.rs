@@ -15,6 +15,7 @@ use super::actor::Actor;
 use super::error::DeskError;
 use super::id::CrewId;
 use super::keep::{Hand, TRIES};
+use super::kept_rows::Slot;
 use super::tables::{Row, put};
 use crate::record::around::CrewWhat;
 use crate::record::person::PersonId;
@@ -47,12 +48,13 @@ impl Default for HoursRow {
 
 /// The time zone of a crew: under the crew.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-struct CrewZoneRow {
+pub(super) struct CrewZoneRow {
     zone: Zone,
 }
 
 impl Row for CrewZoneRow {
     const TABLE: Table = Table::named("crew_zone");
+    const KEPT: Option<Slot> = Some(Slot::CrewZone);
 }
 
 /// By which clock somebody lives, and when it is quiet by it.

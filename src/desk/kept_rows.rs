@@ -9,7 +9,8 @@ use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use super::competence::ShownRow;
-use super::tables::{AddressRow, AtHandRow, EvaporatorRow, PersonRow, ReachRow, Row};
+use super::hours::CrewZoneRow;
+use super::tables::{AddressRow, AtHandRow, EvaporatorRow, PersonRow, ReachRow, RoomRow, Row};
 use super::ways::WayRow;
 use crate::store::{Store, Table, Watch};
 
@@ -33,10 +34,14 @@ pub(super) enum Slot {
     Evaporator,
     /// What people have shown, all of a person under the person.
     Shown,
+    /// By which clocks crews live.
+    CrewZone,
+    /// Jobs that are run in a group, and all that are not.
+    Room,
 }
 
 impl Slot {
-    const ALL: [Slot; 7] = [
+    const ALL: [Slot; 9] = [
         Slot::Address,
         Slot::Person,
         Slot::Reach,
@@ -44,6 +49,8 @@ impl Slot {
         Slot::AtHand,
         Slot::Evaporator,
         Slot::Shown,
+        Slot::CrewZone,
+        Slot::Room,
     ];
 
     fn table(self) -> Table {
@@ -55,6 +62,8 @@ impl Slot {
             Slot::AtHand => AtHandRow::TABLE,
             Slot::Evaporator => EvaporatorRow::TABLE,
             Slot::Shown => ShownRow::TABLE,
+            Slot::CrewZone => CrewZoneRow::TABLE,
+            Slot::Room => RoomRow::TABLE,
         }
     }
 }

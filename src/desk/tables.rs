@@ -287,6 +287,7 @@ pub(super) struct RoomRow {
 
 impl Row for RoomRow {
     const TABLE: Table = Table::named("room");
+    const KEPT: Option<Slot> = Some(Slot::Room);
 }
 
 /// What an input made: under the input's key, the id.

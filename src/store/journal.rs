@@ -80,6 +80,9 @@ pub struct Journal {
     _leisure: Option<Leisure>,
 }
 
+/// So many rows in their order lie in a few blocks of the index.
+const ROWS_AT_ONCE: usize = 256;
+
 /// Where the index lies in a data folder.
 const INDEX: &str = "index";
 
@@ -171,8 +174,8 @@ impl Journal {
         answered.await.unwrap_or(Err(StoreError::Closed))
     }
 
-    /// Asks a question at once: one key, which is in memory nearly always. Going to another
-    /// thread and back would take many times as long.
+    /// Asks a question at once: one key, or a few rows that lie together, which are in memory
+    /// nearly always. Going to another thread and back would take many times as long.
     fn ask_at_once<'a, T: Send + 'a>(
         &'a self,
         question: impl FnOnce(&Shared) -> Result<T, StoreError> + Send + 'a,
@@ -376,7 +379,11 @@ impl Store for Journal {
         after: Option<Cursor>,
         limit: usize,
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>> {
-        self.ask(move |shared| shared.scan(&table, &prefix, after.as_ref(), limit))
+        let scan = move |shared: &Shared| shared.scan(&table, &prefix, after.as_ref(), limit);
+        match limit <= ROWS_AT_ONCE {
+            true => self.ask_at_once(scan),
+            false => self.ask(scan),
+        }
     }
 
     fn watch(&self, table: &Table) -> Option<Watch> {
