@@ -45,6 +45,9 @@ pub(super) struct Work {
     pub(super) last: LastAct,
     /// How many photos came to it.
     pub(super) photos: usize,
+    /// The whole record, where what was done last had to read it: what is done next to a job that
+    /// is over needs it again.
+    pub(super) record: Option<Arc<[Entry]>>,
 }
 
 /// What was last done to a job, time itself left aside.
@@ -110,11 +113,13 @@ impl Work {
             state,
             last,
             photos: self.photos + photos_in(entries),
+            record: None,
         }
     }
 
     /// Folds entries in.
     pub(super) fn apply(&mut self, entries: &[Entry]) {
+        self.record = None;
         for entry in entries {
             walk::apply(&mut self.state, entry);
             self.last.note(entry);
@@ -276,6 +281,7 @@ impl Desk {
             state,
             last: LastAct::of(entries),
             photos: photos_in(entries),
+            record: None,
         })
     }
 

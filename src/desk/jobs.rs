@@ -158,6 +158,7 @@ impl Desk {
             state,
             last: LastAct::of(&entries),
             photos: photos_in(&entries),
+            record: None,
         };
         Ok((work, entries))
     }
@@ -298,19 +299,24 @@ impl Desk {
             walk::apply(&mut state, &seal);
             entries.push(seal);
         }
-        let after = before.after(&entries, state);
+        let mut after = before.after(&entries, state);
         let step = Step {
             by,
             before,
             after: &after,
             entries: &entries,
         };
-        self.effects(batch, step).await?;
+        after.record = self.effects(batch, step).await?;
         Ok(after)
     }
 
-    /// Everything that follows from the entries and is kept with them.
-    async fn effects(&self, batch: &mut Batch, step: Step<'_>) -> Result<(), DeskError> {
+    /// Everything that follows from the entries and is kept with them; gives the whole record if
+    /// it had to be read for it.
+    async fn effects(
+        &self,
+        batch: &mut Batch,
+        step: Step<'_>,
+    ) -> Result<Option<Arc<[Entry]>>, DeskError> {
         let Step {
             by,
             before,
@@ -318,7 +324,7 @@ impl Desk {
             entries,
         } = step;
         if entries.is_empty() {
-            return Ok(());
+            return Ok(None);
         }
         batch
             .appends
@@ -341,7 +347,7 @@ impl Desk {
                     .push(put(actor.person.0, &AtHandRow { job: after.job.0 })?);
             }
         }
-        let stands_out = self
+        let for_others = self
             .note_for_others(batch, (before, after), entries)
             .await?;
         let label = self.evaporator_label(after.evaporator).await?;
@@ -359,7 +365,7 @@ impl Desk {
             who: by.who(),
             name: by.name(),
             line: &label.line(),
-            stands_out: stands_out.unwrap_or_default(),
+            stands_out: for_others.stands_out,
             lacking: self.lacking_at(after).await?,
             holder_roles: &holder.map(|row| row.roles).unwrap_or_default(),
         };
@@ -367,7 +373,8 @@ impl Desk {
         for notice in notices {
             self.put_out(batch, notice).await?;
         }
-        self.put_out_calls(batch, (before, after), entries).await
+        self.put_out_calls(batch, (before, after), entries).await?;
+        Ok(for_others.record)
     }
 
     /// The screen of a job for this person, as it stands now.

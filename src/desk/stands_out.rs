@@ -1,6 +1,7 @@
 //! What stands out in a job, seen with what is known from the crew's other jobs.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 use tokio::sync::OwnedMutexGuard;
@@ -45,6 +46,15 @@ pub(super) struct StandsOutRow {
 
 impl Row for StandsOutRow {
     const TABLE: Table = Table::named("stands_out");
+}
+
+/// What came of noting what other jobs will be seen with.
+#[derive(Default)]
+pub(super) struct ForOthers {
+    /// How much stands out, if the job is handed in.
+    pub(super) stands_out: usize,
+    /// The whole record after it, if it had to be read.
+    pub(super) record: Option<Arc<[Entry]>>,
 }
 
 impl Desk {
@@ -115,6 +125,9 @@ impl Desk {
 
     /// The entries of a job up to where it is folded.
     pub(super) async fn entries_up_to(&self, work: &Work) -> Result<Vec<Entry>, DeskError> {
+        if let Some(record) = &work.record {
+            return Ok(record.to_vec());
+        }
         let mut entries = self.entries(work.job, Seq::FIRST).await?;
         entries.truncate(usize::try_from(work.seq().0).unwrap_or(usize::MAX));
         Ok(entries)
@@ -133,21 +146,22 @@ impl Desk {
         }
     }
 
-    /// Notes what other jobs will be seen with; how much stands out, if the job is handed in.
+    /// Notes what other jobs will be seen with.
     pub(super) async fn note_for_others(
         &self,
         batch: &mut Batch,
         (before, after): (&Work, &Work),
         entries: &[Entry],
-    ) -> Result<Option<usize>, DeskError> {
+    ) -> Result<ForOthers, DeskError> {
+        let mut noted = ForOthers::default();
         if after.state.pins.training {
-            return Ok(None);
+            return Ok(noted);
         }
         batch
             .index
             .extend(photo_rows(after.crew, after.job, entries)?);
         if !entries.iter().any(changes_crew) {
-            return Ok(None);
+            return Ok(noted);
         }
         let mut all = self.entries_up_to(before).await?;
         all.extend_from_slice(entries);
@@ -158,14 +172,15 @@ impl Desk {
         {
             batch.index.extend(self.learned(after, &all).await?);
         }
-        if !entries.iter().any(|entry| entry.what == What::HandedIn) {
-            return Ok(None);
+        if entries.iter().any(|entry| entry.what == What::HandedIn) {
+            let findings = self.findings_of(after, &all).await?.len();
+            batch
+                .index
+                .push(put(after.job.0, &StandsOutRow { findings })?);
+            noted.stands_out = findings;
         }
-        let findings = self.findings_of(after, &all).await?.len();
-        batch
-            .index
-            .push(put(after.job.0, &StandsOutRow { findings })?);
-        Ok(Some(findings))
+        noted.record = Some(all.into());
+        Ok(noted)
     }
 
     /// What an accepted job teaches about how long steps take.
