@@ -1,14 +1,10 @@
 //! Records that were written out, brought back into a store that lost them.
 
 use super::Desk;
-use super::card::moves;
-use super::catalog::listed_among_all;
 use super::error::DeskError;
-use super::finds::moved;
 use super::floor::Work;
 use super::id::JobId;
 use super::keep::Hand;
-use super::noted::noted;
 use super::tables::read;
 use crate::record::around::EvaporatorWhat;
 use crate::record::chain::{Head, Stored};
@@ -129,28 +125,13 @@ impl Desk {
             expected: Seq(there as u64),
             entries: new.iter().map(|it| it.bytes.clone()).collect(),
         });
-        let state_before = before.as_ref().map(|it| &it.state);
-        batch.index = moves(job, after.crew, state_before, &after.state);
-        batch.index.push(self.card_change(&after)?);
-        batch
-            .index
-            .extend(self.looks(before.as_ref(), &after).await?);
-        batch.index.extend(moved(before.as_ref(), &after, &label));
-        let on = (after.evaporator, job);
-        let came = &entries[there..];
-        batch
-            .index
-            .extend(noted(on, &after.edition, state_before, came)?);
+        let works = (before.as_ref(), &after);
+        batch.index = self.rows_of(works, &entries[there..], &label).await?;
         if !after.state.pins.training {
             batch.index.extend(self.counts(&after, entries).await?);
         }
         if before.is_none() {
             let on = after.evaporator;
-            batch.index.push(listed_among_all(after.crew, job));
-            let began = after.state.began_at;
-            batch
-                .index
-                .push(Desk::list_under_evaporator(on, began, job.0));
             let begun = EvaporatorWhat::JobBegun { job: job.0 };
             let expected = self.last(on.stream()).await?;
             let hand = Hand::server(self.now());

@@ -8,11 +8,14 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::Desk;
+use super::catalog::listed_among_all;
 use super::error::DeskError;
 use super::evaporators::label as evaporator_label;
+use super::finds::moved;
 use super::floor::Work;
 use super::id::{CrewId, EvaporatorId, JobId};
-use super::screen::{JobLine, Offer, Phase};
+use super::noted::noted;
+use super::screen::{EvaporatorLabel, JobLine, Offer, Phase};
 use super::stands_out::StandsOutRow;
 use super::tables::{
     EvaporatorRow, PersonRow, Row, earliest_first, key as row_key, latest_first, list, put,
@@ -20,6 +23,7 @@ use super::tables::{
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Role};
 use crate::flow::name::FlowName;
+use crate::record::entry::Entry;
 use crate::record::person::PersonId;
 use crate::store::{IndexChange, Table};
 use crate::walk::State;
@@ -114,12 +118,7 @@ pub(super) fn card_of(work: &Work) -> CardRow {
 }
 
 /// The changes that bring the lists from one state of a job to the next.
-pub(super) fn moves(
-    job: JobId,
-    crew: CrewId,
-    before: Option<&State>,
-    after: &State,
-) -> Vec<IndexChange> {
+fn moves(job: JobId, crew: CrewId, before: Option<&State>, after: &State) -> Vec<IndexChange> {
     let before = before
         .map(|state| places(job, crew, state))
         .unwrap_or_default();
@@ -190,9 +189,27 @@ pub(super) fn wait_key(until: Timestamp, job: &[u8; 16]) -> Vec<u8> {
 }
 
 impl Desk {
-    /// The row of a job.
-    pub(super) fn card_change(&self, work: &Work) -> Result<IndexChange, DeskError> {
-        put(work.job.0, &card_of(work))
+    /// The rows that follow from entries of a job, whatever else comes of them; there is no job
+    /// before it began.
+    pub(super) async fn rows_of(
+        &self,
+        (before, after): (Option<&Work>, &Work),
+        entries: &[Entry],
+        of: &EvaporatorLabel,
+    ) -> Result<Vec<IndexChange>, DeskError> {
+        let (job, on) = (after.job, after.evaporator);
+        let state_before = before.map(|it| &it.state);
+        let mut rows = moves(job, after.crew, state_before, &after.state);
+        rows.push(put(job.0, &card_of(after))?);
+        rows.extend(self.looks(before, after).await?);
+        rows.extend(noted((on, job), &after.edition, state_before, entries)?);
+        rows.extend(moved(before, after, of));
+        if before.is_none() {
+            rows.push(listed_among_all(after.crew, job));
+            let began = after.state.began_at;
+            rows.push(Desk::list_under_evaporator(on, began, job.0));
+        }
+        Ok(rows)
     }
 
     /// The lines of these jobs, in this order.

@@ -3,18 +3,15 @@
 use std::sync::Arc;
 
 use super::actor::Actor;
-use super::card::{moves, phase};
-use super::catalog::listed_among_all;
+use super::card::phase;
 use super::chance::new_id;
 use super::concern::Happened;
 use super::decided::{By, Seen, decide, sign_of_life};
 use super::error::DeskError;
-use super::finds::moved;
 use super::floor::{LastAct, Work};
 use super::id::{EvaporatorId, JobId};
 use super::job_photos::photos_in;
 use super::keep::{Hand, Kept, TRIES};
-use super::noted::noted;
 use super::screen::{Handled, Outcome, Screen};
 use super::tables::{AtHandRow, MadeRow, PersonRow, put, written};
 use super::ways::Brings;
@@ -181,15 +178,8 @@ impl Desk {
         batch
             .appends
             .push(Hand::of(actor, now).writes(on.stream(), expected, vec![begun])?);
-        batch.index = moves(work.job, work.crew, None, &work.state);
-        batch.index.extend(self.looks(None, work).await?);
-        batch.index.push(self.card_change(work)?);
         let label = self.evaporator_label(on).await?;
-        batch.index.extend(moved(None, work, &label));
-        batch.index.push(listed_among_all(work.crew, work.job));
-        batch
-            .index
-            .push(Desk::list_under_evaporator(on, now, work.job.0));
+        batch.index = self.rows_of((None, work), entries, &label).await?;
         batch
             .index
             .push(put(key.0.as_bytes(), &MadeRow { id: work.job.0 })?);
@@ -329,14 +319,9 @@ impl Desk {
         batch
             .appends
             .push(append(before.job.stream(), before.seq(), entries)?);
-        batch.index.extend(moves(
-            after.job,
-            after.crew,
-            Some(&before.state),
-            &after.state,
-        ));
-        batch.index.push(self.card_change(after)?);
-        batch.index.extend(self.looks(Some(before), after).await?);
+        let label = self.evaporator_label(after.evaporator).await?;
+        let rows = self.rows_of((Some(before), after), entries, &label);
+        batch.index.extend(rows.await?);
         if let Some((actor, _)) = by.actor
             && actor.person == after.state.holder
         {
@@ -350,11 +335,6 @@ impl Desk {
         let for_others = self
             .note_for_others(batch, (before, after), entries)
             .await?;
-        let label = self.evaporator_label(after.evaporator).await?;
-        let of = (after.evaporator, after.job);
-        let left = noted(of, &after.edition, Some(&before.state), entries)?;
-        batch.index.extend(left);
-        batch.index.extend(moved(Some(before), after, &label));
         let holder = self.row::<PersonRow>(after.state.holder.0).await?;
         let happened = Happened {
             edition: &after.edition,
