@@ -12,7 +12,7 @@ use jiff::Timestamp;
 
 use super::lines::{self, LineRole};
 use crate::desk::screen::{Outcome, Screen};
-use crate::desk::{Actor, ChannelAddress, Desk, DeskError};
+use crate::desk::{Actor, ChannelAddress, Desk, DeskError, Seen};
 use crate::flow::name::ChoiceKey;
 use crate::store::InputKey;
 use crate::walk::input::Input;
@@ -247,8 +247,10 @@ impl<'a> Terminal<'a> {
         let handled = match input {
             // The job may have gone on elsewhere since its screen was shown here.
             Input::Text(_) | Input::Photo(_) => {
-                let meant = (screen.prompt.asked_since, input);
-                self.desk.handle_asked(key, actor, job, meant).await?
+                let seen = Seen::Question(screen.prompt.asked_since);
+                self.desk
+                    .handle_seen(key, actor, job, (seen, input))
+                    .await?
             }
             input => self.desk.handle(key, actor, job, input).await?,
         };

@@ -29,12 +29,13 @@ pub(super) struct By<'a> {
 
 /// What somebody saw when they acted, as far as it matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Seen {
+pub enum Seen {
     /// It counts whatever they saw.
     Anything,
-    /// It only counts on the screen of this revision.
+    /// It only counts on the screen of this revision; on any other it is stale.
     Screen(u64),
-    /// It only counts for the question that was first asked at this revision.
+    /// It only counts for the question that was first asked at this revision
+    /// ([`crate::walk::prompt::Prompt::asked_since`]), whatever happened beside it.
     Question(u64),
 }
 

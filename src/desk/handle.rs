@@ -11,8 +11,8 @@ use crate::store::InputKey;
 use crate::walk::input::Input;
 
 impl Desk {
-    /// Handles one input to one job. A refusal is an [`super::screen::Outcome`],
-    /// not an error.
+    /// Handles one input to one job, whatever the person saw. A refusal is an
+    /// [`super::screen::Outcome`], not an error.
     ///
     /// # Errors
     /// When the crew has no such job, or the store cannot keep the input.
@@ -23,43 +23,15 @@ impl Desk {
         job: JobId,
         input: Input,
     ) -> Result<Handled, DeskError> {
-        self.handle_at(key, actor, job, (Seen::Anything, input))
+        self.handle_seen(key, actor, job, (Seen::Anything, input))
             .await
     }
 
-    /// Handles one input that was meant for the screen of this revision; on any other screen it
-    /// is refused as stale.
+    /// Handles one input that counts only for what the person saw; elsewhere it is refused.
     ///
     /// # Errors
     /// As [`Desk::handle`].
     pub async fn handle_seen(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        job: JobId,
-        (seen, input): (u64, Input),
-    ) -> Result<Handled, DeskError> {
-        self.handle_at(key, actor, job, (Seen::Screen(seen), input))
-            .await
-    }
-
-    /// Handles words or a photo that were meant for the question that was first asked at this
-    /// revision ([`crate::walk::prompt::Prompt::asked_since`]); at any other they have no effect.
-    ///
-    /// # Errors
-    /// As [`Desk::handle`].
-    pub async fn handle_asked(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        job: JobId,
-        (since, input): (u64, Input),
-    ) -> Result<Handled, DeskError> {
-        self.handle_at(key, actor, job, (Seen::Question(since), input))
-            .await
-    }
-
-    async fn handle_at(
         &self,
         key: InputKey,
         actor: &Actor,

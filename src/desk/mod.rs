@@ -112,6 +112,7 @@ use sessions::SessionLimits;
 use timers::ClockSeen;
 
 pub use actor::{Actor, ChannelAddress, Code, SessionToken};
+pub use decided::Seen;
 pub use error::DeskError;
 
 /// What a desk is built of.

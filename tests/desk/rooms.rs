@@ -10,7 +10,7 @@ use fanwright::desk::id::JobId;
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::rooms::RoomScreen;
 use fanwright::desk::screen::{Handled, Outcome, Screen};
-use fanwright::desk::{Actor, DeskError, Rules};
+use fanwright::desk::{Actor, DeskError, Rules, Seen};
 use fanwright::flow::library::Sources;
 use fanwright::flow::model::Role;
 use fanwright::flow::name::FlowName;
@@ -112,7 +112,7 @@ impl Crew {
             Some(key) => press(&screen, key),
             None => Input::Text(answer.to_owned()),
         };
-        let seen = (screen.prompt.revision, input);
+        let seen = (Seen::Screen(screen.prompt.revision), input);
         let key = self.world.key();
         let desk = &self.world.desk;
         desk.handle_seen(key, by, self.job, seen).await.unwrap()
@@ -209,7 +209,7 @@ async fn the_first_answer_counts_and_the_second_person_is_told_who_gave_which() 
     assert!(refusal(&second).starts_with(&told), "{second:?}");
     // Typed at the same moment: the second is not taken for the answer to the next question.
     let seen = crew.screen(&crew.ann).await.prompt.revision;
-    let typed = |text: &str| (seen, Input::Text(text.to_owned()));
+    let typed = |text: &str| (Seen::Screen(seen), Input::Text(text.to_owned()));
     let desk = &world.desk;
     let first = desk.handle_seen(world.key(), &crew.ann, crew.job, typed("2"));
     assert_eq!(first.await.unwrap().outcome, Outcome::Advanced);
@@ -314,7 +314,8 @@ async fn in_some_order(seed: u64) -> BTreeMap<String, String> {
             Some(key) => press(&screen, key),
             None => Input::Text(answer.to_owned()),
         };
-        on_the_way.push((by, crew.world.key(), (screen.prompt.revision, input)));
+        let seen = (Seen::Screen(screen.prompt.revision), input);
+        on_the_way.push((by, crew.world.key(), seen));
         // Some arrive late, some twice, some much later than others.
         while on_the_way.len() > dice.roll(6) {
             let at = dice.roll(on_the_way.len());

@@ -12,6 +12,7 @@ use super::job_view::JobView;
 use super::page::{Frame, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::desk::Seen;
 use crate::desk::id::JobId;
 use crate::desk::screen::{Handled, Outcome, Screen};
 use crate::flow::model::Role;
@@ -197,8 +198,13 @@ pub(super) async fn handled(
             .await?
     } else {
         let seen = sent.revision()?;
-        desk.handle_seen(key.clone(), &signed_in.actor, job, (seen, input))
-            .await?
+        desk.handle_seen(
+            key.clone(),
+            &signed_in.actor,
+            job,
+            (Seen::Screen(seen), input),
+        )
+        .await?
     };
     became(browser, signed_in, (&sent, handled)).await
 }

@@ -11,6 +11,7 @@ use super::job::job_of;
 use super::page::{Frame, Moment, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
+use crate::desk::Seen;
 use crate::desk::id::JobId;
 use crate::desk::review::{Reviewed, WaitsAt};
 use crate::desk::screen::{Outcome, Phase};
@@ -123,9 +124,8 @@ pub(super) async fn decide(
         }
     };
     let desk = browser.desk();
-    let handled = desk
-        .handle_seen(key, &signed_in.actor, job, (revision, input))
-        .await?;
+    let seen = (Seen::Screen(revision), input);
+    let handled = desk.handle_seen(key, &signed_in.actor, job, seen).await?;
     match handled.outcome {
         Outcome::Advanced | Outcome::AlreadyHandled => {
             Ok(Redirect::to(&format!("/job/{job}/review")).into_response())

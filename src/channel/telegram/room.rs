@@ -20,7 +20,7 @@ use crate::desk::lists::Pile;
 use crate::desk::photo::PHOTO_BYTES_MAX;
 use crate::desk::rooms::{Room, RoomScreen};
 use crate::desk::screen::{Outcome, Phase};
-use crate::desk::{Actor, DeskError};
+use crate::desk::{Actor, DeskError, Seen};
 use crate::flow::model::Role;
 use crate::walk::input::Input;
 use crate::walk::prompt::{Action, Ask};
@@ -298,7 +298,7 @@ impl GroupTurn<'_> {
         input: Input,
     ) -> Result<Option<String>, DeskError> {
         let (key, desk) = (self.key.clone(), &self.talk.desk);
-        let seen = (on.revision, input);
+        let seen = (Seen::Screen(on.revision), input);
         self.talk.rooms.expect(on.job);
         let handled = desk.handle_seen(key, actor, on.job, seen).await;
         self.talk.rooms.wish(on.job, Rank::Answer);

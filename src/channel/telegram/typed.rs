@@ -10,7 +10,7 @@ use super::talk::Turn;
 use super::words;
 use crate::desk::id::JobId;
 use crate::desk::screen::{Handled, Outcome};
-use crate::desk::{Actor, DeskError};
+use crate::desk::{Actor, DeskError, Seen};
 use crate::walk::input::Input;
 
 /// The question that words or a photo are for.
@@ -97,7 +97,8 @@ impl Turn<'_> {
     ) -> Result<Option<String>, DeskError> {
         let Question { job, since } = meant.question;
         let (key, desk) = (self.key.clone(), &self.talk.desk);
-        let handled = desk.handle_asked(key, actor, job, (since, input)).await?;
+        let seen = (Seen::Question(since), input);
+        let handled = desk.handle_seen(key, actor, job, seen).await?;
         if handled.outcome == Outcome::AlreadyHandled {
             return Ok(None);
         }
