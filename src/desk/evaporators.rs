@@ -138,7 +138,7 @@ impl Desk {
                 found.push(label);
             }
         }
-        found.sort_by(|a, b| (&a.site, &a.tag, a.id).cmp(&(&b.site, &b.tag, b.id)));
+        found.sort_by(|a, b| in_order(a).cmp(&in_order(b)));
         Ok(found)
     }
 
@@ -264,9 +264,46 @@ fn tidy_text(what: &str, text: &str) -> Result<String, DeskError> {
     Ok(text)
 }
 
+/// What labels are sorted by.
+fn in_order(it: &EvaporatorLabel) -> impl Ord + use<'_> {
+    (as_counted(&it.site), as_counted(&it.tag), it.id)
+}
+
+/// A text in parts that sort as people count: `EV-2` before `EV-10`.
+fn as_counted(text: &str) -> Vec<(&str, u64)> {
+    let mut parts = Vec::new();
+    let mut rest = text;
+    while !rest.is_empty() {
+        let digits_from = rest.find(|letter: char| letter.is_ascii_digit());
+        let (words, after) = rest.split_at(digits_from.unwrap_or(rest.len()));
+        let digits_to = after.find(|letter: char| !letter.is_ascii_digit());
+        let (digits, after) = after.split_at(digits_to.unwrap_or(after.len()));
+        let number = match digits {
+            "" => 0,
+            // One too long to count comes last.
+            digits => digits.parse().unwrap_or(u64::MAX),
+        };
+        parts.push((words, number));
+        rest = after;
+    }
+    parts
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn labels_sort_as_people_count() {
+        let mut tags = ["EV-10", "EV-2b", "EV-2", "Box 3 EV-1", "", "EV-02", "7"];
+        tags.sort_by_key(|tag| as_counted(tag));
+        assert_eq!(
+            tags,
+            ["", "7", "Box 3 EV-1", "EV-2", "EV-02", "EV-2b", "EV-10"]
+        );
+        let long = "9".repeat(30);
+        assert_eq!(as_counted(&long), [("", u64::MAX)]);
+    }
 
     #[test]
     fn a_site_is_needed_and_long_texts_are_refused() {
