@@ -43,12 +43,15 @@ impl Desk {
         let in_use = sessions
             .iter()
             .filter(|(_, row)| now.duration_since(row.since) <= most);
+        let read = self.store().looked_over();
         Ok(Standing {
             jobs_at_hand: self.inner.floor.count(),
             to_chats,
             to_programs,
             sessions: in_use.count(),
             disk_free: None,
+            unread_frames: read.up_to.saturating_sub(read.frames),
+            is_damaged: read.damage.is_some(),
         })
     }
 }

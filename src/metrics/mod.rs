@@ -48,6 +48,10 @@ pub struct Standing {
     pub sessions: usize,
     /// Bytes that the data folder may still take; none where nobody knows.
     pub disk_free: Option<u64>,
+    /// Frames that were trusted when the journal was opened and are not read back yet.
+    pub unread_frames: u64,
+    /// Whether something that was read back is not as it was written.
+    pub is_damaged: bool,
 }
 
 /// What is due and still waits.
@@ -93,6 +97,10 @@ impl Metrics {
         self.gauges
             .disk_free
             .set(bytes.map_or(-1, |bytes| bytes.unwrap_or(i64::MAX)));
+        self.gauges
+            .unread_frames
+            .set(frame_number(standing.unread_frames));
+        self.gauges.damaged.set(i64::from(standing.is_damaged));
         for (to, waiting) in [
             ("chat", standing.to_chats),
             ("program", standing.to_programs),
@@ -258,6 +266,8 @@ mod tests {
         metrics.index_is_at(9);
         let standing = Standing {
             disk_free: Some(7),
+            unread_frames: 5,
+            is_damaged: true,
             to_chats: Waiting {
                 count: 3,
                 oldest_seconds: 40,
@@ -270,6 +280,8 @@ mod tests {
             "fanwright_engine_step_seconds_count 1",
             "fanwright_index_lag_frames 3",
             "fanwright_disk_free_bytes 7",
+            "fanwright_journal_unread_frames 5",
+            "fanwright_journal_damaged 1",
             "fanwright_outbox_waiting{to=\"chat\"} 3",
             "fanwright_outbox_oldest_seconds{to=\"chat\"} 40",
             "fanwright_outbox_waiting{to=\"program\"} 0",

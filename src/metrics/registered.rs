@@ -162,6 +162,8 @@ pub(super) struct Gauges {
     pub(super) outbox_oldest: Family<One, Gauge>,
     pub(super) sessions: Gauge,
     pub(super) disk_free: Gauge,
+    pub(super) unread_frames: Gauge,
+    pub(super) damaged: Gauge,
 }
 
 impl Gauges {
@@ -205,6 +207,16 @@ impl Gauges {
             disk_free: named.plain(
                 "disk_free_bytes",
                 "What the data folder may still take",
+                Gauge::default(),
+            ),
+            unread_frames: named.plain(
+                "journal_unread_frames",
+                "Frames that were trusted at the opening and are not read back yet",
+                Gauge::default(),
+            ),
+            damaged: named.plain(
+                "journal_damaged",
+                "Whether something that was read back is not as it was written",
                 Gauge::default(),
             ),
         }

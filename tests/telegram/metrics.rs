@@ -165,6 +165,7 @@ async fn what_is_counted_moves_as_somebody_walks_and_names_nobody() {
     assert!(walked.sum("fanwright_disk_free_bytes", "") > 1e6);
     assert!(walked.sum("fanwright_index_lag_frames", "") >= 0.0);
     assert_eq!(walked.sum("fanwright_torn_tails_total", ""), 0.0);
+    assert_eq!(walked.sum("fanwright_journal_damaged", ""), 0.0);
 
     let pages = format!("{}/metrics", program.base);
     let from_the_pages = reqwest::get(pages).await.unwrap().status();
