@@ -382,6 +382,10 @@ fn the_same_seed_gives_the_same_run_of_the_chats() {
         crashes: 2,
         acts: 12,
     };
-    let [one, other] = [(); 2].map(|()| run(play));
-    assert_eq!(format!("{one:?}"), format!("{other:?}"));
+    let [one, other] = [(); 2].map(|()| format!("{:?}", run(play)));
+    let same = one.bytes().zip(other.bytes()).take_while(|(a, b)| a == b);
+    let from = same.count().saturating_sub(200);
+    let around = |run: &str| String::from_utf8_lossy(&run.as_bytes()[from..]).into_owned();
+    let shown = |run: &str| around(run).chars().take(600).collect::<String>();
+    assert_eq!(shown(&one), shown(&other), "the runs part near byte {from}");
 }
