@@ -1,7 +1,8 @@
 //! How long lists, filters and searches take with many stored jobs: `cargo bench --bench lists`.
 //!
 //! The jobs are begun, walked, handed in and accepted through the desk, over a real journal in a
-//! temporary folder. Sizes other than 1,000, 10,000 and 100,000: `LISTS_JOBS=500,5000`.
+//! temporary folder. Sizes other than 1,000, 10,000 and 100,000: `LISTS_JOBS=500,5000`. They are
+//! those of one crew, unless `LISTS_CREWS=20` spreads them over more; then one of these asks.
 #![allow(
     clippy::unwrap_used,
     clippy::disallowed_methods,
@@ -68,6 +69,7 @@ impl Clock for BenchClock {
 }
 
 struct Crew {
+    number: usize,
     desk: Desk,
     clock: Arc<BenchClock>,
     inputs: AtomicU64,
@@ -128,15 +130,15 @@ fn desk(store: Arc<dyn Store>, clock: Arc<BenchClock>) -> Desk {
 }
 
 impl Crew {
-    async fn found(store: Arc<dyn Store>) -> Crew {
-        let begin: Timestamp = "2020-01-01T08:00:00Z".parse().unwrap();
-        let clock = Arc::new(BenchClock(AtomicI64::new(begin.as_millisecond())));
-        let desk = desk(store, clock.clone());
-        desk.start().await.unwrap();
+    async fn found(desk: Desk, clock: Arc<BenchClock>, crew: usize) -> Crew {
         let inputs = AtomicU64::new(0);
-        let code = desk.first_supervisor_code().await.unwrap().unwrap().code;
-        let key = |number: usize| InputKey(format!("join:{number}"));
-        let chat = |user: i64| ChannelAddress::Telegram { chat: user, user };
+        let code = desk.invite_new_crew().await.unwrap().code;
+        let key = |number: usize| InputKey(format!("join:{crew}:{number}"));
+        let first = (crew * (1 + TECHNICIANS)) as i64;
+        let chat = |user: i64| ChannelAddress::Telegram {
+            chat: first + user,
+            user: first + user,
+        };
         let supervisor = desk.join(key(0), &code, "Sue Supervisor", &chat(1)).await;
         let supervisor = supervisor.unwrap();
         let mut technicians = Vec::new();
@@ -151,6 +153,7 @@ impl Crew {
             technicians.push(desk.join(key(number), &code, &name, &chat).await.unwrap());
         }
         let mut crew = Crew {
+            number: crew,
             desk,
             clock,
             inputs,
@@ -179,7 +182,7 @@ impl Crew {
 
     fn key(&self) -> InputKey {
         let number = self.inputs.fetch_add(1, Ordering::SeqCst);
-        InputKey(format!("bench:{number}"))
+        InputKey(format!("bench:{}:{number}", self.number))
     }
 
     /// One job, as far as its number says. A technician walks one flow only.
@@ -241,12 +244,16 @@ fn site(number: usize) -> String {
     format!("{first} {second}")
 }
 
-/// Makes jobs until there are so many.
-async fn fill(crew: &Arc<Crew>, have: usize, want: usize) {
-    let next = Arc::new(AtomicU64::new(have as u64));
+/// Makes jobs until every crew has so many.
+async fn fill(crews: &[Arc<Crew>], have: usize, want: usize) {
+    let next: Vec<_> = crews
+        .iter()
+        .map(|_| Arc::new(AtomicU64::new(have as u64)))
+        .collect();
     let mut hands = tokio::task::JoinSet::new();
-    for _ in 0..AT_ONCE {
-        let (crew, next) = (Arc::clone(crew), Arc::clone(&next));
+    for hand in 0..AT_ONCE {
+        let crew = Arc::clone(&crews[hand % crews.len()]);
+        let next = Arc::clone(&next[hand % crews.len()]);
         hands.spawn(async move {
             loop {
                 let number = next.fetch_add(1, Ordering::SeqCst) as usize;
@@ -446,23 +453,36 @@ async fn searches(crew: &Crew) {
     .await;
 }
 
-async fn measured(sizes: &[usize]) {
+async fn measured(sizes: &[usize], crews: usize) {
     let folder = tempfile::tempdir().unwrap();
     let (journal, _) = Journal::open(folder.path()).unwrap();
     let store: Arc<dyn Store> = Arc::new(journal);
-    let crew = Arc::new(Crew::found(Arc::clone(&store)).await);
+    let begin: Timestamp = "2020-01-01T08:00:00Z".parse().unwrap();
+    let clock = Arc::new(BenchClock(AtomicI64::new(begin.as_millisecond())));
+    let desk = desk(Arc::clone(&store), clock.clone());
+    desk.start().await.unwrap();
+    let mut all = Vec::new();
+    for number in 0..crews {
+        let crew = Crew::found(desk.clone(), clock.clone(), number);
+        all.push(Arc::new(crew.await));
+    }
     let mut have = 0;
     for size in sizes {
         let begin = Instant::now();
+        let each = size / crews;
         // The last one is made alone, so that its number is known.
-        fill(&crew, have, size - 1).await;
-        let last = crew.job(size - 1).await;
+        fill(&all, have, each - 1).await;
+        let mut last = None;
+        for crew in &all {
+            last = last.or(Some(crew.job(each - 1).await));
+        }
         let took = begin.elapsed().as_secs_f64();
-        println!("{size} jobs ({} more made in {took:.1} s)", size - have);
-        have = *size;
-        pages(&crew, last).await;
-        filters(&crew).await;
-        searches(&crew).await;
+        let more = (each - have) * crews;
+        println!("{size} jobs of {crews} crews ({more} more made in {took:.1} s)");
+        have = each;
+        pages(&all[0], last.unwrap()).await;
+        filters(&all[0]).await;
+        searches(&all[0]).await;
     }
     store.close().await.unwrap();
 }
@@ -471,8 +491,9 @@ fn main() {
     let sizes = std::env::var("LISTS_JOBS").unwrap_or_else(|_| "1000,10000,100000".to_owned());
     let sizes = sizes.split(',').map(|size| size.trim().parse().unwrap());
     let sizes: Vec<usize> = sizes.collect();
+    let crews = std::env::var("LISTS_CREWS").map_or(1, |crews| crews.parse().unwrap());
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build();
-    runtime.unwrap().block_on(measured(&sizes));
+    runtime.unwrap().block_on(measured(&sizes, crews));
 }

@@ -1,5 +1,5 @@
-//! A quick Bot API server on this machine, with people who press the first answer of each screen
-//! as soon as it arrives.
+//! A quick Bot API server on this machine, with people who press the first answer of each screen:
+//! as soon as it arrives, or after they read it.
 
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -16,6 +16,7 @@ use serde_json::json;
 use tokio::net::TcpListener;
 use tokio::sync::Notify;
 
+use crate::dice::Dice;
 use crate::figures::Figures;
 use crate::wrong::{Fault, Wrong};
 
@@ -53,6 +54,9 @@ struct Inner {
     figures: Mutex<Figures>,
     goes_on: AtomicBool,
     wrong: Wrong,
+    /// So long people take on average before they do something.
+    pace: Duration,
+    dice: Dice,
 }
 
 /// Somebody with a phone.
@@ -112,8 +116,12 @@ struct Button {
 
 impl BotApi {
     /// Listens on a free port; each person is known by what they type to begin another job, and
-    /// everybody begins with the same words.
-    pub async fn start(again: Vec<String>, begin: &'static str, wrong: Wrong) -> BotApi {
+    /// everybody begins with the same words. Nobody waits before they press if the pace is none.
+    pub async fn start(
+        again: Vec<String>,
+        begin: &'static str,
+        (wrong, pace): (Wrong, Duration),
+    ) -> BotApi {
         let people = (FIRST_CHAT..).zip(again).map(|(chat, again)| {
             Mutex::new(Person {
                 chat,
@@ -137,6 +145,8 @@ impl BotApi {
                 figures: Mutex::default(),
                 goes_on: AtomicBool::new(true),
                 wrong,
+                pace,
+                dice: Dice::default(),
             }),
         };
         tokio::spawn(listen(api.clone(), listener));
@@ -146,7 +156,7 @@ impl BotApi {
     /// So many begin.
     pub fn begin(&self, count: usize) {
         for _ in 0..count {
-            self.inner.one_begins();
+            self.inner.later(|inner| inner.one_begins());
         }
     }
 
@@ -246,12 +256,28 @@ fn refused(code: u16, why: &str, wait: Option<u32>) -> Response<Body> {
 }
 
 impl Inner {
+    /// Does something when a person has taken their time: half the pace to half as much again.
+    fn later(self: &Arc<Self>, what: impl FnOnce(&Arc<Inner>) + std::marker::Send + 'static) {
+        if self.pace.is_zero() {
+            return what(self);
+        }
+        let share = (self.dice.number() % 1_000) as f64 / 1_000.0;
+        let wait = self.pace / 2 + self.pace.mul_f64(share);
+        let inner = Arc::clone(self);
+        tokio::spawn(async move {
+            tokio::time::sleep(wait).await;
+            if inner.goes_on.load(Ordering::SeqCst) {
+                what(&inner);
+            }
+        });
+    }
+
     fn person(&self, chat: i64) -> Option<&Mutex<Person>> {
         self.people.get(usize::try_from(chat - FIRST_CHAT).ok()?)
     }
 
     /// Somebody begins who has done nothing yet.
-    fn one_begins(&self) {
+    fn one_begins(self: &Arc<Self>) {
         let next = self.fresh.fetch_add(1, Ordering::SeqCst);
         let person = self
             .people
@@ -316,7 +342,7 @@ impl Inner {
     }
 
     /// A message of the bot arrives, and its person goes on.
-    fn message(&self, body: &Bytes) -> String {
+    fn message(self: &Arc<Self>, body: &Bytes) -> String {
         let send: Send = serde_json::from_slice(body).unwrap();
         let text = String::from_utf8_lossy(body);
         let markup = markup_of(&text);
@@ -338,19 +364,26 @@ impl Inner {
         }
         self.was_answered(&mut person);
         if self.goes_on.load(Ordering::SeqCst) {
-            match first {
-                _ if person.done >= STEPS_EACH => {
-                    drop(person);
-                    self.one_begins();
-                }
-                Some(button) => self.presses(&mut person, &button.callback_data, &message),
-                None => {
+            let data = first.map(|button| button.callback_data.clone());
+            let is_done = person.done >= STEPS_EACH;
+            drop(person);
+            let shown = message.clone();
+            self.later(move |inner| match data {
+                _ if is_done => inner.one_begins(),
+                Some(data) => inner.of(chat, |person| inner.presses(person, &data, &shown)),
+                None => inner.of(chat, |person| {
                     let again = person.again.clone();
-                    self.types(&mut person, &again);
-                }
-            }
+                    inner.types(person, &again);
+                }),
+            });
         }
         message
+    }
+
+    fn of(&self, chat: i64, does: impl FnOnce(&mut Person)) {
+        if let Some(person) = self.person(chat) {
+            does(&mut person.lock().unwrap());
+        }
     }
 
     fn was_answered(&self, person: &mut Person) {

@@ -25,7 +25,7 @@ use crate::bot_api::{FIRST_CHAT, TOKEN};
 const CREW: usize = 10;
 
 /// So many steps a job has, as many as a whole visit.
-const STEPS: usize = 64;
+pub const STEPS: usize = 64;
 
 /// Their jobs began so long ago that nobody is sent their screen again at the start.
 const AGO: SignedDuration = SignedDuration::from_hours(2);

@@ -6,7 +6,9 @@
 //! bot runs in turn, which commits each answer to SQLite (WAL, synchronous FULL) before it
 //! replies (`benches/peer`).
 //!
-//! Parts: `chats`, `peer`, `wrong`, `pages`, as words after `--`; all of them without. Other
+//! Parts: `chats`, `peer`, `paced`, `wrong`, `pages`, as words after `--`; all of them without.
+//! In `chats` and `peer` everybody presses the moment a screen arrives, which tells how many steps
+//! there can be; in `paced` people take some seconds, which tells how long each takes then. Other
 //! numbers of people: `PEOPLE=1,50`; other times: `SECONDS=5`.
 #![allow(
     clippy::unwrap_used,
@@ -20,6 +22,7 @@
 
 mod bot_api;
 mod crowd;
+mod dice;
 mod figures;
 mod pages;
 mod wrong;
@@ -40,6 +43,9 @@ const RELIEF: usize = 800;
 
 /// So long the last answers may take.
 const LAST: Duration = Duration::from_secs(30);
+
+/// So long people take in part `paced`, on average: a tenth of what they take in earnest.
+const PACE: Duration = Duration::from_secs(4);
 
 /// Of a hundred calls so many fail, and of a hundred updates so many come again, in part `wrong`.
 const WRONG: (u64, u64) = (2, 5);
@@ -69,7 +75,7 @@ async fn main() {
     for count in people() {
         let own = wanted("chats").then_some(count);
         let own = match own {
-            Some(count) => Some(chats(count, Wrong::default()).await),
+            Some(count) => Some(chats(count, Wrong::default(), Duration::ZERO).await),
             None => None,
         };
         tell(count, "chats", own.as_ref());
@@ -81,8 +87,12 @@ async fn main() {
         if let (Some(own), Some(peer)) = (&own, &peer) {
             println!("{count:>6} ratio      {:.2}", own.rate() / peer.rate());
         }
+        if wanted("paced") {
+            let figures = chats(count, Wrong::default(), PACE).await;
+            tell(count, "paced", Some(&figures));
+        }
         if wanted("wrong") {
-            let figures = chats(count, Wrong::of(WRONG.0, WRONG.1)).await;
+            let figures = chats(count, Wrong::of(WRONG.0, WRONG.1), Duration::ZERO).await;
             tell(count, "wrong", Some(&figures));
             println!("       latest after a failure: {:.0?}", figures.latest);
         }
@@ -99,27 +109,27 @@ fn tell(count: usize, what: &str, figures: Option<&Figures>) {
 }
 
 /// People in chats with the program.
-async fn chats(count: usize, wrong: Wrong) -> Figures {
+async fn chats(count: usize, wrong: Wrong, pace: Duration) -> Figures {
     let crowd = Crowd::of(count + RELIEF, By::Chat).await;
     let again = crowd.workers.iter();
     let again = again.map(|worker| format!("/new {}", worker.tag)).collect();
-    let api = BotApi::start(again, "/job", wrong).await;
+    let api = BotApi::start(again, "/job", (wrong, pace)).await;
     let (program, _) = crowd.serve(Some(&api.url));
-    counted(&api, count, &program).await
+    counted(&api, count, (&program, WARM_UP + pace * 2)).await
 }
 
 /// People in chats with the plain bot.
 async fn peer(count: usize) -> Figures {
     let folder = tempfile::tempdir().unwrap();
     let again = vec!["/start".to_owned(); count + RELIEF];
-    let api = BotApi::start(again, "/start", Wrong::default()).await;
+    let api = BotApi::start(again, "/start", (Wrong::default(), Duration::ZERO)).await;
     let mut command = Command::new(peer_target().join("release/peer"));
     command
         .arg(folder.path().join("answers.sqlite"))
         .env("TELOXIDE_TOKEN", TOKEN)
         .env("TELOXIDE_API_URL", &api.url);
     let program = Program::run(command);
-    counted(&api, count, &program).await
+    counted(&api, count, (&program, WARM_UP)).await
 }
 
 fn peer_folder() -> std::path::PathBuf {
@@ -141,9 +151,9 @@ fn build_peer() {
 }
 
 /// Lets everybody begin, counts for a while, and waits for the last answers.
-async fn counted(api: &BotApi, count: usize, program: &Program) -> Figures {
+async fn counted(api: &BotApi, count: usize, (program, warm_up): (&Program, Duration)) -> Figures {
     api.begin(count);
-    tokio::time::sleep(WARM_UP).await;
+    tokio::time::sleep(warm_up).await;
     while api.begun() == 0 {
         tokio::time::sleep(Duration::from_millis(100)).await;
     }

@@ -13,12 +13,19 @@ use tokio::net::TcpStream;
 use tokio::sync::{Mutex, watch};
 use tokio::task::JoinSet;
 
-use crate::crowd::{By, Crowd, Worker};
+use crate::crowd::{By, Crowd, STEPS, Worker};
+use crate::dice::Dice;
 use crate::figures::Figures;
 use crate::{WARM_UP, seconds};
 
-/// One browser may ask for 900 pages a minute, and a step is two: nobody presses oftener.
+/// One browser may ask for 900 pages a minute, and a step is two: nobody presses oftener than
+/// this on average. People take now half as long and now half as long again, so that they do not
+/// press in step.
 const APART: Duration = Duration::from_millis(140);
+
+/// As long as this a job takes; people begin as far apart as they can within it, so that they do
+/// not all hand in at once.
+const JOB: Duration = Duration::from_millis(140 * STEPS as u64);
 
 /// What people do at the time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,8 +111,11 @@ impl Browser {
         self.reads().await
     }
 
-    async fn works(mut self, phase: watch::Receiver<Phase>) -> Figures {
+    async fn works(mut self, wait: Duration, phase: watch::Receiver<Phase>) -> Figures {
+        tokio::time::sleep(wait).await;
         let mut figures = Figures::default();
+        let dice = Dice::of(self.worker.number as u64);
+        let wait = || APART / 2 + APART.mul_f64((dice.number() % 1_000) as f64 / 1_000.0);
         let mut form = self.reads().await;
         while *phase.borrow() != Phase::Over {
             let began = Instant::now();
@@ -113,7 +123,7 @@ impl Browser {
             if *phase.borrow() == Phase::Counted {
                 figures.answered(began.elapsed());
             }
-            tokio::time::sleep_until((began + APART).into()).await;
+            tokio::time::sleep_until((began + wait()).into()).await;
         }
         figures
     }
@@ -166,9 +176,10 @@ pub async fn pages(count: usize) -> Figures {
         }
         let line = Arc::clone(&lines[worker.number % lines.len()]);
         let browser = Browser::opens(base.clone(), line, worker.clone());
-        working.spawn(browser.works(phase.subscribe()));
+        let wait = JOB * worker.number as u32 / count as u32;
+        working.spawn(browser.works(wait, phase.subscribe()));
     }
-    tokio::time::sleep(WARM_UP).await;
+    tokio::time::sleep(JOB + WARM_UP).await;
     phase.send_replace(Phase::Counted);
     let began = Instant::now();
     tokio::time::sleep(seconds()).await;

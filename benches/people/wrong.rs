@@ -1,6 +1,8 @@
 //! What goes wrong on purpose: so many calls in a hundred fail, so many updates come again.
 
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use crate::dice::Dice;
 
 /// What goes wrong with a call.
 #[derive(Clone, Copy, Debug)]
@@ -22,7 +24,7 @@ pub struct Wrong {
     pub calls: u64,
     /// So many of a hundred updates come once more.
     pub again: u64,
-    pub state: AtomicU64,
+    pub dice: Dice,
     pub stopped: AtomicBool,
 }
 
@@ -41,20 +43,10 @@ impl Wrong {
         self.stopped.store(true, Ordering::SeqCst);
     }
 
-    /// SplitMix64 (Steele, Lea and Flood, 2014).
-    fn number(&self) -> u64 {
-        let step = 0x9e37_79b9_7f4a_7c15;
-        let before = self.state.fetch_add(step, Ordering::Relaxed);
-        let mut mixed = before.wrapping_add(step);
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        mixed ^ (mixed >> 31)
-    }
-
     fn is_one_of(&self, of_a_hundred: u64) -> bool {
         of_a_hundred > 0
             && !self.stopped.load(Ordering::SeqCst)
-            && self.number() % 100 < of_a_hundred
+            && self.dice.number() % 100 < of_a_hundred
     }
 
     /// Whether this call fails, and how.
@@ -66,7 +58,7 @@ impl Wrong {
             Fault::LostAfter,
         ];
         let is_wrong = self.is_one_of(self.calls);
-        is_wrong.then(|| faults[(self.number() % 4) as usize])
+        is_wrong.then(|| faults[(self.dice.number() % 4) as usize])
     }
 
     /// Whether this update comes once more.
