@@ -43,10 +43,11 @@ fn main() {
         .enable_all()
         .build();
     let runtime = runtime.unwrap();
-    runtime.block_on(durable(&jobs, Duration::from_secs_f64(seconds)));
+    // First, since it looks at the memory of the whole process.
     if idle > 0 {
         runtime.block_on(idle::print(idle));
     }
+    runtime.block_on(durable(&jobs, Duration::from_secs_f64(seconds)));
 }
 
 /// The table of durable steps.
