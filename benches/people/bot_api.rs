@@ -256,13 +256,12 @@ fn refused(code: u16, why: &str, wait: Option<u32>) -> Response<Body> {
 }
 
 impl Inner {
-    /// Does something when a person has taken their time: half the pace to half as much again.
+    /// Does something when a person has taken their time.
     fn later(self: &Arc<Self>, what: impl FnOnce(&Arc<Inner>) + std::marker::Send + 'static) {
         if self.pace.is_zero() {
             return what(self);
         }
-        let share = (self.dice.number() % 1_000) as f64 / 1_000.0;
-        let wait = self.pace / 2 + self.pace.mul_f64(share);
+        let wait = self.dice.around(self.pace);
         let inner = Arc::clone(self);
         tokio::spawn(async move {
             tokio::time::sleep(wait).await;

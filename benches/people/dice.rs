@@ -1,6 +1,7 @@
 //! Numbers that nobody foresees, and that are the same in every run.
 
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
 
 /// SplitMix64 (Steele, Lea and Flood, 2014).
 #[derive(Debug, Default)]
@@ -11,11 +12,14 @@ pub struct Dice {
 impl Dice {
     /// Other numbers than those of other seeds.
     pub fn of(seed: u64) -> Dice {
-        let dice = Dice::default();
-        dice.state.store(seed, Ordering::Relaxed);
-        let first = dice.number();
-        dice.state.store(first, Ordering::Relaxed);
-        dice
+        Dice {
+            state: AtomicU64::new(seed),
+        }
+    }
+
+    /// So long on average: half as long to half as long again.
+    pub fn around(&self, pace: Duration) -> Duration {
+        pace / 2 + pace.mul_f64((self.number() % 1_000) as f64 / 1_000.0)
     }
 
     /// The next number.

@@ -25,7 +25,7 @@ const APART: Duration = Duration::from_millis(140);
 
 /// As long as this a job takes; people begin as far apart as they can within it, so that they do
 /// not all hand in at once.
-const JOB: Duration = Duration::from_millis(140 * STEPS as u64);
+const JOB: Duration = APART.saturating_mul(STEPS as u32);
 
 /// What people do at the time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -115,7 +115,6 @@ impl Browser {
         tokio::time::sleep(wait).await;
         let mut figures = Figures::default();
         let dice = Dice::of(self.worker.number as u64);
-        let wait = || APART / 2 + APART.mul_f64((dice.number() % 1_000) as f64 / 1_000.0);
         let mut form = self.reads().await;
         while *phase.borrow() != Phase::Over {
             let began = Instant::now();
@@ -123,7 +122,7 @@ impl Browser {
             if *phase.borrow() == Phase::Counted {
                 figures.answered(began.elapsed());
             }
-            tokio::time::sleep_until((began + wait()).into()).await;
+            tokio::time::sleep_until((began + dice.around(APART)).into()).await;
         }
         figures
     }

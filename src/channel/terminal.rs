@@ -244,16 +244,13 @@ impl<'a> Terminal<'a> {
         input: Input,
     ) -> Result<Next, TerminalError> {
         let (key, job) = (self.key(), screen.job);
-        let handled = match input {
+        let seen = match input {
             // The job may have gone on elsewhere since its screen was shown here.
-            Input::Text(_) | Input::Photo(_) => {
-                let seen = Seen::Question(screen.prompt.asked_since);
-                self.desk
-                    .handle_seen(key, actor, job, (seen, input))
-                    .await?
-            }
-            input => self.desk.handle(key, actor, job, input).await?,
+            Input::Text(_) | Input::Photo(_) => Seen::Question(screen.prompt.asked_since),
+            _ => Seen::Anything,
         };
+        let handled = self.desk.handle_seen(key, actor, job, (seen, input));
+        let handled = handled.await?;
         if let Outcome::Refused(sentence) = handled.outcome {
             self.say(&sentence)?;
         }

@@ -193,19 +193,12 @@ pub(super) async fn handled(
 ) -> Result<Response, Trouble> {
     let Sent { job, ref key, .. } = sent;
     let desk = browser.desk();
-    let handled = if counts_on_any_screen(&input) {
-        desk.handle(key.clone(), &signed_in.actor, job, input)
-            .await?
-    } else {
-        let seen = sent.revision()?;
-        desk.handle_seen(
-            key.clone(),
-            &signed_in.actor,
-            job,
-            (Seen::Screen(seen), input),
-        )
-        .await?
+    let seen = match counts_on_any_screen(&input) {
+        true => Seen::Anything,
+        false => Seen::Screen(sent.revision()?),
     };
+    let handled = desk.handle_seen(key.clone(), &signed_in.actor, job, (seen, input));
+    let handled = handled.await?;
     became(browser, signed_in, (&sent, handled)).await
 }
 
