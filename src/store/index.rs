@@ -1,6 +1,7 @@
 //! What is looked up: a sorted map of bytes that is worked out from the frames and can be
 //! worked out again at any time.
 
+pub(super) mod blocks;
 mod filter;
 mod fold;
 mod in_memory;

@@ -80,7 +80,7 @@ pub struct Journal {
     _leisure: Option<Leisure>,
 }
 
-/// So many rows in their order lie on a few pages of the index.
+/// So many rows in their order lie in a few blocks of the index.
 const ROWS_AT_ONCE: usize = 256;
 
 /// Where the index lies in a data folder.

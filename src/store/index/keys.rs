@@ -12,7 +12,7 @@ use crate::store::journal::Place;
 use crate::store::notice::{NoticeId, PendingNotice};
 
 /// Changed whenever keys or values change their meaning; an index of another layout is rebuilt.
-pub(in crate::store) const LAYOUT: u32 = 2;
+pub(in crate::store) const LAYOUT: u32 = 4;
 
 /// The layout an index was written with.
 pub(in crate::store) const LAYOUT_KEY: &[u8] = b"\x00layout";

@@ -180,7 +180,7 @@ impl Segments {
         let file = self.reading(place.segment)?;
         let mut bytes = vec![0; usize::try_from(place.length).unwrap_or(usize::MAX)];
         let read = file.read_at(&mut bytes, place.offset);
-        read.map_err(StoreError::io("read", self.path(place.segment)))?;
+        read.map_err(|source| StoreError::io("read", self.path(place.segment))(source))?;
         let entry = read_entry(seq, &bytes)
             .filter(|entry| entry.hash == entry_hash(stream, seq, entry.previous, &entry.bytes));
         entry.ok_or_else(|| {
