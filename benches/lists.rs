@@ -43,8 +43,8 @@ const TECHNICIANS: usize = 8;
 /// So many jobs are not accepted yet.
 const LIVE: usize = 100;
 
-/// So many jobs are made at once.
-const AT_ONCE: usize = 64;
+/// So many jobs of a crew are made at once.
+const AT_ONCE: usize = 32;
 
 /// How often each question is asked.
 const ASKED: usize = 300;
@@ -251,7 +251,7 @@ async fn fill(crews: &[Arc<Crew>], have: usize, want: usize) {
         .map(|_| Arc::new(AtomicU64::new(have as u64)))
         .collect();
     let mut hands = tokio::task::JoinSet::new();
-    for hand in 0..AT_ONCE {
+    for hand in 0..AT_ONCE * crews.len() {
         let crew = Arc::clone(&crews[hand % crews.len()]);
         let next = Arc::clone(&next[hand % crews.len()]);
         hands.spawn(async move {

@@ -189,6 +189,19 @@ impl BotApi {
         id
     }
 
+    /// Lets the bot have an update under the next number. Where several people act at the same
+    /// time, one whose number was given before could come behind what is confirmed already.
+    pub(crate) fn deliver_as_next(&self, mut update: Value) -> u32 {
+        let mut memory = self.lock();
+        memory.next_update += 1;
+        let id = memory.next_update;
+        update["update_id"] = id.into();
+        memory.updates.insert(id, update);
+        drop(memory);
+        self.touch();
+        id
+    }
+
     /// Lets the bot have an update once more, confirmed or not.
     pub(crate) fn deliver_again(&self, update: &Value) {
         self.lock().again.push(update.clone());

@@ -22,6 +22,13 @@ pub(super) struct Chatter {
     words: usize,
 }
 
+/// What somebody does next.
+struct Does {
+    update: Value,
+    /// What its input is called, if it must be known as handled once it is confirmed.
+    native: Option<String>,
+}
+
 impl Chatter {
     pub(super) fn new(
         api: &BotApi,
@@ -44,11 +51,11 @@ impl Chatter {
 
     /// Works until the task is ended.
     pub(super) async fn works(mut self) {
-        let mut update = self.says("/job");
+        let mut does = self.says("/job");
         loop {
             let (before, _) = self.chat.api.newest(self.chat.user);
             self.life.mark_unchanged();
-            self.chat.api.deliver(&update);
+            self.delivers(does);
             let comes = self.comes(before);
             let mut life = self.life.clone();
             tokio::select! {
@@ -56,7 +63,7 @@ impl Chatter {
                 changed = life.changed() => changed.unwrap(),
             }
             let (after, newest) = self.chat.api.newest(self.chat.user);
-            update = if after > before {
+            does = if after > before {
                 self.looks(&newest);
                 self.next(&newest)
             } else if self.is_at_a_step() && !self.dice.one_in(3) {
@@ -97,7 +104,7 @@ impl Chatter {
     }
 
     /// What is done about the newest message.
-    fn next(&mut self, newest: &Sent) -> Value {
+    fn next(&mut self, newest: &Sent) -> Does {
         let has = |label: &str| newest.buttons.iter().any(|(text, _)| text.contains(label));
         if newest.text.contains("What do you see") {
             return self.types(newest);
@@ -125,22 +132,25 @@ impl Chatter {
         let (text, _) = found.unwrap_or_else(|| panic!("no {label}: {newest:#?}"));
         let update = self.chat.pressing_on(newest.id, text);
         let press = update["callback_query"]["id"].as_str().unwrap();
+        let native = format!("press:{press}");
         // All presses on one message begin the same job, under a key of their own.
-        if label != self.tag {
-            self.delivers(&update, &format!("press:{press}"));
+        Does {
+            native: (label != self.tag).then_some(native),
+            update,
         }
-        update
     }
 
-    fn types(&mut self, newest: &Sent) -> Value {
+    fn types(&mut self, newest: &Sent) -> Does {
         self.words += 1;
         let text = format!("{} saw {}", self.tag, self.words);
         self.answers(newest);
-        let update = self.says(&text);
+        let Does { update, .. } = self.says(&text);
         let message = update["message"]["message_id"].as_i64().unwrap();
-        self.delivers(&update, &format!("message:{}:{message}", self.chat.user));
         self.account.lock().typed.insert(text);
-        update
+        Does {
+            native: Some(format!("message:{}:{message}", self.chat.user)),
+            update,
+        }
     }
 
     /// Counts an answer to a step.
@@ -150,16 +160,21 @@ impl Chatter {
         }
     }
 
-    fn delivers(&self, update: &Value, native: &str) {
-        let number = TOKEN.split(':').next().unwrap();
-        let key = InputKey(format!("telegram:{number}:{native}"));
-        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
-        self.account.lock().unconfirmed.insert(id, key);
+    fn delivers(&self, does: Does) {
+        let id = self.chat.api.deliver_as_next(does.update);
+        if let Some(native) = does.native {
+            let number = TOKEN.split(':').next().unwrap();
+            let key = InputKey(format!("telegram:{number}:{native}"));
+            self.account.lock().unconfirmed.insert(id, key);
+        }
     }
 
-    fn says(&self, text: &str) -> Value {
+    fn says(&self, text: &str) -> Does {
         let message = self.chat.message(json!({ "text": text }));
-        self.chat.api.update("message", message)
+        Does {
+            update: self.chat.api.update("message", message),
+            native: None,
+        }
     }
 }
 
