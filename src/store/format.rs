@@ -85,7 +85,7 @@ pub enum Admitted {
 }
 
 /// The format that a folder says; none without the file.
-pub(super) fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
+fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
     let path = folder.path().join(FILE);
     let text = match folder.read(FILE) {
         Err(problem) if problem.kind() == io::ErrorKind::NotFound => return Ok(None),
@@ -102,22 +102,21 @@ pub(super) fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
     }
 }
 
-/// Refuses a folder of a later format; nothing in it is touched.
-pub(super) fn refuse_newer(folder: &Folder) -> Result<(), StoreError> {
+/// The format that a folder says. A later one is refused; nothing in the folder is touched.
+pub(super) fn refuse_newer(folder: &Folder) -> Result<Option<u16>, StoreError> {
     match said_by(folder)? {
         Some(found) if found > DATA_FORMAT => Err(StoreError::Newer {
             path: folder.path().to_owned(),
             found: found.into(),
             known: DATA_FORMAT.into(),
         }),
-        _ => Ok(()),
+        said => Ok(said),
     }
 }
 
 /// Brings a folder to the present format, step by step, and marks it. The caller holds its lock.
 pub(super) fn admit(folder: &Folder, is_new: bool) -> Result<Admitted, StoreError> {
-    refuse_newer(folder)?;
-    let from = match said_by(folder)? {
+    let from = match refuse_newer(folder)? {
         Some(DATA_FORMAT) => return Ok(Admitted::Present),
         None if is_new => {
             mark(folder)?;

@@ -7,7 +7,7 @@ use fanwright::report::checklist::{Checklist, ProtectionLine};
 use fanwright::store::Memory;
 use serde_json::Value;
 
-use super::{World, labels, parts_with};
+use super::{World, labels, make_dead, parts_with};
 use crate::support::bot_api::BotApi;
 use crate::support::chat::Chat;
 use crate::walk::Dice;
@@ -38,29 +38,6 @@ steps:
   end: { finish: done, say: All is done. }
 ";
 
-const MAKE_DEAD: &str = "\
-flow: make-dead
-title: Make dead
-language: en
-outcomes: { made_safe: Made safe, not_safe: Not made safe }
-energy:
-  fan: { kind: electrical, label: Fan circuit }
-start: open
-steps:
-  open: { hands_off: true, sets: { fan: opened }, confirm: It is open, say: Open it., then: lock }
-  lock: { hands_off: true, sets: { fan: locked }, confirm: My lock hangs, say: Lock., then: prove }
-  prove:
-    hands_off: true
-    prove_dead: { fan: { ac: [L1 to ground] } }
-    limit: absence_of_voltage_limit
-    not_dead: live
-    say: Test.
-    then: proved
-  live: { hands_off: true, tell: Stop here, say: Live., then: not_proved }
-  proved: { finish: made_safe, say: Recorded. }
-  not_proved: { finish: not_safe, say: Live. }
-";
-
 const AT: &str = "Corner Market · EV-3 · meat cooler left";
 
 /// A job in Toni's hands, and a crew around it.
@@ -78,7 +55,7 @@ impl Crew {
         let memory = Memory::new();
         let flows = vec![
             ("work-under-lock.yaml", JOB.to_owned()),
-            ("make-dead.yaml", MAKE_DEAD.to_owned()),
+            ("make-dead.yaml", make_dead()),
         ];
         let parts = parts_with(&memory, Rules::default(), flows);
         let world = World::of(BotApi::start().await, memory, parts).await;

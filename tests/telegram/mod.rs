@@ -76,6 +76,11 @@ fn parts(memory: &Memory, rules: Rules) -> Parts {
     parts_with(memory, rules, vec![("look-at-the-fan.yaml", flow)])
 }
 
+/// A flow that proves one source dead, with one reading.
+fn make_dead() -> String {
+    include_str!("make-dead.yaml").to_owned()
+}
+
 fn parts_with(memory: &Memory, rules: Rules, flows: Vec<(&str, String)>) -> Parts {
     let mut sources = Sources::default();
     let flows = flows.into_iter();

@@ -11,7 +11,7 @@ use fanwright::store::Memory;
 use jiff::{SignedDuration, Timestamp};
 use serde_json::json;
 
-use super::{World, labels, parts_with};
+use super::{World, labels, make_dead, parts_with};
 use crate::desk::TestClock;
 use crate::support::bot_api::{BotApi, Sent, bot_message};
 use crate::support::chat::Chat;
@@ -50,34 +50,6 @@ steps:
   end: { finish: done, say: All is done. }
 ";
 
-const MAKE_DEAD: &str = "\
-flow: make-dead
-title: Make dead
-language: en
-outcomes: { made_safe: Made safe, not_safe: Not made safe }
-energy:
-  fan: { kind: electrical, label: Fan circuit }
-start: open
-steps:
-  open: { hands_off: true, sets: { fan: opened }, confirm: It is open, say: Open it., then: lock }
-  lock:
-    hands_off: true
-    sets: { fan: locked }
-    confirm: My lock hangs
-    say: Lock it.
-    then: prove
-  prove:
-    hands_off: true
-    prove_dead: { fan: { ac: [L1 to ground] } }
-    limit: absence_of_voltage_limit
-    not_dead: live
-    say: Test it.
-    then: proved
-  live: { hands_off: true, tell: Stop here, say: Live., then: not_proved }
-  proved: { finish: made_safe, say: Recorded. }
-  not_proved: { finish: not_safe, say: Live. }
-";
-
 struct Story {
     world: World,
     clock: Arc<TestClock>,
@@ -92,7 +64,7 @@ impl Story {
         let memory = Memory::new();
         let flows = vec![
             ("cold-and-locked.yaml", JOB.to_owned()),
-            ("make-dead.yaml", MAKE_DEAD.to_owned()),
+            ("make-dead.yaml", make_dead()),
         ];
         let mut parts = parts_with(&memory, Rules::default(), flows);
         let clock = Arc::new(TestClock(Mutex::new((Timestamp::now(), Duration::ZERO))));
