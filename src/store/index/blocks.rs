@@ -11,8 +11,9 @@ use super::{Changes, Pair, keys};
 use crate::store::StoreError;
 use crate::store::codec::{Reader, Writer};
 
-/// A longer block is cut, unless it is a single row.
-const LONGEST: usize = 2_048;
+/// A longer block is cut, unless it is a single row. Longer ones would take less memory, but a row
+/// that changes is written with its whole block.
+const LONGEST: usize = 1_024;
 
 /// About so long are the blocks that a long one is cut into.
 const CUT: usize = LONGEST * 2 / 3;
