@@ -84,8 +84,9 @@ pub enum Admitted {
     },
 }
 
-/// The format that a folder says; none without the file.
-fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
+/// The format that a folder says; none without the file. A later one is refused; nothing in the
+/// folder is touched.
+pub(super) fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
     let path = folder.path().join(FILE);
     let text = match folder.read(FILE) {
         Err(problem) if problem.kind() == io::ErrorKind::NotFound => return Ok(None),
@@ -93,7 +94,12 @@ fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
     };
     let text = String::from_utf8_lossy(&text);
     let number = text.trim_end().strip_prefix(WORDS);
-    match number.and_then(|number| number.parse().ok()) {
+    match number.and_then(|number| number.parse::<u16>().ok()) {
+        Some(found) if found > DATA_FORMAT => Err(StoreError::Newer {
+            path: folder.path().to_owned(),
+            found: found.into(),
+            known: DATA_FORMAT.into(),
+        }),
         Some(number) => Ok(Some(number)),
         None => Err(StoreError::damaged(format!(
             "The file {} should say a format like “{WORDS}{DATA_FORMAT}”, and does not.",
@@ -102,21 +108,9 @@ fn said_by(folder: &Folder) -> Result<Option<u16>, StoreError> {
     }
 }
 
-/// The format that a folder says. A later one is refused; nothing in the folder is touched.
-pub(super) fn refuse_newer(folder: &Folder) -> Result<Option<u16>, StoreError> {
-    match said_by(folder)? {
-        Some(found) if found > DATA_FORMAT => Err(StoreError::Newer {
-            path: folder.path().to_owned(),
-            found: found.into(),
-            known: DATA_FORMAT.into(),
-        }),
-        said => Ok(said),
-    }
-}
-
 /// Brings a folder to the present format, step by step, and marks it. The caller holds its lock.
 pub(super) fn admit(folder: &Folder, is_new: bool) -> Result<Admitted, StoreError> {
-    let from = match refuse_newer(folder)? {
+    let from = match said_by(folder)? {
         Some(DATA_FORMAT) => return Ok(Admitted::Present),
         None if is_new => {
             mark(folder)?;

@@ -72,7 +72,7 @@ impl Shelf for Open {
     type Bytes = IVec;
 
     fn first(&self, from: Bound<&[u8]>) -> Result<Option<Lying<IVec>>, StoreError> {
-        // An iterator of `sled` goes on over the page that it came to as that was then.
+        // Only one step: an iterator of `sled` goes on over the page it came to as that was then.
         let mut blocks = self.blocks.range::<&[u8], _>((from, Bound::Unbounded));
         let found = blocks.next().transpose().map_err(failed)?;
         Ok(found.map(|(bound, block)| Lying { bound, block }))

@@ -14,7 +14,7 @@ use super::{BackUp, BackedUp, End, Source, replace_file};
 use crate::record::chain::Hash;
 use crate::store::blobs::Blobs;
 use crate::store::disk::Folder;
-use crate::store::format::refuse_newer;
+use crate::store::format::said_by;
 use crate::store::journal::folder::Lock;
 use crate::store::journal::frame::Sealed;
 use crate::store::journal::frames::{FileReader, Frames, Next};
@@ -35,7 +35,7 @@ const BYTES_AT_ONCE: usize = 256 * 1024;
 pub fn back_up_readable(data: &Path, order: &BackUp) -> Result<BackedUp, StoreError> {
     let data = &Folder::here(data.to_owned());
     let _lock = Lock::take(data)?;
-    let format = refuse_newer(data)?.unwrap_or(DATA_FORMAT);
+    let format = said_by(data)?.unwrap_or(DATA_FORMAT);
     let source = Source {
         segments: &Segments::in_folder(data.within("journal")),
         names: &Names::in_folder(data)?,
