@@ -104,12 +104,12 @@ pub(super) trait IndexPlace {
 
 /// Up to `limit` of the pairs found, which are in order and begin with the prefix as long as
 /// they count, under the changes.
-pub(super) fn merged<E>(
-    found: impl Iterator<Item = Result<(impl AsRef<[u8]>, impl AsRef<[u8]>), E>>,
+pub(super) fn merged(
+    found: impl Iterator<Item = Result<(impl AsRef<[u8]>, impl AsRef<[u8]>), StoreError>>,
     changes: Changes,
     prefix: &[u8],
     limit: usize,
-) -> Result<Vec<Pair>, E> {
+) -> Result<Vec<Pair>, StoreError> {
     let mut pairs = Vec::new();
     let mut above = changes.into_iter().peekable();
     for pair in found {

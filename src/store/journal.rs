@@ -50,7 +50,7 @@ use crate::record::chain::{Hash, Head, Stored};
 use crate::record::stream::{Seq, StreamId, StreamKind};
 use backup::{End, Source, check_folder};
 use committer::{Committer, Indexing, Order};
-use folder::{Lock, RunMark};
+use folder::{Lock, RunMark, distrust_index, trust_index};
 use leisure::{Leisure, Progress};
 use round::Counters;
 use segment::Segments;
@@ -94,6 +94,8 @@ struct Shared {
     inputs: Inputs,
     watches: Watches,
     index: Arc<dyn Index>,
+    /// Whether the index failed; the next opening works it out anew.
+    index_doubted: AtomicBool,
     /// The last frame known to be on the disk.
     durable: AtomicU64,
     names: Names,
@@ -183,7 +185,7 @@ impl Journal {
         Box::pin(async move {
             match self.shared.closed.load(Ordering::Acquire) {
                 true => Err(StoreError::Closed),
-                false => question(&self.shared),
+                false => question(&self.shared).inspect_err(|why| self.shared.heed(why)),
             }
         })
     }
@@ -197,7 +199,7 @@ impl Journal {
             let shared = Arc::clone(&self.shared);
             let ask = move || match shared.closed.load(Ordering::Acquire) {
                 true => Err(StoreError::Closed),
-                false => question(&shared),
+                false => question(&shared).inspect_err(|why| shared.heed(why)),
             };
             if self.answers_in_place || tokio::runtime::Handle::try_current().is_err() {
                 return ask();
@@ -244,11 +246,12 @@ impl Ready {
         let opened = opening::open(folder, place, boot)?;
         let next_frame = opened.counters.frame + 1;
         let tail = Tail::at(Arc::clone(&opened.segments), opened.end, next_frame)?;
-        let shared = Shared::new(folder, opened.segments, opened.index, Some(lock))?;
+        let index = (opened.index, opened.inputs);
+        let shared = Shared::new(folder, opened.segments, index, Some(lock))?;
         let durable = opened.counters.durable;
         shared.durable.store(durable, Ordering::Release);
-        shared.note_inputs()?;
         RunMark::in_folder(folder).running(boot)?;
+        trust_index(folder)?;
         Ok(Ready {
             shared: Arc::new(shared),
             tail,
@@ -262,16 +265,17 @@ impl Shared {
     fn new(
         folder: &Folder,
         segments: Arc<Segments>,
-        index: Arc<dyn Index>,
+        (index, inputs): (Arc<dyn Index>, Inputs),
         lock: Option<Lock>,
     ) -> Result<Shared, StoreError> {
         Ok(Shared {
             folder: folder.clone(),
             segments,
             overlay: Overlay::default(),
-            inputs: Inputs::default(),
+            inputs,
             watches: Watches::default(),
             index,
+            index_doubted: AtomicBool::new(false),
             durable: AtomicU64::new(0),
             names: Names::in_folder(folder)?,
             blobs: Blobs::in_folder(folder.within("blobs")),
@@ -286,6 +290,18 @@ impl Shared {
             segments: &self.segments,
             names: &self.names,
             blobs: &self.blobs,
+        }
+    }
+
+    /// Lets an index that did not answer be worked out anew at the next opening.
+    fn heed(&self, problem: &StoreError) {
+        if !matches!(problem, StoreError::Index(_)) || self.index_doubted.load(Ordering::Acquire) {
+            return;
+        }
+        tracing::error!(why = %problem, "the index failed; it is rebuilt at the next start");
+        match distrust_index(&self.folder) {
+            Ok(()) => self.index_doubted.store(true, Ordering::Release),
+            Err(why) => tracing::error!(%why, "a rebuild of the index could not be asked for"),
         }
     }
 

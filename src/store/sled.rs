@@ -171,19 +171,10 @@ impl Index for SledIndex {
         &self,
         changes: Changes,
         prefix: &[u8],
-        (from, to): (Bound<&[u8]>, Bound<&[u8]>),
+        range: (Bound<&[u8]>, Bound<&[u8]>),
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError> {
-        self.with(|open| {
-            let is_beyond = |key: &[u8]| match to {
-                Bound::Included(to) => key > to,
-                Bound::Excluded(to) => key >= to,
-                Bound::Unbounded => false,
-            };
-            let counts = |row: &Result<Pair, _>| !row.as_ref().is_ok_and(|(key, _)| is_beyond(key));
-            let rows = blocks::rows_from(open, from).take_while(counts);
-            merged(rows, changes, prefix, limit)
-        })
+        self.with(|open| merged(rows_within(open, range), changes, prefix, limit))
     }
 
     fn keys_between(
@@ -193,11 +184,9 @@ impl Index for SledIndex {
         limit: usize,
     ) -> Result<Vec<Vec<u8>>, StoreError> {
         self.with(|open| {
-            let keys = blocks::rows_from(open, Bound::Included(from));
-            let keys = keys.map(|row| row.map(|(key, _)| key));
-            let counts =
-                |key: &Result<Vec<u8>, _>| !key.as_ref().is_ok_and(|key| key.as_slice() >= to);
-            keys.take_while(counts).take(limit).collect()
+            let rows = rows_within(open, (Bound::Included(from), Bound::Excluded(to)));
+            let keys = rows.map(|row| row.map(|(key, _)| key));
+            keys.take(limit).collect()
         })
     }
 
@@ -217,6 +206,21 @@ impl View for SledIndex {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
         self.with(|open| blocks::get(open, key))
     }
+}
+
+/// The rows between two bounds, each once and in order.
+fn rows_within<'o>(
+    open: &'o Open,
+    (from, to): (Bound<&[u8]>, Bound<&'o [u8]>),
+) -> impl Iterator<Item = Result<Pair, StoreError>> {
+    let counts = move |key: &[u8]| match to {
+        Bound::Included(to) => key <= to,
+        Bound::Excluded(to) => key < to,
+        Bound::Unbounded => true,
+    };
+    let rows = blocks::rows_from(open, from);
+    // What could not be read is no end; whoever reads on is told of it.
+    rows.take_while(move |row| row.as_ref().map_or(true, |(key, _)| counts(key)))
 }
 
 /// Runs something that may fail or, with damaged files, even panic.

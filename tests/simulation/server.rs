@@ -173,6 +173,7 @@ impl Run<'_> {
         match end {
             End::Died(Trouble::PowerFails) => {
                 self.disks.cut_power();
+                self.index.cut_power();
                 self.boots += 1;
                 self.world.forgotten(true);
             }

@@ -1,7 +1,6 @@
 //! An index without files, for simulations.
 
 use std::collections::BTreeMap;
-use std::convert::Infallible;
 use std::ops::Bound;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -19,12 +18,39 @@ pub struct LooseIndex {
 struct Held {
     map: BTreeMap<Vec<u8>, Vec<u8>>,
     mark: Watermark,
+    /// Whether its rows cannot be read any more.
+    is_spoilt: bool,
+}
+
+impl Held {
+    fn rows(&self) -> Result<&BTreeMap<Vec<u8>, Vec<u8>>, StoreError> {
+        match self.is_spoilt {
+            true => Err(StoreError::Index("its rows are spoilt".to_owned())),
+            false => Ok(&self.map),
+        }
+    }
 }
 
 impl LooseIndex {
     fn held(&self) -> MutexGuard<'_, Option<Held>> {
         // No change of it can panic half-way.
         self.held.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// None of its rows can be read from now on, until it is removed. Its mark can.
+    pub fn spoil(&self) {
+        self.with(|held| held.is_spoilt = true);
+    }
+
+    /// The power fails: its mark stays, and every second row is gone. Files may come to that.
+    pub fn cut_power(&self) {
+        let mut stays = false;
+        if let Some(held) = self.held().as_mut() {
+            held.map.retain(|_, _| {
+                stays = !stays;
+                stays
+            });
+        }
     }
 
     fn with<T>(&self, work: impl FnOnce(&mut Held) -> T) -> T {
@@ -34,7 +60,7 @@ impl LooseIndex {
 
 impl View for LooseIndex {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
-        Ok(self.with(|held| held.map.get(key).cloned()))
+        self.with(|held| Ok(held.rows()?.get(key).cloned()))
     }
 }
 
@@ -66,11 +92,10 @@ impl Index for LooseIndex {
         range: (Bound<&[u8]>, Bound<&[u8]>),
         limit: usize,
     ) -> Result<Vec<Pair>, StoreError> {
-        let found = self.with(|held| {
-            let pairs = held.map.range::<[u8], _>(range);
-            merged(pairs.map(Ok::<_, Infallible>), changes, prefix, limit)
-        });
-        Ok(found.unwrap_or_else(|never| match never {}))
+        self.with(|held| {
+            let pairs = held.rows()?.range::<[u8], _>(range);
+            merged(pairs.map(Ok), changes, prefix, limit)
+        })
     }
 
     fn keys_between(
@@ -80,10 +105,10 @@ impl Index for LooseIndex {
         limit: usize,
     ) -> Result<Vec<Vec<u8>>, StoreError> {
         let range = (Bound::Included(from), Bound::Excluded(to));
-        Ok(self.with(|held| {
-            let keys = held.map.range::<[u8], _>(range).take(limit);
-            keys.map(|(key, _)| key.clone()).collect()
-        }))
+        self.with(|held| {
+            let keys = held.rows()?.range::<[u8], _>(range).take(limit);
+            Ok(keys.map(|(key, _)| key.clone()).collect())
+        })
     }
 
     fn close(&self) -> Result<(), StoreError> {

@@ -4,21 +4,26 @@
 //! forgotten whole. A filter in memory tells of nearly every new input that it is new.
 
 use std::collections::BTreeMap;
+use std::ops::Bound;
 use std::sync::{PoisonError, RwLock};
 
 use jiff::Timestamp;
 
 use super::filter::Filter;
+use super::{Changes, Index, keys};
 use crate::record::chain::Hash;
-use crate::store::INPUTS_KEPT;
 use crate::store::batch::InputKey;
 use crate::store::codec::{time_bytes, time_from};
+use crate::store::{INPUTS_KEPT, StoreError};
 
 /// So many parts a day's inputs are in, so that few blocks are read to find one.
 const PARTS: u8 = 16;
 
 /// So many inputs are in a block that is closed.
 const INPUTS_A_BLOCK: usize = 64;
+
+/// So many blocks are read at once at opening.
+const BLOCKS_AT_ONCE: usize = 1_000;
 
 /// Bytes of an input in a block: hash and time.
 const INPUT_BYTES: usize = 16 + 16;
@@ -98,6 +103,27 @@ pub(in crate::store) struct Inputs {
 }
 
 impl Inputs {
+    /// What an index knows.
+    pub(in crate::store) fn in_index(index: &dyn Index) -> Result<Inputs, StoreError> {
+        let inputs = Inputs::default();
+        let all = keys::all_inputs();
+        let mut from = Bound::Included(all.clone());
+        loop {
+            let range = (from.as_ref().map(Vec::as_slice), Bound::Unbounded);
+            let blocks = index.range_under(Changes::new(), &all, range, BLOCKS_AT_ONCE)?;
+            for (_, block) in &blocks {
+                for kept in inputs_in(block) {
+                    let (input, at) = kept.ok_or_else(keys::wrong_value)?;
+                    inputs.note(input, at);
+                }
+            }
+            match blocks.into_iter().next_back() {
+                Some((last, _)) => from = Bound::Excluded(last),
+                None => return Ok(inputs),
+            }
+        }
+    }
+
     /// Notes that an input was handled.
     pub(in crate::store) fn note(&self, input: InputHash, at: Timestamp) {
         let day = Day::of(at);

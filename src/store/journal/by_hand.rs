@@ -116,3 +116,38 @@ impl Hands {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::stream::StreamId;
+    use crate::store::Store;
+    use crate::store::disk::MachineDisk;
+    use crate::store::journal::IndexOpened;
+
+    #[tokio::test]
+    async fn an_index_that_failed_once_is_rebuilt_at_the_next_opening() {
+        let folder = tempfile::tempdir().unwrap();
+        let made = Made {
+            disk: Arc::new(MachineDisk),
+            index: LooseIndex::default(),
+            file_bytes: 8 * 1024,
+        };
+        let open = || Journal::open_by_hand(folder.path(), Some("boot-1"), &made);
+        let (journal, _, _) = open().unwrap();
+        assert!(journal.head(StreamId::SERVER).await.is_ok());
+        made.index.spoil();
+        let refused = journal.head(StreamId::SERVER).await.unwrap_err();
+        assert!(
+            refused.to_string().ends_with("it rebuilds the index."),
+            "{refused}"
+        );
+        drop(journal);
+        let (journal, _, report) = open().unwrap();
+        assert!(
+            matches!(report.index, IndexOpened::Rebuilt { .. }),
+            "{report:?}"
+        );
+        assert!(journal.head(StreamId::SERVER).await.is_ok());
+    }
+}

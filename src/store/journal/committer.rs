@@ -62,6 +62,8 @@ pub(super) struct Committer {
     counters: Counters,
     /// Rounds of delivery marks, written but not yet on the disk.
     waiting: usize,
+    /// How many bytes of changes waited for the index after the last round.
+    index_lacks: usize,
     indexing: Option<Indexing>,
     /// Why nothing more is taken.
     stopped: Option<StoreError>,
@@ -91,6 +93,7 @@ impl Committer {
             tail,
             counters,
             waiting: 0,
+            index_lacks: 0,
             indexing,
             stopped: None,
         }
@@ -143,7 +146,7 @@ impl Committer {
         let (segment, offset) = (self.tail.segment(), self.tail.length());
         let mut round = Round::new(&shared, self.counters, segment, offset);
         let mut answers = Vec::new();
-        let lack = room::lacks(&shared.folder);
+        let lack = room::lacks(&shared.folder, self.index_lacks);
         let mut next = Some(first);
         let last = loop {
             match next {
@@ -154,6 +157,9 @@ impl Committer {
                         Some(why) => Err(AppendError::Failed(why.clone())),
                         None => round.take(batch),
                     };
+                    if let Err(AppendError::Failed(why)) = &taken {
+                        shared.heed(why);
+                    }
                     answers.push((answer, taken));
                 }
                 Some(Order::End(answer)) => break Some(Last::End(answer)),
@@ -208,6 +214,7 @@ impl Committer {
         }
         let overlay = &self.shared.overlay;
         let published = overlay.publish(ready.changes, &ready.ends, ready.mark);
+        self.index_lacks = published.bytes;
         ready.touched.tell();
         metrics().journal_ends_at(ready.mark.frame);
         self.waiting += 1;

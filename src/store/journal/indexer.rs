@@ -6,7 +6,6 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::time::Duration;
 
 use super::Shared;
-use super::folder::distrust_index;
 use crate::metrics::metrics;
 use crate::store::StoreError;
 use crate::store::index::{Index, Sheet, Taken, keys};
@@ -60,9 +59,7 @@ pub(super) fn carry(shared: &Shared) -> Result<bool, Stopped> {
     };
     apply(shared.index.as_ref(), &sheet).map_err(|why| {
         tracing::error!(%why, "the index stops following the journal");
-        if let Err(why) = distrust_index(&shared.folder) {
-            tracing::error!(%why, "a rebuild of the index could not be asked for");
-        }
+        shared.heed(&why);
         Stopped
     })?;
     metrics().index_is_at(sheet.mark().frame);

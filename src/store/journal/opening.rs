@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::folder::{LastRun, RunMark, index_distrusted, trust_index};
+use super::folder::{LastRun, RunMark, distrust_index, index_distrusted};
 use super::frame::Frame;
 use super::indexer::{CHANGES_AT_ONCE, apply};
 use super::round::Counters;
@@ -12,6 +12,7 @@ use super::segment::{Place, Segments};
 use crate::store::StoreError;
 use crate::store::disk::{Folder, Opening};
 use crate::store::format::{self, Admitted};
+use crate::store::index::inputs::Inputs;
 use crate::store::index::{Begins, Index, IndexPlace, Layer, Sheet, Watermark, fold, keys};
 
 /// What was found and done when a data folder was opened.
@@ -64,6 +65,7 @@ pub enum IndexOpened {
 /// A folder made ready.
 pub(super) struct Opened {
     pub(super) index: Arc<dyn Index>,
+    pub(super) inputs: Inputs,
     pub(super) segments: Arc<Segments>,
     pub(super) end: Option<(u32, u64)>,
     pub(super) counters: Counters,
@@ -72,7 +74,8 @@ pub(super) struct Opened {
 
 const JOURNAL: &str = "journal";
 
-/// Makes the folder ready for work. The caller holds its lock.
+/// Makes the folder ready for work. The caller holds its lock, and trusts the index once the
+/// folder says that somebody works in it.
 pub(super) fn open(
     folder: &Folder,
     place: &dyn IndexPlace,
@@ -88,45 +91,46 @@ pub(super) fn open(
         LastRun::Stopped { frame } => frame,
         LastRun::Unknown | LastRun::BrokeOff { .. } => 0,
     };
-    let distrust = distrust(folder, place, &last_run, boot);
-    let (index, caught_up, index_report) = match distrust {
-        Some(because) => rebuild(place, &segments, stopped_after, because)?,
+    let known = match distrust(folder, place, &last_run, boot) {
+        Some(because) => Err(because),
         None => match follow(place, &segments, stopped_after) {
-            Ok((index, caught_up)) => {
-                let frames = caught_up.frames;
-                (index, caught_up, IndexOpened::Continued { frames })
-            }
-            Err(StoreError::Index(why)) => {
-                let because = format!("The index could not be used: {why}.");
-                rebuild(place, &segments, stopped_after, because)?
-            }
+            Ok(followed) => Ok(followed),
+            Err(StoreError::Index(why)) => Err(format!("The index could not be used: {why}.")),
             Err(problem) => return Err(problem),
         },
     };
-    trust_index(folder)?;
-    let scanned = caught_up.scanned;
+    let (followed, index_report) = match known {
+        Ok(followed) => {
+            let frames = followed.frames;
+            (followed, IndexOpened::Continued { frames })
+        }
+        Err(because) => {
+            // Half of a new index must not pass for one, should the power fail meanwhile.
+            distrust_index(folder)?;
+            place.remove()?;
+            let followed = follow(place, &segments, stopped_after)?;
+            (followed, IndexOpened::Rebuilt { because })
+        }
+    };
+    let scanned = followed.scanned;
     let torn = scanned
         .torn
         .map(|torn| cut_off(&segments, &torn))
         .transpose()?;
-    let notices = index
-        .get(keys::NOTICES_GIVEN_KEY)?
-        .map(|given| given.try_into());
-    let notices = notices.transpose().map_err(|_| keys::wrong_value())?;
     let frame = scanned.last_frame;
-    let notices = notices.map_or(0, u64::from_le_bytes);
     Ok(Opened {
-        index,
+        index: followed.index,
+        inputs: followed.inputs,
         segments,
         end: scanned.tail,
         counters: Counters {
             frame,
             durable: frame,
-            notices,
+            notices: followed.notices_given,
         },
         report: OpenReport {
             frames: frame,
-            trusted: caught_up.trusted,
+            trusted: followed.trusted,
             format,
             torn,
             index: index_report,
@@ -145,30 +149,30 @@ fn distrust(
         return Some("There was no index.".to_owned());
     }
     if index_distrusted(folder) {
-        return Some("The index failed in the last run.".to_owned());
+        return Some(
+            "The index failed in the last run, or was being rebuilt when it ended.".to_owned(),
+        );
     }
     match last_run {
         LastRun::Stopped { .. } => None,
         LastRun::BrokeOff { boot: Some(then) } if Some(then.as_str()) == boot => None,
-        LastRun::BrokeOff { .. } => {
+        LastRun::BrokeOff { boot: Some(_) } if boot.is_some() => {
             Some("The last run broke off and the machine was started anew since.".to_owned())
         }
+        LastRun::BrokeOff { .. } => Some(
+            "The last run broke off, and the system does not say whether the machine was \
+             started anew since."
+                .to_owned(),
+        ),
         LastRun::Unknown => Some("Nothing tells how the last run ended.".to_owned()),
     }
 }
 
-fn rebuild(
-    place: &dyn IndexPlace,
-    segments: &Segments,
-    known_durable: u64,
-    because: String,
-) -> Result<(Arc<dyn Index>, CaughtUp, IndexOpened), StoreError> {
-    place.remove()?;
-    let (index, caught_up) = follow(place, segments, known_durable)?;
-    Ok((index, caught_up, IndexOpened::Rebuilt { because }))
-}
-
-struct CaughtUp {
+/// An index at the journal's end, and what is read of it at once.
+struct Followed {
+    index: Arc<dyn Index>,
+    inputs: Inputs,
+    notices_given: u64,
     scanned: Scanned,
     frames: u64,
     /// The last frame that was not read.
@@ -182,7 +186,7 @@ fn follow(
     place: &dyn IndexPlace,
     segments: &Segments,
     known_durable: u64,
-) -> Result<(Arc<dyn Index>, CaughtUp), StoreError> {
+) -> Result<Followed, StoreError> {
     let index = place.open()?;
     let watermark = index.watermark()?;
     let mut follower = Follower {
@@ -198,12 +202,22 @@ fn follow(
         follower.take(&found)
     })?;
     follower.carry()?;
-    let caught_up = CaughtUp {
+    let frames = follower.frames;
+    Ok(Followed {
+        inputs: Inputs::in_index(index.as_ref())?,
+        notices_given: notices_given(index.as_ref())?,
+        index,
         scanned,
-        frames: follower.frames,
+        frames,
         trusted: start.after,
-    };
-    Ok((index, caught_up))
+    })
+}
+
+/// The last id of a notice.
+fn notices_given(index: &dyn Index) -> Result<u64, StoreError> {
+    let given = index.get(keys::NOTICES_GIVEN_KEY)?;
+    let given = given.map(|given| given.try_into().map_err(|_| keys::wrong_value()));
+    Ok(given.transpose()?.map_or(0, u64::from_le_bytes))
 }
 
 struct Follower<'a> {
@@ -288,4 +302,51 @@ fn cut_off(segments: &Segments, torn: &Torn) -> Result<TornTail, StoreError> {
         bytes: torn.bytes,
         kept_in: folder.path().join(name),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::LooseIndex;
+    use crate::store::journal::folder::trust_index;
+
+    fn left_in_order() -> (tempfile::TempDir, Folder, LooseIndex) {
+        let at = tempfile::tempdir().unwrap();
+        let (folder, index) = (Folder::here(at.path().to_owned()), LooseIndex::default());
+        open(&folder, &index, None).unwrap();
+        trust_index(&folder).unwrap();
+        RunMark::in_folder(&folder).stopped(0).unwrap();
+        (at, folder, index)
+    }
+
+    fn opened(folder: &Folder, index: &LooseIndex) -> IndexOpened {
+        open(folder, index, Some("boot-2")).unwrap().report.index
+    }
+
+    #[test]
+    fn half_of_a_new_index_does_not_pass_for_one() {
+        let (_at, folder, index) = left_in_order();
+        assert_eq!(
+            opened(&folder, &index),
+            IndexOpened::Continued { frames: 0 }
+        );
+        index.remove().unwrap();
+        let IndexOpened::Rebuilt { because } = opened(&folder, &index) else {
+            panic!("it was not rebuilt");
+        };
+        assert_eq!(because, "There was no index.");
+        // The power failed before the folder said that somebody worked in it.
+        let again = opened(&folder, &index);
+        assert!(matches!(again, IndexOpened::Rebuilt { .. }), "{again:?}");
+    }
+
+    #[test]
+    fn an_index_that_cannot_be_read_at_opening_is_rebuilt() {
+        let (_at, folder, index) = left_in_order();
+        index.spoil();
+        let IndexOpened::Rebuilt { because } = opened(&folder, &index) else {
+            panic!("it was not rebuilt");
+        };
+        assert!(because.contains("its rows are spoilt"), "{because}");
+    }
 }

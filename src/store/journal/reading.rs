@@ -21,9 +21,6 @@ use crate::store::{StoreError, remembered};
 /// removals.
 const CHANGES_MORE: usize = 64;
 
-/// So many blocks of inputs are read at once at opening.
-const BLOCKS_AT_ONCE: usize = 1_000;
-
 impl View for Shared {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
         // A change leaves the overlay only once the index has it, so none is missed between.
@@ -145,26 +142,6 @@ impl Shared {
             }
         }
         Ok(latest)
-    }
-
-    /// Notes in memory which inputs the index knows.
-    pub(super) fn note_inputs(&self) -> Result<(), StoreError> {
-        let all = keys::all_inputs();
-        let mut from = Bound::Included(all.clone());
-        loop {
-            let lower = from.as_ref().map(Vec::as_slice);
-            let blocks = self.range(&all, lower, BLOCKS_AT_ONCE)?;
-            for (_, block) in &blocks {
-                for kept in inputs_in(block) {
-                    let (input, at) = kept.ok_or_else(keys::wrong_value)?;
-                    self.inputs.note(input, at);
-                }
-            }
-            match blocks.into_iter().next_back() {
-                Some((last, _)) => from = Bound::Excluded(last),
-                None => return Ok(()),
-            }
-        }
     }
 
     pub(super) fn notices_pending(

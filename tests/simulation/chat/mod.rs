@@ -139,6 +139,7 @@ impl Run {
         let power_failed = how == Trouble::PowerFails;
         if power_failed {
             self.disks.cut_power();
+            self.index.cut_power();
             self.boots += 1;
         }
         self.world.forgotten(power_failed);

@@ -102,7 +102,8 @@ impl Bench {
             script: Arc::clone(&script),
         };
         let tail = tail.with(Box::new(medium), roll_at);
-        let shared = Shared::new(&folder, opened.segments, opened.index, None).unwrap();
+        let index = (opened.index, opened.inputs);
+        let shared = Shared::new(&folder, opened.segments, index, None).unwrap();
         let shared = Arc::new(shared);
         shared
             .durable
