@@ -123,9 +123,7 @@ pub trait Store: Send + Sync {
     ) -> Pending<'_, Result<Page<IndexRow>, StoreError>>;
 
     /// Tells whoever keeps rows of a table that it changed; `None` if this store cannot tell.
-    fn watch(&self, _table: &Table) -> Option<Watch> {
-        None
-    }
+    fn watch(&self, table: &Table) -> Option<Watch>;
 
     /// What several lists have in common, in order; see [`Common`].
     fn common(&self, ask: Common) -> Pending<'_, Result<Ends, StoreError>>;

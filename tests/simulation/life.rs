@@ -9,7 +9,7 @@ use fanwright::record::chain::{Hash, Head, Stored};
 use fanwright::record::stream::{Seq, StreamId, StreamKind};
 use fanwright::store::{
     AppendError, BackUp, BackedUp, Batch, Checked, Committed, Common, Cursor, Ends, Hands,
-    IndexRow, InputKey, Journal, Page, Pending, PendingNotice, Store, StoreError, Table,
+    IndexRow, InputKey, Journal, Page, Pending, PendingNotice, Store, StoreError, Table, Watch,
 };
 use jiff::Timestamp;
 use tokio::sync::Notify;
@@ -264,6 +264,10 @@ impl Store for Watched {
             self.life.wait().await;
             kept
         })
+    }
+
+    fn watch(&self, table: &Table) -> Option<Watch> {
+        self.journal.watch(table)
     }
 
     fn head(&self, stream: StreamId) -> Pending<'_, Result<Head, StoreError>> {

@@ -12,6 +12,7 @@ super::on_every_engine!(
     a_scan_gives_the_rows_with_a_prefix_in_order,
     pages_of_rows_are_not_shifted_by_changes,
     lists_are_asked_what_they_have_in_common,
+    a_change_of_a_table_is_told_before_the_append_returns,
 );
 
 async fn change(store: &dyn Store, index: Vec<IndexChange>) {
@@ -30,6 +31,21 @@ async fn get(store: &dyn Store, table: Table, key: &[u8]) -> Option<Vec<u8>> {
 
 fn keys(page: &Page<IndexRow>) -> Vec<&[u8]> {
     page.items.iter().map(|row| row.key.as_slice()).collect()
+}
+
+async fn a_change_of_a_table_is_told_before_the_append_returns(bench: Bench) {
+    let store = bench.open();
+    let other = Table::named("jobs_other");
+    let watches = [JOBS, other.clone()].map(|table| store.watch(&table).unwrap());
+    let told = || watches.each_ref().map(|watch| watch.changes());
+    let before = told();
+    change(&*store, vec![IndexChange::put(JOBS, "a", "1")]).await;
+    let put = told();
+    assert_ne!(put[0], before[0]);
+    assert_eq!(put[1], before[1]);
+    change(&*store, vec![IndexChange::remove(other, "a")]).await;
+    assert_eq!(told()[0], put[0]);
+    assert_ne!(told()[1], put[1]);
 }
 
 async fn a_row_is_read_back_changed_and_removed(bench: Bench) {
