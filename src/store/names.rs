@@ -119,7 +119,9 @@ impl Names {
 
     fn add(&self, person: Uuid, name: String) -> Result<(), StoreError> {
         if !self.folder.exists(NAMES) {
-            return self.write_all(&BTreeMap::from([(person, name)]));
+            let mut all = self.copy();
+            all.insert(person, name);
+            return self.write_all(&all);
         }
         let line = line(person, name)?;
         let append = || {
@@ -176,6 +178,19 @@ mod tests {
 
     const ONE: Uuid = Uuid::from_u128(1);
     const TWO: Uuid = Uuid::from_u128(2);
+
+    #[test]
+    fn a_file_that_was_removed_is_written_whole_with_the_next_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let names = names_in(folder.path()).unwrap();
+        let person = Uuid::from_u128;
+        names.set(person(1), "Ana".to_owned()).unwrap();
+        fs::remove_file(folder.path().join(NAMES)).unwrap();
+        names.set(person(2), "Ben".to_owned()).unwrap();
+        let again = names_in(folder.path()).unwrap();
+        assert_eq!(again.get(person(1)).as_deref(), Some("Ana"));
+        assert_eq!(again.get(person(2)).as_deref(), Some("Ben"));
+    }
 
     #[test]
     fn an_erased_or_changed_name_leaves_nothing_in_the_folder() {
