@@ -94,6 +94,9 @@ pub fn open(settings: &Settings) -> Result<Opened, CannotStart> {
 fn cannot_open(error: StoreError) -> CannotStart {
     let advice = match &error {
         error if error.is_no_room() => " Make room on that disk, then start again.",
+        StoreError::Io { doing: "read", .. } => {
+            " The disk may be failing: `fanwright backup --readable` takes what can be read."
+        }
         StoreError::Io { .. } => " Name a folder that this program may write to with --data.",
         _ => "",
     };

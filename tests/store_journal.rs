@@ -2,6 +2,7 @@
 
 mod backup;
 mod kill;
+mod salvage;
 
 use std::fs;
 use std::path::{Path, PathBuf};

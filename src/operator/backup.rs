@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::desk::{Desk, DeskError};
 use crate::record::seal::Fingerprint;
-use crate::store::{BackedUp, Checked, Restored, StoreError};
+use crate::store::{BackedUp, BackupFolder, Checked, Restored, StoreError};
 
 /// Whether everything is as it was written, in a sentence.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -20,6 +20,14 @@ pub struct Looked {
 
 /// Takes a snapshot.
 pub(super) async fn back_up(desk: &Desk, to: &Path) -> Result<Vec<u8>, DeskError> {
+    // Whoever asks has made the folder, and chosen for whom it is.
+    if !BackupFolder::is_there(to) {
+        return Err(DeskError::NotUnderstood(format!(
+            "The server does not see the backup {}: it may have a /tmp of its own, or run in a \
+             container. Name a folder that the server sees too and may write to.",
+            to.display()
+        )));
+    }
     let taken = desk.back_up(to.to_owned()).await?;
     Ok(backed_up(&taken, to).into_bytes())
 }

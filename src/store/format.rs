@@ -65,7 +65,7 @@ pub const FORMATS: &[Format] = &[
 const LATEST: &Format = &FORMATS[FORMATS.len() - 1];
 
 /// The latest that a folder without the file can be of.
-const LAST_UNMARKED: u16 = 7;
+pub(super) const LAST_UNMARKED: u16 = 7;
 
 const _: () = assert!(
     LATEST.entry == ENTRY_FORMAT && LATEST.around == AROUND_FORMAT,

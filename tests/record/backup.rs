@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::process::Output;
 
+use fanwright::operator::{Question, ask};
+
 use super::{Place, fanwright, print_of, told};
 
 fn text(path: &Path) -> &str {
@@ -111,6 +113,20 @@ async fn a_running_server_is_backed_up_and_the_copy_carries_on() {
     assert_eq!(print_of(keys.lines().next().unwrap()), key);
     let mark = std::fs::read_to_string(again.join("format")).unwrap();
     assert!(mark.starts_with("fanwright data "), "{mark}");
+}
+
+#[tokio::test]
+async fn a_backup_that_the_server_does_not_see_is_not_made_elsewhere() {
+    let place = Place::with_a_job().await;
+    let to = place.file("backup");
+    let data = PathBuf::from(place.data());
+    let refused = ask(&data, &Question::BackUp { to: to.clone() }).await;
+    let told = refused.unwrap_err();
+    assert!(
+        told.contains("The server does not see the backup"),
+        "{told}"
+    );
+    assert!(!to.exists());
 }
 
 #[tokio::test]

@@ -10,7 +10,7 @@ use fanwright::record::seal::{SEED_BYTES, SigningKey};
 use fanwright::record::stream::{Seq, StreamId};
 use fanwright::store::{
     BackUp, BackedUp, BackupFolder, For, Memory, Opener, Restored, Restoring, Store, StoreError,
-    UpTo, back_up_readable, restore, verify_backup,
+    UpTo, restore, verify_backup,
 };
 use jiff::Timestamp;
 use tempfile::TempDir;
@@ -18,7 +18,11 @@ use uuid::Uuid;
 
 use super::{note, open, rebuilt, texts};
 
-fn order(to: &Path) -> BackUp {
+// The pair that the library `age` tests itself with (src/x25519.rs of version 0.11).
+const RECIPIENT: &str = "age1t7rxyev2z3rw82stdlrrepyc39nvn86l5078zqkf5uasdy86jp6svpy7pa";
+const IDENTITY: &str = "AGE-SECRET-KEY-1GQ9778VQXMMJVE8SK7J6VT8UJ4HDQAJUVSFCWCM02D8GEWQ72PVQ2Y5J33";
+
+pub(super) fn order(to: &Path) -> BackUp {
     BackUp {
         to: to.to_owned(),
         at: Timestamp::UNIX_EPOCH,
@@ -31,7 +35,7 @@ async fn back_up(store: &dyn Store, to: &Path) -> BackedUp {
     store.back_up(order(to)).await.unwrap()
 }
 
-fn restoring(from: &Path, to: &Path) -> Restoring {
+pub(super) fn restoring(from: &Path, to: &Path) -> Restoring {
     Restoring {
         from: from.to_owned(),
         to: to.to_owned(),
@@ -42,7 +46,7 @@ fn restoring(from: &Path, to: &Path) -> Restoring {
 }
 
 /// Restores and gives what the notes of the restored folder are.
-async fn restored(wanted: &Restoring) -> (Restored, Vec<String>) {
+pub(super) async fn restored(wanted: &Restoring) -> (Restored, Vec<String>) {
     let made = restore(wanted).unwrap();
     let (store, opened) = open(&wanted.to);
     rebuilt(&opened);
@@ -55,7 +59,7 @@ fn refusal(wanted: &Restoring) -> String {
 }
 
 /// A folder in which "a" and "b" were noted, with a name and a photo; and a place beside it.
-async fn noted() -> (TempDir, fanwright::store::Journal, Hash) {
+pub(super) async fn noted() -> (TempDir, fanwright::store::Journal, Hash) {
     let folder = tempfile::tempdir().unwrap();
     let (journal, _) = open(&folder.path().join("data"));
     note(&journal, &["a", "b"]).await;
@@ -330,13 +334,10 @@ async fn every_changed_or_missing_byte_of_a_backup_is_found() {
 async fn an_encrypted_backup_shows_nothing_and_opens_to_whoever_it_is_for() {
     let (folder, journal, _) = noted().await;
     let at = |name: &str| folder.path().join(name);
-    // The pair that the library `age` tests itself with (src/x25519.rs of version 0.11).
-    let recipient = "age1t7rxyev2z3rw82stdlrrepyc39nvn86l5078zqkf5uasdy86jp6svpy7pa";
-    let identity = "AGE-SECRET-KEY-1GQ9778VQXMMJVE8SK7J6VT8UJ4HDQAJUVSFCWCM02D8GEWQ72PVQ2Y5J33";
     let ways = [
         (
-            For::Recipients(vec![recipient.to_owned()]),
-            Opener::Identity(format!("# mine\n{identity}\n")),
+            For::Recipients(vec![RECIPIENT.to_owned()]),
+            Opener::Identity(format!("# mine\n{IDENTITY}\n")),
         ),
         (
             For::Passphrase("a cold box".to_owned()),
@@ -389,9 +390,64 @@ async fn an_encrypted_backup_shows_nothing_and_opens_to_whoever_it_is_for() {
         );
         let made = BackupFolder::open(&backup).unwrap();
         assert!(made.must_be(&whom).is_ok());
-        let others = For::Recipients(vec![recipient.to_owned(), recipient.to_owned()]);
+        let others = For::Recipients(vec![RECIPIENT.to_owned(), RECIPIENT.to_owned()]);
         assert!(made.must_be(&others).is_err());
     }
+}
+
+#[tokio::test]
+async fn who_was_added_to_a_backup_unseen_gets_nothing() {
+    let (folder, journal, _) = noted().await;
+    let at = |name: &str| folder.path().join(name);
+    let passphrase = || "a cold box".to_owned();
+    BackupFolder::make(&at("backup"), &For::Passphrase(passphrase())).unwrap();
+    back_up(&journal, &at("backup")).await;
+    let mark = at("backup").join("fanwright-backup");
+    let said = fs::read_to_string(&mark).unwrap();
+    fs::write(&mark, format!("{said}encrypted to {RECIPIENT}\n")).unwrap();
+    let opener = Opener::Passphrase(passphrase());
+    let verdict = verify_backup(&at("backup"), &opener).unwrap_err();
+    let refused = journal.back_up(order(&at("backup"))).await.unwrap_err();
+    for told in [verdict, refused].map(|problem| problem.to_string()) {
+        assert!(
+            told.contains("names others than it did when snapshot 1"),
+            "{told}"
+        );
+    }
+    let changed = BackupFolder::open(&at("backup")).unwrap();
+    assert!(changed.must_be(&For::Passphrase(passphrase())).is_err());
+    // What was taken before still comes back.
+    let wanted = Restoring {
+        opener,
+        ..restoring(&at("backup"), &at("again"))
+    };
+    assert_eq!(restored(&wanted).await.1, ["a", "b"]);
+}
+
+#[tokio::test]
+async fn a_passphrase_does_not_fit_a_backup_that_is_not_encrypted() {
+    let (folder, journal, _) = noted().await;
+    let backup = folder.path().join("backup");
+    back_up(&journal, &backup).await;
+    let plain = BackupFolder::open(&backup).unwrap();
+    let wanted = For::Passphrase("a cold box".to_owned());
+    let told = plain.must_be(&wanted).unwrap_err().to_string();
+    assert!(
+        told.contains("is not encrypted. Leave the option out"),
+        "{told}"
+    );
+}
+
+#[tokio::test]
+async fn a_folder_is_restored_through_a_link_to_an_empty_one() {
+    let (folder, journal, _) = noted().await;
+    let at = |name: &str| folder.path().join(name);
+    back_up(&journal, &at("backup")).await;
+    fs::create_dir(at("real")).unwrap();
+    std::os::unix::fs::symlink(at("real"), at("link")).unwrap();
+    let (_, notes) = restored(&restoring(&at("backup"), &at("link"))).await;
+    assert_eq!(notes, ["a", "b"]);
+    assert!(at("real").join("journal").is_dir());
 }
 
 /// No file of a backup has anything of its content in it.
@@ -403,36 +459,6 @@ fn shows_nothing(backup: &Path) {
             assert!(!found, "{secret} stands in {}", path.display());
         }
     }
-}
-
-#[tokio::test]
-async fn what_can_be_read_of_a_damaged_folder_is_backed_up_and_restored() {
-    let (folder, journal, photo) = noted().await;
-    note(&journal, &["c"]).await;
-    drop(journal);
-    let data = folder.path().join("data");
-    let file = super::journal_file(&data);
-    let mut bytes = fs::read(&file).unwrap();
-    let third = bytes.len() - (bytes.len() - 24) / 3;
-    bytes[third + 9] ^= 1;
-    fs::write(&file, &bytes).unwrap();
-    fs::remove_dir_all(data.join("index")).unwrap();
-    // Something comes after it, so that it cannot be an unfinished write.
-    fs::write(data.join("last-run"), "stopped 3\n").unwrap();
-    let told = super::refused(&data);
-    assert!(told.contains("the 2 frames before it, up to "), "{told}");
-    assert!(told.contains("`fanwright restore`"), "{told}");
-    let backup = folder.path().join("backup");
-    let taken = back_up_readable(&data, &order(&backup)).unwrap();
-    assert_eq!((taken.frames, taken.names, taken.photos), (2, 1, 1));
-    assert!(taken.damaged.unwrap().contains("frame 3, at byte "));
-    let checked = verify_backup(&backup, &Opener::Nothing).unwrap();
-    assert!(checked.damaged.is_some());
-    let again = folder.path().join("again");
-    let (made, notes) = restored(&restoring(&backup, &again)).await;
-    assert_eq!(notes, ["a", "b"]);
-    assert!(made.damaged.is_some());
-    assert!(open(&again).0.get_blob(photo).await.unwrap().is_some());
 }
 
 #[tokio::test]

@@ -12,7 +12,7 @@ const DISTRUST: &str = "rebuild-index";
 
 /// Keeps every other process out of a data folder as long as it lives.
 pub(super) struct Lock {
-    _file: Box<dyn DiskFile>,
+    file: Box<dyn DiskFile>,
 }
 
 impl Lock {
@@ -20,13 +20,28 @@ impl Lock {
         let path = folder.path().join(LOCK);
         let opened = folder.open(LOCK, Opening::NewOrOld);
         let file = opened.map_err(StoreError::io("open", &path))?;
+        let lock = Lock::on(file, folder)?;
+        let number = format!("{}\n", std::process::id());
+        let noted = lock
+            .file
+            .cut_to(0)
+            .and_then(|()| lock.file.write_at(number.as_bytes(), 0));
+        noted.map_err(StoreError::io("write", &path))?;
+        Ok(lock)
+    }
+
+    /// As [`Lock::take`]; on a disk that takes no more writes the holder's number is not noted.
+    pub(super) fn take_to_read(folder: &Folder) -> Result<Lock, StoreError> {
+        match (Lock::take(folder), folder.open(LOCK, Opening::ToRead)) {
+            (Err(StoreError::Io { .. }), Ok(file)) => Lock::on(file, folder),
+            (taken, _) => taken,
+        }
+    }
+
+    fn on(file: Box<dyn DiskFile>, folder: &Folder) -> Result<Lock, StoreError> {
+        let path = folder.path().join(LOCK);
         if file.try_lock().map_err(StoreError::io("lock", &path))? {
-            let number = format!("{}\n", std::process::id());
-            let noted = file
-                .cut_to(0)
-                .and_then(|()| file.write_at(number.as_bytes(), 0));
-            noted.map_err(StoreError::io("write", &path))?;
-            return Ok(Lock { _file: file });
+            return Ok(Lock { file });
         }
         // Who holds it is a help only; without it the sentence is still true.
         let number = folder.read(LOCK).unwrap_or_default();

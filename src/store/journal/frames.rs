@@ -22,7 +22,7 @@ impl FileReader {
         at: u64,
         end: u64,
     ) -> Result<FileReader, StoreError> {
-        let file = segments.open(segment)?;
+        let file = segments.open_to_read(segment)?;
         let length = file.length();
         let length = length.map_err(StoreError::io("read", segments.path(segment)))?;
         let end = end.min(length);

@@ -96,7 +96,12 @@ fn read(segments: &Segments, up_to: u64, progress: &Progress) {
         Ok(true) => tracing::info!(frames = up_to, "the journal was read back and is whole"),
         // The store was closed first; the next opening begins anew.
         Ok(false) => {}
-        Err(StoreError::Damaged { what }) => {
+        // A place that the disk does not give back is as bad as one that was changed.
+        Err(why) => {
+            let what = match why {
+                StoreError::Damaged { what } => what,
+                other => format!("The journal could not be read back: {other}"),
+            };
             tracing::error!(
                 "{what} Work goes on with what is whole. Bring back the last backup with \
                  `fanwright restore`, and find out what changed it."
@@ -104,7 +109,6 @@ fn read(segments: &Segments, up_to: u64, progress: &Progress) {
             // Nobody else sets it.
             drop(progress.damage.set(what));
         }
-        Err(why) => tracing::error!(%why, "the journal could not be read back"),
     }
 }
 
@@ -151,4 +155,22 @@ fn read_up_to(segments: &Segments, up_to: u64, progress: &Progress) -> Result<bo
         segments.folder().path().display(),
         scanned.last_frame
     )))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::disk::Folder;
+
+    #[test]
+    fn what_the_disk_does_not_give_back_counts_as_damaged() {
+        let at = tempfile::tempdir().unwrap();
+        // A folder can be opened like a file, and no byte of it can be read.
+        std::fs::create_dir(at.path().join("00000001.journal")).unwrap();
+        let segments = Segments::in_folder(Folder::here(at.path().to_owned()));
+        let progress = Progress::default();
+        read(&segments, 1, &progress);
+        let damage = progress.looked_over().damage.unwrap();
+        assert!(damage.contains("could not be read back"), "{damage}");
+    }
 }

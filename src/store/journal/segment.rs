@@ -159,6 +159,12 @@ impl Segments {
         opened.map_err(StoreError::io("open", self.path(segment)))
     }
 
+    /// The file, opened for reading only, as a disk that takes no more writes allows it.
+    pub(super) fn open_to_read(&self, segment: u32) -> Result<Box<dyn DiskFile>, StoreError> {
+        let opened = self.folder.open(&Segments::name(segment), Opening::ToRead);
+        opened.map_err(StoreError::io("open", self.path(segment)))
+    }
+
     /// Waits until everything that the files hold is on the disk. A process that was killed may
     /// have left something that was written and not waited for: it is read like everything else,
     /// so it must not be lost any more.

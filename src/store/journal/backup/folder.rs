@@ -8,7 +8,7 @@ use age::x25519::Recipient;
 use rustix::fs::{FlockOperation, flock};
 
 use super::lock::{self, For, Opener};
-use super::manifest::{LAYOUT, Manifest};
+use super::manifest::{FIRST_LAYOUT, LAYOUT, Manifest};
 use super::pieces::Pieces;
 use super::replace_file;
 use crate::record::chain::Hash;
@@ -89,7 +89,7 @@ impl BackupFolder {
                     known: LAYOUT.into(),
                 });
             }
-            Some(LAYOUT) => {}
+            Some(FIRST_LAYOUT..=LAYOUT) => {}
             _ => return Err(lock::damaged(&mark)),
         }
         let recipients = lines.map(|line| line.strip_prefix(ENCRYPTED).map(str::to_owned));
@@ -128,8 +128,12 @@ impl BackupFolder {
                     && wanted.iter().all(|it| self.recipients.contains(it))
             }
             For::Passphrase(passphrase) => {
-                let opener = Opener::Passphrase(passphrase.clone());
-                return self.identities(&opener).map(drop);
+                self.is_encrypted() && {
+                    let opener = Opener::Passphrase(passphrase.clone());
+                    let behind = self.identities(&opener)?;
+                    let behind = behind.iter().map(age::x25519::Identity::to_public);
+                    behind.eq(self.recipients.iter().cloned())
+                }
             }
         };
         if fits {
@@ -137,15 +141,32 @@ impl BackupFolder {
         }
         let whom = match self.recipients.as_slice() {
             [] => "is not encrypted".to_owned(),
-            some => {
-                let some: Vec<String> = some.iter().map(ToString::to_string).collect();
-                format!("is encrypted to {}", some.join(" and "))
-            }
+            _ => format!("is encrypted to {}", self.names().join(" and ")),
         };
         Err(StoreError::Backup(format!(
             "The backup {} {whom}. Leave the option out, or back up into another folder.",
             self.path.display()
         )))
+    }
+
+    /// For whom it is encrypted.
+    pub(super) fn names(&self) -> Vec<String> {
+        self.recipients.iter().map(ToString::to_string).collect()
+    }
+
+    /// Whether it is still for whom it was when a snapshot was taken. Whoever could add a
+    /// recipient unseen would get all that comes after.
+    pub(super) fn is_for_whom_it_was(&self, manifest: &Manifest) -> Result<(), StoreError> {
+        match &manifest.recipients {
+            Some(then) if *then != self.names() => Err(StoreError::BackupDamaged {
+                what: format!(
+                    "the file {} names others than it did when snapshot {} was taken",
+                    self.path.join(MARK).display(),
+                    manifest.snapshot
+                ),
+            }),
+            _ => Ok(()),
+        }
     }
 
     /// Whether it is encrypted.

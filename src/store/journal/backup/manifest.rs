@@ -10,8 +10,12 @@ use crate::record::chain::Hash;
 use crate::record::seal::PublicKey;
 use crate::store::{DATA_FORMAT, StoreError};
 
-/// The layout of a backup folder and its lists, raised when it changes.
-pub(super) const LAYOUT: u16 = 1;
+/// The layout of a backup folder and its lists, raised when it changes. Lists of the first one do
+/// not say for whom the pieces are encrypted.
+pub(super) const LAYOUT: u16 = 2;
+
+/// The first one, which is read too.
+pub(super) const FIRST_LAYOUT: u16 = 1;
 
 /// What a snapshot is made of.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -43,6 +47,9 @@ pub(super) struct Manifest {
     pub(super) key: PublicKey,
     /// The secret of that key, in an encrypted backup.
     pub(super) secret: Option<Piece>,
+    /// For whom the pieces are encrypted; a list of the first layout does not say.
+    #[serde(default)]
+    pub(super) recipients: Option<Vec<String>>,
     /// Why the journal ends here, if it was damaged behind.
     pub(super) damaged: Option<String>,
 }

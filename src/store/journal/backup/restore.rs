@@ -2,7 +2,7 @@
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufWriter, Write};
-use std::os::unix::fs::OpenOptionsExt;
+use std::os::unix::fs::{MetadataExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
@@ -110,7 +110,8 @@ pub fn restore(wanted: &Restoring) -> Result<Restored, StoreError> {
         Some(point) => last_frame(&manifest, &pieces, point)?,
     };
     make_empty(&wanted.to)?;
-    let beside = beside(&wanted.to);
+    let to = placeable(&wanted.to)?;
+    let beside = beside(&to);
     make_empty(&beside).map_err(|problem| match problem {
         StoreError::NotEmpty { path } => StoreError::Backup(format!(
             "The folder {} is left of a restore that was broken off. Remove it and try again.",
@@ -120,9 +121,9 @@ pub fn restore(wanted: &Restoring) -> Result<Restored, StoreError> {
     })?;
     let made = fill(&beside, &folder, (&manifest, &pieces), last);
     let made = made.and_then(|made| {
-        let placed = fs::rename(&beside, &wanted.to);
+        let placed = fs::rename(&beside, &to);
         placed.map_err(StoreError::io("move", &beside))?;
-        around(&wanted.to).sync()?;
+        around(&to).sync()?;
         Ok(made)
     });
     if made.is_err() {
@@ -145,6 +146,23 @@ fn chosen(folder: &BackupFolder, snapshot: Option<u32>) -> Result<u32, StoreErro
             "The backup {path} has no snapshot {wanted}. Its last one is {last}."
         ))),
     }
+}
+
+/// Where the folder lies, whatever links lead there. What another disk is mounted on cannot be put
+/// in place in one move.
+fn placeable(to: &Path) -> Result<PathBuf, StoreError> {
+    let looking = |problem| StoreError::io("look at", to)(problem);
+    let to = fs::canonicalize(to).map_err(looking)?;
+    let around = to.parent().unwrap_or(&to);
+    let disk = |of: &Path| fs::metadata(of).map(|about| about.dev()).map_err(looking);
+    if to == around || disk(&to)? != disk(around)? {
+        return Err(StoreError::Backup(format!(
+            "The folder {to} has a disk of its own. Name a folder in it, such as {to}/data, and \
+             start the server over that one.",
+            to = to.display()
+        )));
+    }
+    Ok(to)
 }
 
 /// The folder in which the data folder is put together: the same name with an ending.

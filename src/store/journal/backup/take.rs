@@ -14,7 +14,7 @@ use super::{BackUp, BackedUp, End, Source, replace_file};
 use crate::record::chain::Hash;
 use crate::store::blobs::Blobs;
 use crate::store::disk::Folder;
-use crate::store::format::said_by;
+use crate::store::format::{LAST_UNMARKED, said_by};
 use crate::store::journal::folder::Lock;
 use crate::store::journal::frame::Sealed;
 use crate::store::journal::frames::{FileReader, Frames, Next};
@@ -34,8 +34,8 @@ const BYTES_AT_ONCE: usize = 256 * 1024;
 /// refuses.
 pub fn back_up_readable(data: &Path, order: &BackUp) -> Result<BackedUp, StoreError> {
     let data = &Folder::here(data.to_owned());
-    let _lock = Lock::take(data)?;
-    let format = said_by(data)?.unwrap_or(DATA_FORMAT);
+    let _lock = Lock::take_to_read(data)?;
+    let format = said_by(data)?.unwrap_or(LAST_UNMARKED);
     let source = Source {
         segments: &Segments::in_folder(data.within("journal")),
         names: &Names::in_folder(data)?,
@@ -78,6 +78,9 @@ impl Source<'_> {
             Some(number) => Some(folder.manifest(*number)?),
             None => None,
         };
+        if let Some(latest) = &latest {
+            folder.is_for_whom_it_was(latest)?;
+        }
         let pieces = folder.pieces_for(Vec::new());
         let mut taking = Taking {
             pieces: &pieces,
@@ -114,6 +117,7 @@ impl Source<'_> {
             photos,
             key: order.key.public(),
             secret,
+            recipients: Some(folder.names()),
             damaged: taking.damaged,
         };
         folder.write(&manifest, &order.key)?;
@@ -146,6 +150,16 @@ impl Taking<'_> {
         Ok(piece)
     }
 
+    /// Something of the source is not as it was written, or cannot be read at all.
+    fn is_damaged(&mut self, problem: StoreError) {
+        let what = match problem {
+            StoreError::Damaged { what } => what,
+            other => other.to_string(),
+        };
+        let told = self.damaged.take();
+        self.damaged = Some(told.map_or(what.clone(), |told| format!("{told} {what}")));
+    }
+
     /// The files of the journal, up to `end` or, if that will do, up to the first damage.
     fn journal(
         &mut self,
@@ -173,8 +187,8 @@ impl Taking<'_> {
             files.extend(file);
             match whole {
                 Ok(()) => {}
-                Err(StoreError::Damaged { what }) if readable == Readable::AsFarAsItGoes => {
-                    self.damaged = Some(what);
+                Err(problem) if readable == Readable::AsFarAsItGoes => {
+                    self.is_damaged(problem);
                     break;
                 }
                 Err(problem) => return Err(problem),
@@ -208,20 +222,25 @@ impl Taking<'_> {
         let reading = |problem| StoreError::io("read", path)(problem);
         if at == 0 {
             let first_frame = self.scanned.last_frame + 1;
-            if frames.header().map_err(reading)? != (Header::Whole { first_frame }) {
-                return Ok((None, Err(damaged(&self.scanned, 0, path))));
+            match frames.header().map_err(reading) {
+                Ok(Header::Whole { first_frame: found }) if found == first_frame => {}
+                Ok(_) => return Ok((None, Err(damaged(&self.scanned, 0, path)))),
+                Err(problem) => return Ok((None, Err(problem))),
             }
             writing.write(frames.raw())?;
         }
         let whole = loop {
             at = frames.at();
-            match frames.next().map_err(reading)? {
-                Next::End => break Ok(()),
-                Next::Frame(sealed) if sealed.number == self.scanned.last_frame + 1 => {
+            match frames.next().map_err(reading) {
+                Ok(Next::End) => break Ok(()),
+                Ok(Next::Frame(sealed)) if sealed.number == self.scanned.last_frame + 1 => {
                     note(&mut self.scanned, &sealed);
                     writing.write(sealed.raw)?;
                 }
-                Next::Frame(_) | Next::Broken => break Err(damaged(&self.scanned, at, path)),
+                Ok(Next::Frame(_) | Next::Broken) => {
+                    break Err(damaged(&self.scanned, at, path));
+                }
+                Err(problem) => break Err(problem),
             }
         };
         let piece = writing.finish()?;
@@ -251,7 +270,8 @@ impl Taking<'_> {
         let mut at = 0;
         for piece in &known.pieces {
             let fits = at + piece.bytes <= length && self.pieces.has(piece);
-            if !fits || hash_of(source, piece.bytes, path)? != piece.piece {
+            // What cannot be read is read once more below, and told there.
+            if !fits || hash_of(source, piece.bytes, path).ok() != Some(piece.piece) {
                 break;
             }
             at += piece.bytes;
@@ -298,10 +318,7 @@ impl Taking<'_> {
                     new.extend(Some(piece).filter(|_| listed.is_none()));
                 }
                 Ok(None) => {}
-                Err(StoreError::Damaged { what }) if readable == Readable::AsFarAsItGoes => {
-                    let told = self.damaged.take();
-                    self.damaged = Some(told.map_or(what.clone(), |told| format!("{told} {what}")));
-                }
+                Err(problem) if readable == Readable::AsFarAsItGoes => self.is_damaged(problem),
                 Err(problem) => return Err(problem),
             }
         }

@@ -58,6 +58,7 @@ pub fn verify(from: &Path, opener: &Opener) -> Result<Checked, StoreError> {
     // The last one is read first: what the ones before it share with it is read once.
     for number in numbers.iter().rev() {
         let manifest = folder.manifest(*number)?;
+        folder.is_for_whom_it_was(&manifest)?;
         if later.as_ref().is_none_or(|it| !begins(&manifest, it)) {
             let chains = check_journal(&manifest, &pieces)?;
             let photos = photos(&folder, &manifest)?;
