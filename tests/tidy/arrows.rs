@@ -34,6 +34,7 @@ const PURE: &[&str] = &["trade", "flow", "check", "record", "walk"];
 
 /// What a pure part does not name.
 const OUTSIDE: &[&str] = &[
+    "async",
     "tokio",
     "std::fs",
     "std::net",
@@ -45,6 +46,7 @@ const OUTSIDE: &[&str] = &[
     "Timestamp::now",
     "Zoned::now",
     "getrandom",
+    "SystemRandom",
     "Uuid::now_v7",
 ];
 
