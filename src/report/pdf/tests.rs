@@ -1,5 +1,9 @@
 //! Reports read back with Poppler's tools and with qpdf, which share nothing with the library that
 //! made them.
+//!
+//! Poppler 22 says "Suspects object is wrong type (boolean)" of them: that is its own mistake. The
+//! entry must be a boolean (ISO 32000-1, table 321), the library writes `false` because PDF/UA-1
+//! asks for it, and Poppler's `Catalog.cc` takes every `false` there for a wrong type.
 
 use std::io::Write;
 use std::process::{Command, Stdio};
@@ -167,7 +171,7 @@ fn its_structure_has_no_fault_and_a_broken_one_is_found() {
         );
         let (good, said) = qpdf(&["--check"], &pdf[..pdf.len() - 200]);
         assert!(!good, "{said}");
-        // Poppler 22 complains of it as of a wrong type: DEVELOPERS.md says why.
+        // Poppler 22 complains of it as of a wrong type: the head of this file says why.
         let (_, plain) = qpdf(&["--show-object=trailer"], &pdf);
         let root = plain.split("/Root ").nth(1).unwrap();
         let root: String = root.chars().take_while(|sign| *sign != 'R').collect();
