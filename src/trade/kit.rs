@@ -117,6 +117,22 @@ mod tests {
     }
 
     #[test]
+    fn a_kit_has_only_so_many_assemblies() {
+        let (head, rest) = DEMO.split_once("  ec-a-small:\n").unwrap();
+        let (one, _) = rest.split_once("\n  ec-").unwrap();
+        let kit = |count| {
+            let assemblies = (0..count).map(|at| format!("  ec-{at}:\n{one}\n"));
+            Kit::read(&(head.to_owned() + &assemblies.collect::<String>()))
+        };
+        assert_eq!(kit(2_000).unwrap().assemblies().len(), 2_000);
+        let problem = kit(2_001).unwrap_err().to_string();
+        assert!(
+            problem.contains("at most 2000 assemblies; this one has 2001."),
+            "{problem}"
+        );
+    }
+
+    #[test]
     fn a_revision_is_the_hash_of_the_text() {
         let revision = |text: &str| Kit::read(text).unwrap().revision().clone();
         assert_eq!(revision(DEMO), revision(DEMO));

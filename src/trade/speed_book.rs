@@ -161,6 +161,22 @@ mod tests {
     }
 
     #[test]
+    fn a_speed_book_has_only_so_many_models() {
+        let (head, _) = DEMO.split_once("  NQ-LP-2060:\n").unwrap();
+        let book = |count| {
+            let row = "speed: 1550 rpm, blade_diameter: 10 in, from: literature, noted: page 3";
+            let rows = (0..count).map(|at| format!("  M-{at}: {{ {row} }}\n"));
+            SpeedBook::read(&(head.to_owned() + &rows.collect::<String>()))
+        };
+        assert_eq!(book(20_000).unwrap().rows().len(), 20_000);
+        let problem = book(20_001).unwrap_err().to_string();
+        assert!(
+            problem.contains("at most 20000 models; this one has 20001."),
+            "{problem}"
+        );
+    }
+
+    #[test]
     fn what_is_wrong_is_said_with_its_place() {
         for (from, to, said) in [
             (

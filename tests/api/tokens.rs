@@ -1,10 +1,12 @@
 //! Tokens: who makes them, how long they work, how much they may ask.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use fanwright::desk::tokens::NewToken;
 use fanwright::flow::model::Role;
 use fanwright::record::scope::Scope;
+use fanwright::store::Memory;
 use jiff::SignedDuration;
 use reqwest::StatusCode;
 
@@ -34,6 +36,23 @@ async fn a_token_works_until_it_is_taken_back_or_its_time_is_over() {
     world.after(SignedDuration::from_hours(1));
     assert_eq!(world.ask(get(PATH, &other)).await.problem(), "no-token");
     assert!(!world.desk.tokens(&world.sam).await.unwrap()[0].works);
+}
+
+#[tokio::test]
+async fn only_the_hash_of_a_token_is_kept() {
+    let memory = Arc::new(Memory::new());
+    let world = World::with_store(memory.clone()).await;
+    let token = world.token().await;
+    assert_eq!(world.ask(get(PATH, &token)).await.status, StatusCode::OK);
+    let kept = format!("{memory:?}");
+    let digits = token.strip_prefix("fanwright_").unwrap();
+    let pairs = (0..digits.len()).step_by(2);
+    let secret = pairs.map(|at| u8::from_str_radix(&digits[at..at + 2], 16).unwrap());
+    assert!(!kept.contains(digits));
+    for bytes in [digits.as_bytes(), &secret.collect::<Vec<u8>>()] {
+        let bytes = format!("{bytes:?}");
+        assert!(!kept.contains(bytes.trim_matches(['[', ']'])));
+    }
 }
 
 #[tokio::test]

@@ -1,4 +1,4 @@
-//! What a new motor gains, and what the crew carries, against published values.
+//! What a new motor gains, against published values.
 
 use fanwright::trade::formula::{Arguments, Results, Value};
 use fanwright::trade::formula_named;

@@ -9,7 +9,7 @@ mod coil;
 mod curve;
 mod electrical;
 mod formulas;
-mod goods;
+mod gains;
 mod laws;
 mod refrigerant;
 mod selection;
