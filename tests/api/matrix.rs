@@ -13,14 +13,14 @@ use std::sync::Arc;
 
 use fanwright::desk::tokens::NewToken;
 use fanwright::record::scope::Scope;
-use fanwright::record::stream::{Seq, StreamKind};
-use fanwright::store::{Memory, Store};
+use fanwright::store::Memory;
 use jiff::SignedDuration;
 use reqwest::Method;
 use serde_json::Value;
 
 use super::document::{Operation, Things, body, things};
 use super::{Answer, World};
+use crate::support::heads::Heads;
 
 /// With which token somebody asks, in the order of the columns.
 const WITH: [&str; 6] = [
@@ -236,12 +236,16 @@ impl Table {
     ) -> (String, String) {
         let mut answers = Vec::new();
         for token in self.tokens.of(column, operation) {
-            let before = self.heads().await;
+            let before = Heads::of(&self.store).await;
             let (path, body) = asked(operation, row, things);
             let answer = operation.ask(&self.world, &token, (&path, body)).await;
             if !answer.status.is_success() {
-                let after = self.heads().await;
-                assert_eq!(before, after, "{} {column} changed something", row.head());
+                let written = before.written_since(&self.store).await;
+                assert!(
+                    written.is_empty(),
+                    "{} {column} wrote into {written:?}",
+                    row.head()
+                );
             }
             answers.push((cell(&answer), answer.text));
         }
@@ -250,25 +254,6 @@ impl Table {
             assert_eq!(first.0, other.0, "{} {column}", row.head());
         }
         first
-    }
-
-    /// The ends of all streams that somebody could have written into, but for the notes of who
-    /// looked at what.
-    async fn heads(&self) -> BTreeMap<String, Seq> {
-        let mut heads = BTreeMap::new();
-        for kind in [
-            StreamKind::Job,
-            StreamKind::Evaporator,
-            StreamKind::Crew,
-            StreamKind::Flow,
-            StreamKind::Server,
-        ] {
-            let page = self.store.streams(kind, None, 10_000).await.unwrap();
-            for (stream, head) in page.items {
-                heads.insert(format!("{stream:?}"), head.seq);
-            }
-        }
-        heads
     }
 }
 

@@ -10,16 +10,16 @@ mod forged;
 mod table;
 mod world;
 
-use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use fanwright::channel::browser::Browser;
 use fanwright::desk::id::JobId;
-use fanwright::record::stream::{Seq, StreamKind};
 use reqwest::header::{CONTENT_TYPE, LOCATION};
 
 use self::table::{Row, WHO, Whose};
 use self::world::World;
+use crate::support::heads::Heads;
 use crate::support::page::Page;
 
 /// What is in nobody's list.
@@ -200,7 +200,8 @@ impl Asks {
 /// One request.
 async fn ask(world: &mut World, (browser, who): (&Page, &str), row: &Row, about: About) -> Answer {
     let asks = Asks::of(world, row, about).await;
-    let before = heads(world).await;
+    let store = Arc::clone(world.server.store.as_ref().unwrap());
+    let before = Heads::of(&*store).await;
     let request = match row.method.as_str() {
         "GET" => browser.client.get(&asks.address).query(&asks.fields),
         _ => asks.posted(browser, Some(token(world, browser, who).await)),
@@ -210,10 +211,10 @@ async fn ask(world: &mut World, (browser, who): (&Page, &str), row: &Row, about:
     let answer = answer(response, asks.job).await;
     let turned_away = status.is_client_error() || answer.cell == ">/join";
     if turned_away {
-        assert_eq!(
-            heads(world).await,
-            before,
-            "{} by {who} changed something",
+        let written = before.written_since(&*store).await;
+        assert!(
+            written.is_empty(),
+            "{} by {who} wrote into {written:?}",
             row.head()
         );
     }
@@ -336,24 +337,4 @@ fn without_ids(address: &str) -> String {
         }
     });
     masked.collect()
-}
-
-/// The ends of all streams that somebody could have written into, but for the notes of who
-/// looked at what.
-async fn heads(world: &World) -> BTreeMap<String, Seq> {
-    let store = world.server.store.as_ref().unwrap();
-    let mut heads = BTreeMap::new();
-    for kind in [
-        StreamKind::Job,
-        StreamKind::Evaporator,
-        StreamKind::Crew,
-        StreamKind::Flow,
-        StreamKind::Server,
-    ] {
-        let page = store.streams(kind, None, 10_000).await.unwrap();
-        for (stream, head) in page.items {
-            heads.insert(format!("{stream:?}"), head.seq);
-        }
-    }
-    heads
 }

@@ -7,6 +7,7 @@ mod bot_message;
 mod bot_request;
 pub(crate) mod chat;
 pub(crate) mod group_chat;
+pub(crate) mod heads;
 pub(crate) mod html;
 pub(crate) mod page;
 pub(crate) mod pages_server;
