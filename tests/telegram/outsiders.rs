@@ -14,10 +14,9 @@ use fanwright::flow::model::Role;
 use fanwright::flow::name::FlowName;
 use fanwright::record::stream::StreamKind;
 use fanwright::store::{Store, Table};
-use fanwright::walk::prompt::Action;
 use serde_json::{Value, json};
 
-use super::token_kinds::is_in_the_list;
+use super::token_kinds::{actions, is_in_the_list};
 use super::{World, png};
 use crate::support::bot_api::{BotApi, Sent, bot_message};
 use crate::support::chat::Chat;
@@ -34,30 +33,6 @@ const SECRETS: [&str; 5] = [
     "Corner Market",
     "EV-3",
     "Crew's own look",
-];
-
-/// What people try to do on a screen.
-const ACTIONS: [Action; 20] = [
-    Action::Back,
-    Action::Pause,
-    Action::Stop,
-    Action::Emergency,
-    Action::CheckOnMe,
-    Action::AmWell,
-    Action::AmOut,
-    Action::FoundWell,
-    Action::HangOwnLock,
-    Action::TakeOwnLockOff,
-    Action::HandOver,
-    Action::TakeOver,
-    Action::CallSupervisor,
-    Action::Why,
-    Action::StandBeside,
-    Action::LiftStop,
-    Action::LeaveLockedOut,
-    Action::HandIn,
-    Action::Share,
-    Action::EndSharing,
 ];
 
 /// A crew with a job, a group and a posted flow, beside another crew with a group.
@@ -178,6 +153,11 @@ impl Scene {
             "evaporator",
             "invitation",
             "room",
+            "topic",
+            "way",
+            "hours",
+            "shown",
+            "crew_zone",
         ] {
             let rows = store
                 .scan(Table::named(table), Vec::new(), None, 1_000)
@@ -185,6 +165,8 @@ impl Scene {
                 .unwrap();
             all.extend(rows.items.iter().map(|row| format!("{table} {row:?}")));
         }
+        let names = store.names().await.unwrap();
+        all.extend(names.iter().map(|name| format!("{name:?}")));
         all
     }
 
@@ -238,7 +220,7 @@ impl Scene {
                 },
             ),
         ];
-        tokens.extend(ACTIONS.map(|action| Token::Do(on, action)));
+        tokens.extend(actions().map(|action| Token::Do(on, action)));
         tokens.extend(SharedPress::ALL.map(|press| Token::Shared(press, self.mark)));
         tokens
     }
