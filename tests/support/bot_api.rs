@@ -92,6 +92,15 @@ struct Memory {
     files: HashMap<String, Vec<u8>>,
 }
 
+impl Memory {
+    /// Keeps an update for the bot, under its number.
+    fn put(&mut self, update: Value) -> u32 {
+        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
+        self.updates.insert(id, update);
+        id
+    }
+}
+
 /// The server.
 #[derive(Clone)]
 pub(crate) struct BotApi {
@@ -183,8 +192,7 @@ impl BotApi {
 
     /// Lets the bot have an update.
     pub(crate) fn deliver(&self, update: &Value) -> u32 {
-        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
-        self.lock().updates.insert(id, update.clone());
+        let id = self.lock().put(update.clone());
         self.touch();
         id
     }
@@ -194,9 +202,8 @@ impl BotApi {
     pub(crate) fn deliver_as_next(&self, mut update: Value) -> u32 {
         let mut memory = self.lock();
         memory.next_update += 1;
-        let id = memory.next_update;
-        update["update_id"] = id.into();
-        memory.updates.insert(id, update);
+        update["update_id"] = memory.next_update.into();
+        let id = memory.put(update);
         drop(memory);
         self.touch();
         id
@@ -300,7 +307,7 @@ impl BotApi {
                     let mut found = std::mem::take(&mut memory.again);
                     found.extend(memory.updates.values().take(limit).cloned());
                     if !found.is_empty() {
-                        let newest = memory.updates.keys().next_back().copied();
+                        let newest = memory.updates.keys().take(limit).last().copied();
                         memory.fetched = memory.fetched.max(newest.unwrap_or_default());
                         self.touch();
                         return found;
