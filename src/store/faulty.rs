@@ -24,27 +24,7 @@ pub enum Fault {
     /// It is done, but the caller is told of a failure; later calls work.
     After,
     /// It fails before anything is done, and so does every call after it: the process died.
-    DiesBefore,
-    /// It is done, but the caller never learns it, and every call after it fails.
-    DiesAfter,
-}
-
-impl Fault {
-    /// Every fault.
-    pub const ALL: [Fault; 4] = [
-        Fault::Before,
-        Fault::After,
-        Fault::DiesBefore,
-        Fault::DiesAfter,
-    ];
-
-    fn does_it(self) -> bool {
-        matches!(self, Fault::After | Fault::DiesAfter)
-    }
-
-    fn lasts(self) -> bool {
-        matches!(self, Fault::DiesBefore | Fault::DiesAfter)
-    }
+    Dies,
 }
 
 /// Wraps a store and lets its N-th call fail. Calls that change something and calls that only
@@ -89,9 +69,9 @@ impl Faulty {
         let call = self.calls.fetch_add(1, Ordering::SeqCst) + 1;
         match call.cmp(&self.call) {
             std::cmp::Ordering::Less => Turn::Works,
-            std::cmp::Ordering::Equal if self.fault.does_it() => Turn::FailsDone,
+            std::cmp::Ordering::Equal if self.fault == Fault::After => Turn::FailsDone,
             std::cmp::Ordering::Equal => Turn::FailsUndone,
-            std::cmp::Ordering::Greater if self.fault.lasts() => Turn::FailsUndone,
+            std::cmp::Ordering::Greater if self.fault == Fault::Dies => Turn::FailsUndone,
             std::cmp::Ordering::Greater => Turn::Works,
         }
     }

@@ -109,7 +109,7 @@ async fn no_fault_is_told_in_detail() {
     let server = PagesServer::with_flows(&[LOOK]).await;
     let mut page = server.supervisor("Sam Supervisor").await;
     let memory: Arc<dyn Store> = Arc::new(Memory::new());
-    let broken: Arc<dyn Store> = Arc::new(Faulty::new(memory, 1, Fault::DiesBefore));
+    let broken: Arc<dyn Store> = Arc::new(Faulty::new(memory, 1, Fault::Dies));
     let desk: Desk = PagesServer::desk_over(broken);
     let broken = PagesServer::at(desk, Arc::new(Timestamp::now)).await;
     page.moves_to(&broken.base);
