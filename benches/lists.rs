@@ -9,27 +9,26 @@
     reason = "a bench stops where its input cannot be made, and measures time"
 )]
 
+mod desk;
+mod library;
+
 use std::future::Future;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use fanwright::desk::chance::SystemChance;
 use fanwright::desk::clock::Clock;
 use fanwright::desk::evaporators::NewEvaporator;
-use fanwright::desk::goods::StartingGoods;
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::lists::{JOBS_A_PAGE, Pile};
 use fanwright::desk::screen::Phase;
-use fanwright::desk::seal_keys::SealKeys;
 use fanwright::desk::search::Wanted;
-use fanwright::desk::{Actor, ChannelAddress, Desk, DeskError, Parts, Rules};
-use fanwright::flow::library::{Library, Sources};
+use fanwright::desk::{Actor, ChannelAddress, Desk, DeskError};
+use fanwright::flow::library::Library;
 use fanwright::flow::model::Role;
 use fanwright::flow::name::{ChoiceKey, FlowName};
 use fanwright::record::person::PersonId;
-use fanwright::record::seal::{SEED_BYTES, SigningKey};
 use fanwright::store::{InputKey, Journal, Store};
 use fanwright::walk::input::Input;
 use jiff::Timestamp;
@@ -107,26 +106,10 @@ steps:
     format!("flow: {name}\ntitle: {title}{text}")
 }
 
-fn desk(store: Arc<dyn Store>, clock: Arc<BenchClock>) -> Desk {
-    let mut sources = Sources::default();
-    for (name, title) in FLOWS
-        .into_iter()
-        .zip(["A fan that turns", "A motor that hums"])
-    {
-        let text = flow(name, title);
-        sources.files.insert(format!("{name}.yaml"), text);
-    }
-    let library = Library::load(sources).map_err(|problems| problems[0].to_string());
-    let key = SigningKey::from_seed(&[7; SEED_BYTES]).unwrap();
-    Desk::new(Parts {
-        store,
-        clock,
-        chance: Arc::new(SystemChance),
-        keys: Arc::new(SealKeys::in_memory(key)),
-        library: library.unwrap(),
-        goods: StartingGoods::default(),
-        rules: Rules::default(),
-    })
+fn flows() -> Library {
+    let titles = ["A fan that turns", "A motor that hums"];
+    let flows = FLOWS.into_iter().zip(titles);
+    library::library(flows.map(|(name, title)| (format!("{name}.yaml"), flow(name, title))))
 }
 
 impl Crew {
@@ -459,7 +442,7 @@ async fn measured(sizes: &[usize], crews: usize) {
     let store: Arc<dyn Store> = Arc::new(journal);
     let begin: Timestamp = "2020-01-01T08:00:00Z".parse().unwrap();
     let clock = Arc::new(BenchClock(AtomicI64::new(begin.as_millisecond())));
-    let desk = desk(Arc::clone(&store), clock.clone());
+    let desk = desk::desk(Arc::clone(&store), clock.clone(), flows());
     desk.start().await.unwrap();
     let mut all = Vec::new();
     for number in 0..crews {

@@ -10,6 +10,8 @@
     reason = "a bench stops where its input cannot be made, and measures time"
 )]
 
+mod memory;
+
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::Arc;
@@ -142,17 +144,8 @@ fn open(folder: &Path) {
     let (journal, report) = Journal::open(folder).unwrap();
     let took = begun.elapsed();
     let resident = || {
-        let status = std::fs::read_to_string("/proc/self/status").unwrap();
-        let of = |name: &str| {
-            let line = status.lines().find(|line| line.starts_with(name)).unwrap();
-            line.split_whitespace()
-                .nth(1)
-                .unwrap()
-                .parse::<u64>()
-                .unwrap()
-                / 1024
-        };
-        (of("VmRSS"), of("VmHWM"))
+        let megabytes = |name| memory::memory("self", name).unwrap() / (1024 * 1024);
+        (megabytes("VmRSS"), megabytes("VmHWM"))
     };
     let (now, most) = resident();
     let frames = report.frames;

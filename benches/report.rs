@@ -6,6 +6,8 @@
     reason = "a bench reads the clock, and one that cannot prepare its input must stop"
 )]
 
+mod memory;
+
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -92,12 +94,11 @@ fn photo(width: u32, height: u32, shade: u32) -> Vec<u8> {
     jpeg
 }
 
-/// The most memory that the program held, as the kernel tells it.
+/// The most memory that the program held.
 fn peak() -> String {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find(|line| line.starts_with("VmHWM"));
-    line.map_or_else(
+    let most = memory::memory("self", "VmHWM");
+    most.map_or_else(
         || "not known here".to_owned(),
-        |line| line.trim_start_matches("VmHWM:").trim().to_owned(),
+        |bytes| format!("{} MB", bytes / 1_000_000),
     )
 }

@@ -7,6 +7,8 @@
 )]
 
 mod course;
+#[path = "../library.rs"]
+mod library;
 #[path = "../steps/rounds.rs"]
 mod rounds;
 

@@ -20,6 +20,8 @@ use tempfile::TempDir;
 use tokio::task::JoinSet;
 
 use crate::bot_api::{FIRST_CHAT, TOKEN};
+use crate::memory::memory;
+use crate::processor::processor;
 
 /// So many people are in one crew.
 const CREW: usize = 10;
@@ -140,20 +142,13 @@ impl Program {
 
     /// How much of the processors it had so far, and the most memory that it held.
     pub fn used(&self) -> String {
-        let read = |file: &str| {
-            let path = format!("/proc/{}/{file}", self.0.id());
-            std::fs::read_to_string(path).unwrap_or_default()
-        };
-        let stat = read("stat");
-        // Fields 14 and 15 of proc(5), in hundredths of a second; the name in brackets may have
-        // spaces in it.
-        let rest = stat.rsplit(") ").next().unwrap_or_default();
-        let fields = rest.split(' ').skip(11).take(2);
-        let ticks: f64 = fields.filter_map(|field| field.parse::<f64>().ok()).sum();
-        let status = read("status");
-        let most = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-        let most = most.unwrap_or("not known").trim();
-        format!("{:.1} s of processor, at most {most}", ticks / 100.0)
+        let id = self.0.id().to_string();
+        let processor = processor(&id).unwrap_or_default();
+        let most = memory(&id, "VmHWM").unwrap_or_default() / 1_000_000;
+        format!(
+            "{:.1} s of processor, at most {most} MB",
+            processor.as_secs_f64()
+        )
     }
 }
 

@@ -24,7 +24,11 @@ mod bot_api;
 mod crowd;
 mod dice;
 mod figures;
+#[path = "../memory.rs"]
+mod memory;
 mod pages;
+#[path = "../processor.rs"]
+mod processor;
 mod wrong;
 
 use std::process::Command;

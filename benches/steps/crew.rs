@@ -5,23 +5,20 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use fanwright::desk::chance::SystemChance;
 use fanwright::desk::clock::Clock;
 use fanwright::desk::evaporators::NewEvaporator;
-use fanwright::desk::goods::StartingGoods;
 use fanwright::desk::id::{EvaporatorId, JobId};
 use fanwright::desk::jobs::NewJob;
 use fanwright::desk::screen::{Outcome, Screen};
-use fanwright::desk::seal_keys::SealKeys;
-use fanwright::desk::{Actor, ChannelAddress, Desk, Parts, Rules};
+use fanwright::desk::{Actor, ChannelAddress, Desk};
 use fanwright::flow::model::Role;
 use fanwright::flow::name::{ChoiceKey, FlowName};
-use fanwright::record::seal::{SEED_BYTES, SigningKey};
 use fanwright::store::{InputKey, Store};
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::Ask;
 use jiff::{SignedDuration, Timestamp};
 
+use crate::desk::desk;
 use crate::figures::{Figures, Stretch, bytes_in};
 use crate::rounds::{answer, library};
 
@@ -57,16 +54,7 @@ impl Crew {
     /// So many technicians, each with an evaporator.
     pub(crate) async fn found(store: Arc<dyn Store>, people: usize) -> Crew {
         let clock = Arc::new(SetForward::default());
-        let key = SigningKey::from_seed(&[7; SEED_BYTES]).unwrap();
-        let desk = Desk::new(Parts {
-            store: Arc::clone(&store),
-            clock: Arc::clone(&clock) as Arc<dyn Clock>,
-            chance: Arc::new(SystemChance),
-            keys: Arc::new(SealKeys::in_memory(key)),
-            library: library(),
-            goods: StartingGoods::default(),
-            rules: Rules::default(),
-        });
+        let desk = desk(Arc::clone(&store), clock.clone(), library());
         desk.start().await.unwrap();
         let code = desk.first_supervisor_code().await.unwrap().unwrap().code;
         let mut crew = Crew {
@@ -150,14 +138,14 @@ impl Crew {
     ) -> Figures {
         let mut figures = Figures::default();
         while figures.together < long {
-            let begun = self.of_all(jobs, |crew, person, _| async move {
+            let begun = self.of_all(jobs, |crew, person| async move {
                 vec![(crew.begun(person).await, Duration::ZERO)]
             });
             let screens = begun.await.into_iter().map(|mut one| one.remove(0).0);
             let screens: Vec<Screen> = screens.collect();
             let (bytes, stretch) = (bytes_in(journal), Stretch::begin());
             let screens = Arc::new(screens);
-            let walked = self.of_all(jobs, move |crew, person, _| {
+            let walked = self.of_all(jobs, move |crew, person| {
                 let screens = Arc::clone(&screens);
                 async move { crew.steps(person, screens[person].clone()).await }
             });
@@ -170,7 +158,7 @@ impl Crew {
                 figures.took.extend(one.into_iter().map(|(_, took)| took));
             }
             let ends = Arc::new(ends);
-            let over = self.of_all(jobs, move |crew, person, _| {
+            let over = self.of_all(jobs, move |crew, person| {
                 let ends = Arc::clone(&ends);
                 async move {
                     crew.over(person, &ends[person]).await;
@@ -186,10 +174,10 @@ impl Crew {
     async fn of_all<F, W>(self: &Arc<Self>, people: usize, work: W) -> Vec<Vec<(Screen, Duration)>>
     where
         F: Future<Output = Vec<(Screen, Duration)>> + Send + 'static,
-        W: Fn(Arc<Crew>, usize, ()) -> F,
+        W: Fn(Arc<Crew>, usize) -> F,
     {
         let hands: Vec<_> = (0..people)
-            .map(|person| tokio::spawn(work(Arc::clone(self), person, ())))
+            .map(|person| tokio::spawn(work(Arc::clone(self), person)))
             .collect();
         let mut all = Vec::with_capacity(people);
         for hand in hands {

@@ -3,8 +3,7 @@
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// Ticks a second in which Linux counts processor time.
-const TICKS: f64 = 100.0;
+use crate::processor::processor;
 
 /// Many things done, and how long they took.
 #[derive(Default)]
@@ -52,7 +51,7 @@ pub(crate) struct Stretch {
 impl Stretch {
     pub(crate) fn begin() -> Stretch {
         Stretch {
-            processor: processor(),
+            processor: processor("self").unwrap(),
             begin: Instant::now(),
         }
     }
@@ -60,26 +59,9 @@ impl Stretch {
     /// Adds the time since the beginning.
     pub(crate) fn end(self, figures: &mut Figures) {
         figures.together += self.begin.elapsed();
-        figures.processor += processor().saturating_sub(self.processor);
+        let processor = processor("self").unwrap();
+        figures.processor += processor.saturating_sub(self.processor);
     }
-}
-
-/// The processor time of this process so far, in the program and in the system for it.
-fn processor() -> Duration {
-    let stat = std::fs::read_to_string("/proc/self/stat").unwrap();
-    // The name of the program is in brackets and may hold spaces.
-    let rest = stat.rsplit(')').next().unwrap();
-    let fields: Vec<&str> = rest.split_whitespace().collect();
-    let ticks = |at: usize| fields[at].parse::<f64>().unwrap();
-    Duration::from_secs_f64((ticks(11) + ticks(12)) / TICKS)
-}
-
-/// The memory of this process that is really there, in bytes.
-pub(crate) fn resident() -> u64 {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap();
-    let line = status.lines().find(|line| line.starts_with("VmRSS:"));
-    let kilobytes = line.and_then(|line| line.split_whitespace().nth(1));
-    kilobytes.unwrap().parse::<u64>().unwrap() * 1024
 }
 
 /// The bytes of all files in a folder.

@@ -6,7 +6,8 @@ use std::time::Duration;
 use fanwright::store::Journal;
 
 use crate::crew::Crew;
-use crate::figures::{number, resident};
+use crate::figures::number;
+use crate::memory::memory;
 
 /// How many people open the jobs.
 const PEOPLE: usize = 64;
@@ -50,6 +51,11 @@ async fn open(crew: &Crew, jobs: usize) {
             screen = crew.answered(person, &screen).await;
         }
     }
+}
+
+/// The memory of this process that is really there.
+fn resident() -> u64 {
+    memory("self", "VmRSS").unwrap()
 }
 
 fn megabytes(bytes: u64) -> u64 {

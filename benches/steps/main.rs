@@ -13,8 +13,16 @@
 
 mod bare;
 mod crew;
+#[path = "../desk.rs"]
+mod desk;
 mod figures;
 mod idle;
+#[path = "../library.rs"]
+mod library;
+#[path = "../memory.rs"]
+mod memory;
+#[path = "../processor.rs"]
+mod processor;
 mod rounds;
 
 use std::sync::Arc;

@@ -1,8 +1,10 @@
 //! A small flow that goes round and round, and how somebody answers it.
 
-use fanwright::flow::library::{Library, Sources};
+use fanwright::flow::library::Library;
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::{Ask, Prompt};
+
+use crate::library;
 
 /// A flow that goes round: a reading, a choice, a confirmation.
 const ROUNDS: &str = r#"
@@ -37,11 +39,7 @@ steps:
 
 /// The library of [`ROUNDS`].
 pub(crate) fn library() -> Library {
-    let mut sources = Sources::default();
-    let file = "rounds.yaml".to_owned();
-    sources.files.insert(file, ROUNDS.to_owned());
-    let library = Library::load(sources);
-    library.map_err(|problems| problems[0].to_string()).unwrap()
+    library::library([("rounds.yaml".to_owned(), ROUNDS.to_owned())])
 }
 
 /// What somebody answers who presses the first button and types the example.

@@ -341,9 +341,8 @@ impl Server {
 async fn keep_time(desk: Desk) {
     let mut changes = desk.changes();
     loop {
-        let next = desk.end_waits().await.ok().flatten();
+        drop(desk.end_waits().await);
         drop(desk.remind().await);
-        let _ = next;
         tokio::select! {
             biased;
             () = tokio::time::sleep(Duration::from_secs(15)) => {}
