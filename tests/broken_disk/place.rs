@@ -15,10 +15,6 @@ use crate::support::chat::Chat;
 use crate::support::page::Page;
 use crate::support::program::Program;
 
-const FLOW: &str = include_str!("../telegram/bench.yaml");
-const PICTURE: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 40">
-<rect width="64" height="40" fill="#dfe5e1"/></svg>"##;
-
 pub(super) struct Place {
     pub(super) page: Page,
     pub(super) chat: Chat,
@@ -32,9 +28,7 @@ pub(super) struct Place {
 impl Place {
     pub(super) async fn at(disk: &Path) -> Place {
         let flows = tempfile::tempdir().unwrap();
-        std::fs::create_dir_all(flows.path().join("pictures")).unwrap();
-        std::fs::write(flows.path().join("look-at-the-fan.yaml"), FLOW).unwrap();
-        std::fs::write(flows.path().join("pictures/fan.svg"), PICTURE).unwrap();
+        Program::flows(flows.path());
         let api = BotApi::start().await;
         let data = disk.join("data");
         let options = [OsStr::new("--flows"), flows.path().as_os_str()];

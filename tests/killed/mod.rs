@@ -18,10 +18,6 @@ use tempfile::TempDir;
 use crate::support::bot_api::BotApi;
 use crate::support::program::Program;
 
-const FLOW: &str = include_str!("../telegram/bench.yaml");
-const PICTURE: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 40">
-<rect width="64" height="40" fill="#dfe5e1"/></svg>"##;
-
 /// The steps of the flow and what each says, in order.
 const STEPS: [(&str, &str); 6] = [
     ("arrive", "Stand where you can see the fan."),
@@ -52,10 +48,7 @@ struct Bench {
 impl Bench {
     async fn new() -> Bench {
         let folder = tempfile::tempdir().unwrap();
-        let flows = folder.path().join("flows");
-        std::fs::create_dir_all(flows.join("pictures")).unwrap();
-        std::fs::write(flows.join("look-at-the-fan.yaml"), FLOW).unwrap();
-        std::fs::write(flows.join("pictures/fan.svg"), PICTURE).unwrap();
+        Program::flows(&folder.path().join("flows"));
         Bench {
             api: BotApi::start().await,
             folder,

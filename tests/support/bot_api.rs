@@ -11,7 +11,7 @@ use axum::response::{IntoResponse, Response};
 use serde_json::{Value, json};
 use tokio::sync::watch;
 
-use super::bot_api_limits::{NOT_MODIFIED, buttons, plain_answer, read_html, violation};
+use super::bot_api_limits::{plain_answer, violation};
 
 use super::bot_request::{Fields, body_of, refused, taken};
 
@@ -289,6 +289,19 @@ impl BotApi {
         }
     }
 
+    /// Waits until the mark of a chat came, of which so many had passed before, and what is told
+    /// of the update apart from the chat: that it need not be sent again, and the small answer to
+    /// a press.
+    pub(crate) async fn through(&self, update: &Value, (chat, passed): (i64, usize)) {
+        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
+        let press = update["callback_query"]["id"].as_str();
+        self.until(&format!("the bot is through with {update}"), |api| {
+            let is_answered = |press| api.answers().iter().any(|(id, _)| id == press);
+            api.has_passed(chat, passed) && api.is_confirmed(id) && press.is_none_or(is_answered)
+        })
+        .await;
+    }
+
     async fn updates(&self, body: &Value) -> Value {
         let offset = u32::try_from(body["offset"].as_u64().unwrap_or(0)).unwrap();
         let limit = usize::try_from(body["limit"].as_u64().unwrap_or(100)).unwrap();
@@ -375,18 +388,14 @@ impl BotApi {
             "sendmessage" => "text",
             _ => "caption",
         };
-        let html = body[words].as_str().unwrap_or_default().to_owned();
         let topic = &body["message_thread_id"];
         let sent = Sent {
-            id,
             topic: topic.as_i64().or_else(|| topic.as_str()?.parse().ok()),
-            text: read_html(&html).unwrap_or_else(|_| html.clone()),
-            html,
-            buttons: buttons(&body["reply_markup"]),
             picture: (method == "sendphoto").then(|| file.unwrap_or_default()),
             file: (method == "senddocument").then(|| file.unwrap_or_default()),
             album: body["album"].as_i64().and_then(|it| it.try_into().ok()),
             wants_reply: body["reply_markup"]["force_reply"] == true,
+            ..Sent::of(id, words, body)
         };
         let shown = bot_message(chat, &sent);
         let mark = memory.marks.entry(chat).or_default();
@@ -405,15 +414,7 @@ impl BotApi {
         let all = memory.sent.entry(chat).or_default();
         let message = all.iter_mut().find(|sent| i64::from(sent.id) == id);
         let message = message.ok_or("Bad Request: message to edit not found")?;
-        let before = message.clone();
-        message.buttons = buttons(&body["reply_markup"]);
-        if let Some(html) = body["text"].as_str() {
-            html.clone_into(&mut message.html);
-            message.text = read_html(html).unwrap_or_else(|_| html.to_owned());
-        }
-        if *message == before {
-            return Err(NOT_MODIFIED.to_owned());
-        }
+        message.edited(body)?;
         Ok(bot_message(chat, message))
     }
 

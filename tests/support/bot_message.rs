@@ -3,6 +3,35 @@
 use serde_json::{Value, json};
 
 use super::bot_api::Sent;
+use super::bot_api_limits::{NOT_MODIFIED, buttons, read_html};
+
+impl Sent {
+    /// What a request shows: its words stand under this name.
+    pub(crate) fn of(id: i32, words: &str, fields: &Value) -> Sent {
+        let html = fields[words].as_str().unwrap_or_default().to_owned();
+        Sent {
+            id,
+            text: read_html(&html).unwrap_or_else(|_| html.clone()),
+            html,
+            buttons: buttons(&fields["reply_markup"]),
+            ..Sent::default()
+        }
+    }
+
+    /// Changes it as a request asks for; the platform refuses what changes nothing.
+    pub(crate) fn edited(&mut self, fields: &Value) -> Result<(), String> {
+        let before = self.clone();
+        self.buttons = buttons(&fields["reply_markup"]);
+        if let Some(html) = fields["text"].as_str() {
+            html.clone_into(&mut self.html);
+            self.text = read_html(html).unwrap_or_else(|_| html.to_owned());
+        }
+        match *self == before {
+            true => Err(NOT_MODIFIED.to_owned()),
+            false => Ok(()),
+        }
+    }
+}
 
 /// A message of the bot as the platform shows it.
 pub(crate) fn bot_message(chat: i64, sent: &Sent) -> Value {

@@ -179,19 +179,9 @@ impl Chat {
         (self.api.update("message", message), passed)
     }
 
-    /// Waits until the mark came, and what is told of the update apart from the chat: that it
-    /// need not be sent again, and the small answer to a press.
+    /// Waits until the bot is through with an update, whose mark came after so many.
     pub(crate) async fn through(&self, update: &Value, passed: usize) {
-        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
-        let press = update["callback_query"]["id"].as_str();
-        self.api
-            .until(&format!("the bot is through with {update}"), |api| {
-                let is_answered = |press| api.answers().iter().any(|(id, _)| id == press);
-                api.has_passed(self.user, passed)
-                    && api.is_confirmed(id)
-                    && press.is_none_or(is_answered)
-            })
-            .await;
+        self.api.through(update, (self.user, passed)).await;
     }
 
     /// Waits until the bot is through with everything that was delivered for this chat.

@@ -148,16 +148,7 @@ impl GroupChat {
         let mark = self.message(by, json!({ "text": MARK }));
         let mark = self.api.update("message", mark);
         self.api.deliver(&mark);
-        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
-        let press = update["callback_query"]["id"].as_str();
-        self.api
-            .until(&format!("the bot is through with {update}"), |api| {
-                let is_answered = |press| api.answers().iter().any(|(id, _)| id == press);
-                api.has_passed(self.id, passed)
-                    && api.is_confirmed(id)
-                    && press.is_none_or(is_answered)
-            })
-            .await;
+        self.api.through(update, (self.id, passed)).await;
         self.api.sent(self.id).split_off(before)
     }
 }

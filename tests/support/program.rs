@@ -8,6 +8,10 @@ use std::thread::JoinHandle;
 
 use super::bot_api::{BotApi, TOKEN};
 
+const FLOW: &str = include_str!("../telegram/bench.yaml");
+const PICTURE: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 40">
+<rect width="64" height="40" fill="#dfe5e1"/></svg>"##;
+
 /// A running program; it is killed with this, the hard way.
 pub(crate) struct Program {
     child: Option<Child>,
@@ -33,6 +37,13 @@ impl Drop for Program {
 }
 
 impl Program {
+    /// Writes a flow of a few steps, with its picture, into this folder.
+    pub(crate) fn flows(folder: &Path) {
+        std::fs::create_dir_all(folder.join("pictures")).unwrap();
+        std::fs::write(folder.join("look-at-the-fan.yaml"), FLOW).unwrap();
+        std::fs::write(folder.join("pictures/fan.svg"), PICTURE).unwrap();
+    }
+
     /// Starts it over this folder, with a bot at this Bot API server; returns when it is ready.
     pub(crate) fn serve(api: &BotApi, data: &Path, options: &[&OsStr]) -> Program {
         Program::starts(api, data, options).ready()

@@ -16,7 +16,7 @@ use tokio::time::Instant;
 
 use crate::stories::screen_of;
 use crate::support::bot_api::{Sent, bot_message};
-use crate::support::bot_api_limits::{NOT_MODIFIED, buttons, plain_answer, read_html, violation};
+use crate::support::bot_api_limits::{plain_answer, violation};
 use crate::walk::Dice;
 
 /// How often things go wrong, in a thousand.
@@ -396,15 +396,7 @@ impl SimPlatform {
         let shown = shown
             .next()
             .ok_or("Bad Request: message to edit not found")?;
-        let before = shown.sent.clone();
-        if let Some(html) = fields["text"].as_str() {
-            shown.sent.text = read_html(html).unwrap_or_else(|_| html.to_owned());
-            html.clone_into(&mut shown.sent.html);
-        }
-        shown.sent.buttons = buttons(&fields["reply_markup"]);
-        if shown.sent == before {
-            return Err(NOT_MODIFIED.to_owned());
-        }
+        shown.sent.edited(fields)?;
         (shown.at, shown.order) = (Instant::now(), order);
         let sent = shown.sent.clone();
         state.sees(&sent);
@@ -414,14 +406,7 @@ impl SimPlatform {
     fn send(&self, chat: i64, fields: &Value) -> Value {
         let mut state = self.state();
         state.last_message += 1;
-        let html = fields["text"].as_str().unwrap_or_default().to_owned();
-        let sent = Sent {
-            id: state.last_message,
-            text: read_html(&html).unwrap_or_else(|_| html.clone()),
-            html,
-            buttons: buttons(&fields["reply_markup"]),
-            ..Sent::default()
-        };
+        let sent = Sent::of(state.last_message, "text", fields);
         let answer = bot_message(chat, &sent);
         let at = Instant::now();
         state.sees(&sent);
