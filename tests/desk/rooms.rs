@@ -20,6 +20,7 @@ use fanwright::walk::prompt::{Action, Ask};
 use fanwright::walk::share::Answers;
 
 use super::{Counted, TestClock, World, chat, desk_walking, press, refusal};
+use crate::support::dice::Dice;
 
 const GROUP: i64 = -400;
 
@@ -273,17 +274,6 @@ async fn a_room_is_where_it_was_after_a_restart() {
     assert_eq!(crew.world.desk.room(crew.job).await.unwrap(), before);
 }
 
-/// Numbers in an order that the seed decides: Knuth's MMIX generator.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, sides: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005);
-        self.0 = self.0.wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % sides
-    }
-}
-
 /// What everybody would answer at each step.
 const WOULD_ANSWER: [(&str, &str); 7] = [
     ("Stand where you can see the fan.", "=go"),
@@ -301,7 +291,7 @@ async fn in_some_order(seed: u64) -> BTreeMap<String, String> {
     let crew = Crew::opened().await;
     let people = [&crew.sam, &crew.toni, &crew.tess, &crew.ann, &crew.eli];
     let answers: BTreeMap<&str, &str> = WOULD_ANSWER.into();
-    let mut dice = Dice(seed);
+    let mut dice = Dice::new(seed);
     let mut on_the_way = Vec::new();
     for _ in 0..2_000 {
         let by = people[dice.roll(people.len())];

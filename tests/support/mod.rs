@@ -6,6 +6,7 @@ pub(crate) mod bot_api_limits;
 mod bot_message;
 mod bot_request;
 pub(crate) mod chat;
+pub(crate) mod dice;
 pub(crate) mod group_chat;
 pub(crate) mod heads;
 pub(crate) mod html;

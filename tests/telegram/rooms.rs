@@ -10,6 +10,7 @@ use serde_json::{Value, json};
 use super::{World, labels, png};
 use crate::support::bot_api::{Fault, Sent, bot_message};
 use crate::support::chat::Chat;
+use crate::support::dice::Dice;
 use crate::support::group_chat::GroupChat;
 
 const GROUP: i64 = -4004;
@@ -403,20 +404,9 @@ fn first_button(sent: &Sent) -> String {
     sent.buttons[0].1.clone()
 }
 
-/// Numbers in an order that the seed decides: Knuth's MMIX generator.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, sides: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005);
-        self.0 = self.0.wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % sides
-    }
-
-    fn shuffle<T>(&mut self, all: &mut [T]) {
-        for at in (1..all.len()).rev() {
-            all.swap(at, self.roll(at + 1));
-        }
+fn shuffle<T>(all: &mut [T], dice: &mut Dice) {
+    for at in (1..all.len()).rev() {
+        all.swap(at, dice.roll(at + 1));
     }
 }
 
@@ -424,7 +414,7 @@ impl Dice {
 /// Gives what was answered in the end.
 async fn in_some_order(seed: u64) -> BTreeMap<String, String> {
     let crew = Crew::opened().await;
-    let mut dice = Dice(seed);
+    let mut dice = Dice::new(seed);
     let mut late: Vec<Value> = Vec::new();
     for (asked, answer, next) in [
         ("Stand where you can see", "=Go on", "Does the fan turn?"),
@@ -448,7 +438,7 @@ async fn in_some_order(seed: u64) -> BTreeMap<String, String> {
             };
             updates.push((by.name.as_str(), update));
         }
-        dice.shuffle(&mut updates);
+        shuffle(&mut updates, &mut dice);
         let api = &crew.world.api;
         for update in late.drain(..) {
             api.deliver_again(&update);

@@ -13,25 +13,7 @@ use proptest::prelude::*;
 
 use super::bench::{Bench, EDITION, Person, crew};
 use super::rules;
-
-/// A small generator of its own: a seed replays a walk exactly.
-#[derive(Clone, Debug)]
-pub(crate) struct Dice(u64);
-
-impl Dice {
-    pub(crate) fn new(seed: u64) -> Self {
-        Self(seed)
-    }
-
-    /// A number below `sides`; SplitMix64 (Steele, Lea and Flood, 2014).
-    pub(crate) fn roll(&mut self, sides: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((mixed ^ (mixed >> 31)) % sides.max(1) as u64) as usize
-    }
-}
+pub(crate) use crate::support::dice::Dice;
 
 const TEXTS: &[&str] = &[
     "208 V",

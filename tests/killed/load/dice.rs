@@ -1,6 +1,8 @@
 //! Numbers drawn from a seed, so that a run can be repeated.
 
-/// Draws numbers; SplitMix64 (Steele, Lea and Flood, 2014).
+use crate::support::dice::split_mix;
+
+/// Draws numbers.
 #[derive(Clone, Debug)]
 pub(super) struct Dice(u64);
 
@@ -11,20 +13,12 @@ impl Dice {
 
     /// Others for somebody else, who draws at their own pace.
     pub(super) fn of(&mut self) -> Dice {
-        Dice(self.number())
-    }
-
-    fn number(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        mixed ^ (mixed >> 31)
+        Dice(split_mix(&mut self.0))
     }
 
     /// A number below this one.
     pub(super) fn below(&mut self, end: u64) -> u64 {
-        self.number() % end
+        split_mix(&mut self.0) % end
     }
 
     /// One of so many times.
