@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 
 use fanwright::flow::embedded;
 use fanwright::flow::library::Library;
-use fanwright::flow::model::{Act, Flow, Setting, Step};
+use fanwright::flow::model::{Act, Danger, FactType, Flow, Setting, Step};
 use fanwright::flow::name::{FlowName, StepName};
 use fanwright::trade::lockout::{APPLY_ORDER, ApplyStep, RELEASE_ORDER, ReleaseStep};
 
@@ -328,4 +328,23 @@ fn a_lamp_or_a_control_is_never_called_isolation() {
             "the caution does not name the {word}"
         );
     }
+}
+
+/// Nameplates and readings go up to 600 V, so no meter below that is taken anywhere.
+#[test]
+fn no_meter_below_600_volts_is_taken_anywhere() {
+    let mut taken = 0;
+    for flow in LIBRARY.flows().values() {
+        for (name, fact) in &flow.facts {
+            let FactType::OneOf(choices) = &fact.holds else {
+                continue;
+            };
+            for label in choices.values().filter(|label| label.starts_with("CAT")) {
+                let place = format!("{}/{name}: {label}", flow.name);
+                assert!(label.ends_with(", 600 V or more"), "{place}");
+                taken += 1;
+            }
+        }
+    }
+    assert!(taken >= 12, "{taken} answers name a category");
 }

@@ -243,6 +243,17 @@ pub(super) const ELECTRICAL: &[Row] = &[
         ],
     ),
     row(
+        "meter and leads are rated for the volts that they may meet",
+        "29 CFR 1910.334(c)(3)",
+        &[
+            "make-safe/meter_rating",
+            "live-checks/meter_marks",
+            "iced-coil/heater_meter",
+            "prove-it/read_the_meter",
+            "recheck-24h/read_the_meter",
+        ],
+    ),
+    row(
         "tested against a known source before and after also under 600 V; no proximity tester",
         "DOE-HDBK-1092, section 2.13",
         &[
