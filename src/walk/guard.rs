@@ -109,6 +109,7 @@ impl Draft<'_> {
         let reason = match setting {
             Setting::Closed | Setting::Freed | Setting::Opened => VoidReason::Reenergised,
             Setting::Unlocked if !self.state.sources[name].is_isolated() => VoidReason::LockOff,
+            Setting::Waited => VoidReason::SteppedBack,
             _ => return,
         };
         let mut ended = vec![name.clone()];

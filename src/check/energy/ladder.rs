@@ -163,7 +163,7 @@ pub(super) fn after(kind: SourceKind, state: u8, done: Done, passed: bool) -> u8
         (SourceKind::Electrical, Some(Setting::Locked)) => bits |= LOCK | HELD,
         (SourceKind::Electrical, Some(Setting::Unlocked)) => bits &= !(LOCK | HELD | PROVED),
         (SourceKind::Electrical, Some(Setting::Closed)) => bits = 0,
-        (SourceKind::Charge, Some(Setting::Waited)) => bits |= WAITED,
+        (SourceKind::Charge, Some(Setting::Waited)) => bits = WAITED,
         (SourceKind::Motion, Some(Setting::Stopped)) => bits |= STOPPED,
         (SourceKind::Motion, Some(Setting::Blocked)) => bits |= WEDGED | PROVED,
         (SourceKind::Motion, Some(Setting::Freed)) => bits = 0,

@@ -1,9 +1,9 @@
 //! What counts as no voltage stays within the one row for it.
 
 use super::super::finding::Grade;
-use super::super::ground::{Ground, Place};
+use super::super::ground::{Graph, Ground, Place};
 use super::Rule;
-use crate::flow::expression::Facts;
+use crate::flow::expression::{Expression, Facts};
 use crate::flow::model::{Act, Danger, FactType, Measure, SourceKind, Step};
 use crate::flow::name::FactName;
 use crate::trade::formula::Value;
@@ -23,19 +23,17 @@ pub(super) const RULE: Rule = Rule {
                     format!("`{}` lets more than {limit} V pass as dead.", step.name)
                 }
                 Act::Measure(measure) if is_of_charge(ground, place, step, measure) => {
-                    match passes(step, measure, limit) {
-                        Some(volts) => format!(
-                            "`{}` goes on at {volts} V as if nothing were left; {limit} V is the \
-                             limit.",
-                            step.name
-                        ),
+                    let graph = ground.flow(place.flow);
+                    let passed = passes(step, measure, limit);
+                    match passed.or_else(|| reaches_in(graph, step, measure, limit)) {
+                        Some(wrong) => wrong,
                         None => continue,
                     }
                 }
                 _ => continue,
             };
             let mend = "Compare with `row(\"absence_of_voltage_limit\")`, and lead what is above \
-                        it back to the draining.";
+                        it, hands off, back to the draining.";
             findings.push(ground.finding(rule, place.flow, step.at, (wrong, mend)));
         }
         findings
@@ -65,14 +63,55 @@ fn is_of_charge(ground: &Ground<'_>, place: Place, step: &Step, measure: &Measur
     volts && kinds.any(|source| source.kind == SourceKind::Charge)
 }
 
-/// The first reading above the limit that takes the same way as none at all.
-fn passes(step: &Step, measure: &Measure, limit: f64) -> Option<f64> {
+/// Volts above the limit, both ways round, that can be typed here.
+fn above(measure: &Measure, limit: f64) -> impl Iterator<Item = f64> + use<'_> {
+    struct Nothing;
+    impl Facts for Nothing {
+        fn value(&self, _: &FactName) -> Option<&Value> {
+            None
+        }
+    }
+    let end = |end: &Expression| end.quantity(&Nothing).ok().map(|it| it.si);
+    let ends = measure.plausible.as_ref();
+    let ends = ends.map(|range| (end(&range.from), end(&range.to)));
+    let (from, to) = ends.unwrap_or_default();
+    std::iter::once(limit * 1.01)
+        .chain(TRIED)
+        .filter(move |volts| *volts > limit)
+        .flat_map(|volts| [volts, -volts])
+        .filter(move |volts| from.is_none_or(|it| *volts >= it) && to.is_none_or(|it| *volts <= it))
+}
+
+/// What is wrong where a reading above the limit takes the same way as none at all.
+fn passes(step: &Step, measure: &Measure, limit: f64) -> Option<String> {
     let at_zero = taken(step, &measure.fact, 0.0)?;
-    let above = std::iter::once(limit * 1.01).chain(TRIED);
-    above
-        .filter(|volts| *volts > limit)
-        .find(|volts| taken(step, &measure.fact, *volts) == Some(at_zero))
-        .map(|volts| (volts * 100.0).round() / 100.0)
+    let volts =
+        above(measure, limit).find(|volts| taken(step, &measure.fact, *volts) == Some(at_zero))?;
+    Some(format!(
+        "`{}` goes on at {} V as if nothing were left; {limit} V is the limit.",
+        step.name,
+        rounded(volts)
+    ))
+}
+
+/// What is wrong where a reading above the limit leads to hands going in.
+fn reaches_in(graph: &Graph<'_>, step: &Step, measure: &Measure, limit: f64) -> Option<String> {
+    above(measure, limit).find_map(|volts| {
+        let branch = step.then.get(taken(step, &measure.fact, volts)?)?;
+        let next = graph.flow.step(&branch.go.it)?;
+        matches!(next.danger, Danger::Touches(_)).then(|| {
+            format!(
+                "`{}` leads at {} V to `{}`, where hands go in.",
+                step.name,
+                rounded(volts),
+                next.name
+            )
+        })
+    })
+}
+
+fn rounded(volts: f64) -> f64 {
+    (volts * 100.0).round() / 100.0
 }
 
 /// The branch that is taken at so many volts, where they alone decide it.

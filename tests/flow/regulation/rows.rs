@@ -96,6 +96,8 @@ pub(super) const LOCKOUT: &[Row] = &[
             "make-safe/charge_rest",
             "make-safe/charge_again",
             "make-safe/charge_came_back",
+            "condemn-the-part/charge_is_back",
+            "change-the-part/charge_is_back",
         ],
     ),
     row(

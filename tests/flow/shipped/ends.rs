@@ -47,7 +47,7 @@ const A_DEAD_MOTOR: &[(&str, &str)] = &[
     ("hand-over/what_is_open", "nothing_open"),
 ];
 
-fn script(changes: &[(&'static str, &'static str)]) -> Script {
+pub(super) fn script(changes: &[(&'static str, &'static str)]) -> Script {
     let mut script = Script::new();
     for (name, answers) in A_DEAD_MOTOR.iter().chain(changes) {
         script.insert(name, answers.split(" | ").collect());
@@ -55,7 +55,7 @@ fn script(changes: &[(&'static str, &'static str)]) -> Script {
     script
 }
 
-fn walked(changes: &[(&'static str, &'static str)], end: &str) -> Walker {
+pub(super) fn walked(changes: &[(&'static str, &'static str)], end: &str) -> Walker {
     let mut job = Walker::begin(edition("dead-fan"), script(changes));
     assert_eq!(job.walk(), end);
     job

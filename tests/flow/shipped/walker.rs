@@ -8,7 +8,7 @@ use fanwright::flow::edition::Edition;
 use fanwright::flow::embedded;
 use fanwright::flow::library::Library;
 use fanwright::flow::model::{Act, Role, Step};
-use fanwright::flow::name::{ChoiceKey, FlowName};
+use fanwright::flow::name::{ChoiceKey, FlowName, SourceName};
 use fanwright::record::entry::{Channel, Entry, PhotoRef, Pins};
 use fanwright::record::person::PersonId;
 use fanwright::trade::chart::Chart;
@@ -41,8 +41,8 @@ pub(super) struct Walker {
     times: BTreeMap<String, usize>,
     /// Every screen that was shown: `flow/step`.
     screens: Vec<String>,
-    /// What the last screen said.
-    said: String,
+    /// What each of them said.
+    said: Vec<String>,
     /// The screens with a chart, and it.
     charts: Vec<(String, Chart)>,
 }
@@ -107,7 +107,7 @@ impl Walker {
             script,
             times: BTreeMap::new(),
             screens: Vec::new(),
-            said: String::new(),
+            said: Vec::new(),
             charts: Vec::new(),
         }
     }
@@ -131,9 +131,44 @@ impl Walker {
         panic!("the walk goes in circles: {tail:#?}");
     }
 
+    /// Walks until `flow/step` comes for the so-manieth time, and does not answer it.
+    pub(super) fn walk_to(&mut self, name: &str, time: usize) {
+        for _ in 0..SCREENS_MAX {
+            let call = self.state.top().unwrap();
+            let seen = self.screens.iter().filter(|screen| *screen == name);
+            if format!("{}/{}", call.flow, call.step) == name && seen.count() + 1 >= time {
+                return;
+            }
+            self.answer();
+        }
+        panic!("{name} never comes: {:?}", self.screens.last());
+    }
+
+    /// Whether the proof of a source stands.
+    pub(super) fn is_proved(&self, source: &str) -> bool {
+        self.state.sources[&SourceName::from(source)]
+            .proof
+            .is_some()
+    }
+
+    /// The screens that were shown between one and the next time of another.
+    pub(super) fn between(&self, from: &str, to: &str) -> &[String] {
+        let place = |name: &str| move |screen: &String| screen == name;
+        let from = self.screens.iter().position(place(from)).unwrap();
+        let rest = &self.screens[from + 1..];
+        &rest[..rest.iter().position(place(to)).unwrap()]
+    }
+
     /// Whether a screen of `flow/step` was shown.
     pub(super) fn saw(&self, name: &str) -> bool {
         self.screens.iter().any(|screen| screen == name)
+    }
+
+    /// What the screens of `flow/step` said, each time.
+    pub(super) fn said_at(&self, name: &str) -> Vec<&str> {
+        let all = self.screens.iter().zip(&self.said);
+        let here = all.filter(|(screen, _)| *screen == name);
+        here.map(|(_, said)| said.as_str()).collect()
     }
 
     /// Asserts that these screens were shown one after the other, with others between.
@@ -178,7 +213,7 @@ impl Walker {
         };
         let shown = prompt(&self.edition, &self.state, viewer, self.now);
         self.screens.push(name.clone());
-        self.said = shown.say.clone();
+        self.said.push(shown.say.clone());
         let chart = shown.chart.iter().cloned();
         self.charts.extend(chart.map(|chart| (name.clone(), chart)));
         let input = if self.state.ask_state {
@@ -248,7 +283,7 @@ impl Walker {
             (_, Ask::Tick { options, .. }) => Input::Tick {
                 revision,
                 keys: match scripted {
-                    Some(keys) => keys.split(' ').map(ChoiceKey::from).collect(),
+                    Some(keys) => keys.split_whitespace().map(ChoiceKey::from).collect(),
                     None => options.iter().map(|option| option.key.clone()).collect(),
                 },
             },
@@ -268,7 +303,8 @@ impl Walker {
 
     /// Known sources read well, proved points nothing.
     fn proof_reading(&self) -> String {
-        if self.said.contains("known source") {
+        let asked = self.said.last();
+        if asked.is_some_and(|asked| asked.contains("known source")) {
             "120 V".into()
         } else {
             "0.1 V".into()

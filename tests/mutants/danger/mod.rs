@@ -1,5 +1,6 @@
 //! What makes a safe flow unsafe: every operator with the findings of which one must come of it.
 
+mod charges;
 mod locks;
 mod order;
 mod proofs;
@@ -11,6 +12,7 @@ use super::proof::Operator;
 pub(super) fn operators() -> Vec<Operator> {
     [
         proofs::OPERATORS,
+        charges::OPERATORS,
         order::OPERATORS,
         locks::OPERATORS,
         shape::OPERATORS,

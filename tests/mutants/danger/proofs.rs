@@ -49,11 +49,6 @@ pub(super) const OPERATORS: &[Row] = &[
         proved_by_another,
     ),
     (
-        "widen what counts as no voltage",
-        &["limit_too_wide"],
-        widen_the_limit,
-    ),
-    (
         "test live parts unqualified or without gear",
         &["live_test_unguarded", "not_in_the_language"],
         unguarded,
@@ -257,7 +252,7 @@ fn past_not_dead(shelf: &Shelf) -> Vec<Change> {
 }
 
 /// A step that reaches into everything that the flow declares.
-fn reaching_in(draft: &Draft) -> Value {
+pub(super) fn reaching_in(draft: &Draft) -> Value {
     let sources = draft.sources(&[]);
     let sources: Vec<&str> = sources.iter().map(String::as_str).collect();
     Value::map(&[
@@ -391,46 +386,6 @@ fn proved_by_another(shelf: &Shelf) -> Vec<Change> {
         }
     }
     thinned(changes, 21)
-}
-
-fn widen_the_limit(shelf: &Shelf) -> Vec<Change> {
-    let mut changes = Vec::new();
-    for (draft, name, _) in shelf.steps_where(tests_dead) {
-        for row in ["never_dead_voltage", "known_ac_source_minimum"] {
-            let changed = draft.with_step(name, |step| step.set("limit", Value::word(row)));
-            changes.push(Change::of(
-                changed,
-                &[name],
-                format!("`{name}` up to {row}"),
-            ));
-        }
-    }
-    let again = shelf.steps_where(|step| super::super::shelf::has_duty(step, "look_again"));
-    for (draft, name, _) in again {
-        for limit in [
-            "volt(50)",
-            "volt(12)",
-            "row(\"never_dead_voltage\")",
-            "2 * volt(3)",
-        ] {
-            let changed = draft.with_step(name, |step| {
-                let Value::List(ways) = &mut step.entries()["then"] else {
-                    return;
-                };
-                for way in ways.iter_mut().filter(|way| way.has("when")) {
-                    let when = way.word_at("when").unwrap();
-                    let wider = when.replace("row(\"absence_of_voltage_limit\")", limit);
-                    way.set("when", Value::word(&wider));
-                }
-            });
-            changes.push(Change::of(
-                changed,
-                &[name],
-                format!("`{name}` up to {limit}"),
-            ));
-        }
-    }
-    changes
 }
 
 fn unguarded(shelf: &Shelf) -> Vec<Change> {

@@ -1,0 +1,65 @@
+//! What is found dangerous on the way, and where it leads.
+
+use super::ends::{script, walked};
+use super::walker::{Walker, edition};
+
+/// A job with a weak capacitor, on which a charge is read once, at `place`.
+fn charged(place: &'static str, volts: &'static str) -> Vec<(&'static str, &'static str)> {
+    let mut answers = vec![
+        ("arrive/kind_of_motor", "psc"),
+        ("make-safe/charge_again", "0.2 V"),
+        ("condemn-the-part/capacitor_volts", "0.2 V"),
+        ("condemn-the-part/name_the_part", "capacitor"),
+        ("change-the-part/charge_gone", "0.2 V"),
+        ("change-the-part/capacitor_old", "5 uF"),
+        ("change-the-part/capacitor_new", "5 uF"),
+        ("change-the-part/capacitor_new_volts", "440 V"),
+    ];
+    answers.push((place, volts));
+    answers
+}
+
+#[test]
+fn a_charge_that_came_back_is_drained_and_tested_by_the_whole_of_making_safe() {
+    for volts in ["35 V | 0.2 V", "-35 V | 0.2 V"] {
+        for (flow, place, goes_on) in [
+            (
+                "condemn-the-part",
+                "condemn-the-part/capacitor_volts",
+                "condemn-the-part/capacitor_lead_off",
+            ),
+            (
+                "change-the-part",
+                "change-the-part/charge_gone",
+                "change-the-part/capacitor_old",
+            ),
+        ] {
+            let job = walked(&charged(place, volts), "repaired");
+            let again = format!("{flow}/charge_is_back");
+            job.saw_in_order(&[
+                place,
+                &again,
+                "make-safe/begin",
+                "make-safe/charge_wait_printed",
+                "make-safe/bleed_time",
+                "make-safe/prove_capacitor",
+                "make-safe/charge_again",
+                place,
+                goes_on,
+            ]);
+            let mut between = job.between(&again, place).iter();
+            assert!(between.all(|screen| screen.starts_with("make-safe/")));
+        }
+    }
+}
+
+#[test]
+fn a_charge_that_comes_back_within_the_test_ends_its_proof() {
+    let answers = charged("make-safe/charge_again", "-35 V | 0.2 V");
+    let mut job = Walker::begin(edition("dead-fan"), script(&answers));
+    job.walk_to("make-safe/charge_came_back", 1);
+    assert!(job.is_proved("stored_charge"));
+    job.walk_to("make-safe/try_to_start", 2);
+    assert!(!job.is_proved("stored_charge"));
+    assert_eq!(job.walk(), "repaired");
+}
