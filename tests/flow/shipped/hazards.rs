@@ -3,6 +3,31 @@
 use super::ends::{script, walked};
 use super::walker::{Walker, edition};
 
+#[test]
+fn every_circuit_of_the_arrival_list_may_be_counted_and_one_more_is_asked_about() {
+    for (drain, feed, feeds, is_more) in [
+        ("none", "none", "1", false),
+        ("same_circuit", "none", "2", false),
+        ("own_circuit", "none", "2", false),
+        ("none", "same_circuit", "2", false),
+        ("same_circuit", "same_circuit", "3", false),
+        ("none", "none", "2 | 1", true),
+        ("same_circuit", "none", "3 | 2", true),
+    ] {
+        let job = walked(
+            &[
+                ("arrive/kind_of_defrost", "air"),
+                ("arrive/drain_heater", drain),
+                ("arrive/other_feed", feed),
+                ("make-safe/count_feeds", feeds),
+            ],
+            "replaced",
+        );
+        let asked = job.saw("make-safe/feed_check");
+        assert_eq!(asked, is_more, "{drain} {feed} {feeds}");
+    }
+}
+
 /// A job with a weak capacitor, on which a charge is read once, at `place`.
 fn charged(place: &'static str, volts: &'static str) -> Vec<(&'static str, &'static str)> {
     let mut answers = vec![
