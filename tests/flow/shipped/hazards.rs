@@ -88,3 +88,67 @@ fn a_charge_that_comes_back_within_the_test_ends_its_proof() {
     assert!(!job.is_proved("stored_charge"));
     assert_eq!(job.walk(), "repaired");
 }
+
+#[test]
+fn a_circuit_of_three_wires_is_tested_at_every_pair_and_each_to_ground() {
+    for (motor, fan_test) in [
+        ("shaded_pole", "make-safe/prove_leads_three"),
+        ("unknown", "make-safe/prove_capacitor_three"),
+    ] {
+        let job = walked(
+            &[
+                ("arrive/kind_of_motor", motor),
+                ("arrive/kind_of_defrost", "electric"),
+                ("condemn-the-part/motor_kind", "shaded_pole"),
+                ("make-safe/charge_again", "0.2 V"),
+                ("make-safe/fan_wires", "three"),
+                ("make-safe/heater_wires", "three"),
+            ],
+            "replaced",
+        );
+        for (test, points) in [
+            (
+                fan_test,
+                [
+                    "L1 to L2",
+                    "L1 to L3 or neutral",
+                    "L2 to L3 or neutral",
+                    "L1 to ground",
+                    "L2 to ground",
+                    "L3 or neutral to ground",
+                ],
+            ),
+            (
+                "make-safe/prove_heaters_three",
+                [
+                    "First heater lead to second heater lead",
+                    "First heater lead to third heater lead",
+                    "Second heater lead to third heater lead",
+                    "First heater lead to ground",
+                    "Second heater lead to ground",
+                    "Third heater lead to ground",
+                ],
+            ),
+        ] {
+            let asked = job.said_at(test);
+            for point in points {
+                let wanted = format!("Meter on AC volts, {point}. ");
+                assert!(
+                    asked.iter().any(|it| it.contains(&wanted)),
+                    "{test}: {point}"
+                );
+            }
+            let points = asked.iter().filter(|it| it.contains("Meter on AC volts, "));
+            assert_eq!(points.count(), 6, "{test}: {asked:?}");
+        }
+    }
+}
+
+#[test]
+fn wires_that_nobody_can_count_are_left_locked_for_an_electrician() {
+    for step in ["make-safe/fan_wires", "make-safe/heater_wires"] {
+        let job = walked(&[(step, "more")], "left_locked_out");
+        job.saw_in_order(&[step, "make-safe/who_answers", "make-safe/when_next"]);
+        assert!(job.has_locks());
+    }
+}
