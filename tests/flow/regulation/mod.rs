@@ -348,3 +348,21 @@ fn no_meter_below_600_volts_is_taken_anywhere() {
     }
     assert!(taken >= 12, "{taken} answers name a category");
 }
+
+#[test]
+fn nobody_turns_a_blade_by_hand_that_counts_as_blocked() {
+    let mut turned = Vec::new();
+    for flow in LIBRARY.flows().values() {
+        for step in flow.steps.values() {
+            let Danger::Touches(touched) = &step.danger else {
+                continue;
+            };
+            if format!("{:?}", step.say).contains("Turn the blade") {
+                let blocked = touched.iter().any(|it| it.it.as_str() == "blade");
+                assert!(!blocked, "{}/{}", flow.name, step.name);
+                turned.push(&step.name);
+            }
+        }
+    }
+    assert!(turned.len() >= 5, "{turned:?}");
+}

@@ -87,6 +87,10 @@ pub(super) const LOCKOUT: &[Row] = &[
             "make-safe/charge_wait",
             "make-safe/charge_wait_printed",
             "make-safe/wedge_blade",
+            "mount/wedge_new_blade",
+            "change-the-part/wedge_in",
+            "put-it-right/wedged_for_work",
+            "put-it-right/wedged_at_last",
         ],
     ),
     row(

@@ -152,3 +152,34 @@ fn wires_that_nobody_can_count_are_left_locked_for_an_electrician() {
         assert!(job.has_locks());
     }
 }
+
+#[test]
+fn a_blade_is_free_where_it_is_turned_by_hand_and_wedged_again_after() {
+    let rub = [
+        ("prove-it/listen", "rub | smooth"),
+        ("put-it-right/look_at_blade", "off_centre"),
+    ];
+    let blade = [("condemn-the-part/name_the_part", "blade")];
+    for (answers, turned, goes_on) in [
+        (&[][..], "mount/gap_of_new", "mount/which_way_air"),
+        (&[][..], "mount/spin_it", "mount/which_way_air"),
+        (
+            &rub[..],
+            "put-it-right/look_at_blade",
+            "put-it-right/centre_it",
+        ),
+        (&rub[..], "put-it-right/spin_it", "put-it-right/guard_on"),
+        (
+            &blade[..],
+            "change-the-part/spin_the_blade",
+            "change-the-part/photo_last",
+        ),
+    ] {
+        let mut job = Walker::begin(edition("dead-fan"), script(answers));
+        job.walk_to(turned, 1);
+        assert!(!job.is_proved("blade"), "{turned}");
+        job.walk_to(goes_on, 1);
+        assert!(job.is_proved("blade"), "{goes_on}");
+        job.walk();
+    }
+}
