@@ -349,6 +349,30 @@ fn no_meter_below_600_volts_is_taken_anywhere() {
     assert!(taken >= 12, "{taken} answers name a category");
 }
 
+/// Fans that stop under a cooling call send liquid back to the compressor.
+#[test]
+fn no_flow_opens_a_circuit_before_the_cooling_call_is_ended() {
+    let mut found = 0;
+    for flow in LIBRARY.flows().values() {
+        let ways = Ways {
+            flow,
+            fixed: Fixed::default(),
+        };
+        let opens = |step: &Step| sets(step, Setting::Opened);
+        if ways.all(&opens).is_empty() {
+            continue;
+        }
+        found += 1;
+        let ended = |step: &Step| step.name.as_str() == "end_cooling";
+        ways.assert_first(
+            &ended,
+            &opens,
+            "the cooling call is ended before power is off",
+        );
+    }
+    assert!(found >= 2, "{found} flows open circuits");
+}
+
 #[test]
 fn nobody_turns_a_blade_by_hand_that_counts_as_blocked() {
     let mut turned = Vec::new();

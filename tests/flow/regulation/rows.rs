@@ -41,6 +41,8 @@ pub(super) const LOCKOUT: &[Row] = &[
             "make-safe/end_cooling",
             "make-safe/close_liquid",
             "make-safe/compressor_stops",
+            "live-checks/end_cooling",
+            "live-checks/compressor_stops",
         ],
     ),
     row(

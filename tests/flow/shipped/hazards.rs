@@ -183,3 +183,29 @@ fn a_blade_is_free_where_it_is_turned_by_hand_and_wedged_again_after() {
         job.walk();
     }
 }
+
+#[test]
+fn a_fresh_start_of_an_ec_motor_ends_the_cooling_call_first_and_gives_it_back() {
+    let job = walked(
+        &[
+            ("arrive/kind_of_motor", "ec"),
+            ("live-checks/does_it_turn", "stands | well"),
+            ("live-checks/kind_of_signal", "none_needed"),
+            ("live-checks/started_now", "still_stands"),
+            ("live-checks/started_at_last", "turns_now"),
+            ("live-checks/air_direction", "as_siblings"),
+            ("live-checks/speed_reading", "lack"),
+        ],
+        "not_a_motor_fault",
+    );
+    job.saw_in_order(&[
+        "live-checks/end_cooling",
+        "live-checks/compressor_stops",
+        "live-checks/rotor_pause",
+        "live-checks/rotor_restart",
+        "live-checks/call_fans_again",
+        "live-checks/cooling_again",
+        "live-checks/fan_amps",
+        "hand-over/what_was_wrong",
+    ]);
+}
