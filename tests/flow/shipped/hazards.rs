@@ -185,6 +185,17 @@ fn a_blade_is_free_where_it_is_turned_by_hand_and_wedged_again_after() {
 }
 
 #[test]
+fn nothing_ticked_is_not_taken_for_nothing_that_goes_off() {
+    let job = walked(&[("make-safe/goes_off_too", " | none_else")], "replaced");
+    job.saw_in_order(&[
+        "make-safe/goes_off_too",
+        "make-safe/look_what_goes_off",
+        "make-safe/goes_off_too",
+        "make-safe/light_at_hand",
+    ]);
+}
+
+#[test]
 fn a_fresh_start_of_an_ec_motor_ends_the_cooling_call_first_and_gives_it_back() {
     let job = walked(
         &[
