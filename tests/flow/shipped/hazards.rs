@@ -90,6 +90,30 @@ fn a_charge_that_comes_back_within_the_test_ends_its_proof() {
 }
 
 #[test]
+fn a_speed_that_turned_out_unknown_is_not_taken_for_the_old_fans() {
+    let mut job = Walker::begin(
+        edition("dead-fan"),
+        script(&[
+            ("match-the-replacement/model_first", "no plate"),
+            (
+                "match-the-replacement/known_from",
+                "fan_law | fan_law | label_speed",
+            ),
+            ("match-the-replacement/is_rpm_known", "printed | not_known"),
+            ("match-the-replacement/blade_diameter", "17 in | 10 in"),
+            ("match-the-replacement/decide_what_now", "read_again"),
+        ]),
+    );
+    job.walk();
+    job.saw_in_order(&[
+        "match-the-replacement/choose_by_old_speed",
+        "match-the-replacement/decide_what_now",
+        "match-the-replacement/no_old_speed",
+        "match-the-replacement/choose_by_label_speed",
+    ]);
+}
+
+#[test]
 fn a_circuit_of_three_wires_is_tested_at_every_pair_and_each_to_ground() {
     for (motor, fan_test) in [
         ("shaded_pole", "make-safe/prove_leads_three"),
