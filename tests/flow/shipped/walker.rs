@@ -153,10 +153,10 @@ impl Walker {
 
     /// The screens that were shown between one and the next time of another.
     pub(super) fn between(&self, from: &str, to: &str) -> &[String] {
-        let place = |name: &str| move |screen: &String| screen == name;
-        let from = self.screens.iter().position(place(from)).unwrap();
-        let rest = &self.screens[from + 1..];
-        &rest[..rest.iter().position(place(to)).unwrap()]
+        let first = self.screens.iter().position(|screen| screen == from);
+        let rest = &self.screens[first.unwrap() + 1..];
+        let end = rest.iter().position(|screen| screen == to);
+        &rest[..end.unwrap()]
     }
 
     /// Whether a screen of `flow/step` was shown.
