@@ -54,6 +54,7 @@ impl State {
             began_at: first.at,
             last_at: first.at,
             last_human_at: first.at,
+            last_work_at: first.at,
             stands_since: first.at,
             review_since: first.at,
             holder: *holder,
@@ -86,9 +87,11 @@ pub fn apply(state: &mut State, entry: &Entry) {
         state.asked_since = state.revision;
     }
     state.last_at = state.last_at.max(entry.at);
-    // A sign of life alone keeps no proof young.
     if entry.who.is_some() && !matches!(entry.what, What::CheckIn { .. }) {
         state.last_human_at = state.last_at;
+        if keeps_proofs_young(&entry.what) {
+            state.last_work_at = state.last_at;
+        }
     }
     note_since(state, &entry.what);
     match &entry.what {
@@ -148,6 +151,13 @@ fn is_beside_the_question(what: &What) -> bool {
     }
 }
 
+/// Whether somebody was at the walk itself: what may be done from anywhere says nothing about what
+/// became of the evaporator meanwhile, and neither does a sign of life alone.
+fn keeps_proofs_young(what: &What) -> bool {
+    let is_beside_the_walk = matches!(what, What::CheckIn { .. } | What::LockTakenOff { .. });
+    !is_beside_the_walk && !is_beside_the_question(what)
+}
+
 /// Notes since when the job stands where this entry brings it.
 fn note_since(state: &mut State, what: &What) {
     match what {
@@ -171,6 +181,9 @@ fn apply_move(state: &mut State, entry: &Entry) {
         What::Went { step } => {
             redo::left_alone(state);
             if let Some(call) = state.stack.last_mut() {
+                if call.step == *step && !state.doing.proof.is_empty() {
+                    state.told.push(Told::TestBrokenOff);
+                }
                 call.step = step.clone();
             }
             if !state.together.contains(step) {

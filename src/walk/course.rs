@@ -55,7 +55,7 @@ impl Draft<'_> {
         match (input, owner) {
             (Input::KeepWorking, _) => {
                 self.push(What::LeaveWithdrawn);
-                Ok(())
+                self.go_on_walking()
             }
             (Input::Stop, _) => {
                 self.push(What::Stopped);
@@ -133,7 +133,7 @@ impl Draft<'_> {
                 if self.state.offer.is_some() {
                     self.push(What::HandoverWithdrawn);
                 }
-                Ok(())
+                self.go_on_walking()
             }
             _ => self.take_over(),
         }
@@ -152,11 +152,7 @@ impl Draft<'_> {
         self.push(What::HandoverTaken);
         self.hand_check_ins_over();
         self.void_all(VoidReason::Handover);
-        if self.state.mode == Mode::Walking {
-            self.settle()
-        } else {
-            Ok(())
-        }
+        self.go_on_walking()
     }
 
     /// After a handover the outgoing person's locks come off, each only once the next person's
@@ -193,6 +189,14 @@ impl Draft<'_> {
         Ok(())
     }
 
+    /// Whoever has their hands in is led to the proof at once, not at their next answer.
+    pub(super) fn go_on_walking(&mut self) -> Result<(), Refusal> {
+        match self.state.mode {
+            Mode::Walking if self.state.offer.is_none() => self.settle(),
+            _ => Ok(()),
+        }
+    }
+
     /// The exception of 29 CFR 1910.147(e)(3): all of its conditions, and a supervisor.
     pub(super) fn take_lock_off(&mut self, input: &Input) -> Result<(), Refusal> {
         let Input::TakeLockOff {
@@ -226,11 +230,7 @@ impl Draft<'_> {
             owner: *owner,
         });
         self.void(vec![source.clone()], VoidReason::LockOff);
-        // Whoever has their hands in is led to the proof at once, not at their next answer.
-        match self.state.mode {
-            Mode::Walking if self.state.offer.is_none() => self.settle(),
-            _ => Ok(()),
-        }
+        self.go_on_walking()
     }
 
     pub(super) fn review(&mut self, input: &Input) -> Result<(), Refusal> {

@@ -113,14 +113,23 @@ impl Draft<'_> {
         if self.check_in(input)? {
             return Ok(());
         }
+        if let Input::Press { revision, .. } | Input::Tick { revision, .. } = input
+            && *revision != self.state.revision
+        {
+            return Err(Refusal::Stale);
+        }
+        let was_silent = self.void_after_silence();
+        self.act(input)?;
+        match was_silent {
+            true => self.go_on_walking(),
+            false => Ok(()),
+        }
+    }
+
+    fn act(&mut self, input: &Input) -> Result<(), Refusal> {
         match input {
             Input::WaitOver { until } => self.wait_over(*until),
             Input::ClockUncertain => self.clock_uncertain()?,
-            Input::Press { revision, .. } | Input::Tick { revision, .. }
-                if *revision != self.state.revision =>
-            {
-                return Err(Refusal::Stale);
-            }
             Input::Emergency => self.emergency()?,
             Input::CallSupervisor => {
                 self.who()?;
@@ -181,12 +190,8 @@ impl Draft<'_> {
         if is_asked && !matches!(input, Input::Back) {
             return self.agree_on_check_ins(input);
         }
-        self.void_after_silence();
-        let hands_would_go_in_unproved = self
-            .here()
-            .is_ok_and(|(_, step)| self.unprotected(step, self.state.holder).is_some());
-        if hands_would_go_in_unproved {
-            // The answer came too late to count: the proof comes first.
+        if self.came_too_late() {
+            // The proof comes first.
         } else if let Input::Back = input {
             self.back()?;
         } else if self.state.ask_state {
@@ -197,11 +202,20 @@ impl Draft<'_> {
         self.settle()
     }
 
+    /// Whether an answer does not count any more: the proof behind which it was given is void, or
+    /// the test that it belongs to was broken off.
+    fn came_too_late(&self) -> bool {
+        let hands_would_go_in_unproved = self
+            .here()
+            .is_ok_and(|(_, step)| self.unprotected(step, self.state.holder).is_some());
+        let mut moves = self.entries.iter();
+        hands_would_go_in_unproved || moves.any(|entry| matches!(entry.what, What::Went { .. }))
+    }
+
     fn paused(&mut self, input: &Input) -> Result<(), Refusal> {
         match input {
             Input::Resume => {
                 self.only_holder()?;
-                self.void_after_silence();
                 self.push(What::Resumed);
                 self.settle()
             }

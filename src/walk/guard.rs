@@ -2,9 +2,9 @@
 
 use jiff::Timestamp;
 
-use super::draft::Draft;
+use super::draft::{Draft, source_exists};
 use super::refusal::Refusal;
-use super::state::State;
+use super::state::{Mode, State};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Setting, SourceKind, Step};
 use crate::flow::name::SourceName;
@@ -14,21 +14,12 @@ use crate::record::person::PersonId;
 impl Draft<'_> {
     /// The touched sources, by the root's names, that exist here.
     pub(super) fn touched(&self, step: &Step) -> Vec<SourceName> {
-        let Danger::Touches(sources) = &step.danger else {
-            return Vec::new();
-        };
-        sources
-            .iter()
-            .map(|source| self.state.root_source(&source.it))
-            .filter(|source| self.exists(source))
-            .collect()
+        touched(self.edition, &self.state, step)
     }
 
     /// The first touched source that is not proved, or lacks `person`'s own lock.
     pub(super) fn unprotected(&self, step: &Step, person: PersonId) -> Option<SourceName> {
-        self.touched(step)
-            .into_iter()
-            .find(|name| !is_protected(&self.state, name, person))
+        unprotected(self.edition, &self.state, (step, person))
     }
 
     /// Whether every source that this step sets or proves is absent from this evaporator, so
@@ -130,28 +121,84 @@ impl Draft<'_> {
         if !sources.is_empty() {
             self.push(What::ProofVoided { sources, why });
         }
+        self.break_off_test();
     }
 
-    /// Voids every proof that holds.
+    /// The test under way, if one is, begins again from its first part.
+    pub(super) fn break_off_test(&mut self) {
+        let step = self.state.top().map(|call| call.step.clone());
+        if let Some(step) = step.filter(|_| !self.state.doing.proof.is_empty()) {
+            self.push(What::Went { step });
+        }
+    }
+
+    /// Voids every proof that holds, and what was measured for one that is not whole yet.
     pub(super) fn void_all(&mut self, why: VoidReason) {
         let all = self.state.sources.keys().cloned().collect();
         self.void(all, why);
     }
 
-    /// After a silence longer than the flow allows, nothing counts as proved.
-    pub(super) fn void_after_silence(&mut self) {
-        if is_stale(self.edition, &self.state, self.context.now) {
+    /// After a silence longer than the flow allows, nothing counts as proved, whatever is done
+    /// first when somebody comes back; whether it was so long.
+        is_stale
+    pub(super) fn void_after_silence(&mut self) -> bool {
+        let comes_back = self.context.who.is_some() && self.state.is_open();
+        let is_stale = comes_back && is_stale(self.edition, &self.state, self.context.now);
+        if is_stale {
             self.void_all(VoidReason::LongPause);
         }
     }
 }
 
-/// Whether nobody has done anything for longer than the flow allows.
-pub(super) fn is_stale(edition: &Edition, state: &State, now: Timestamp) -> bool {
+/// Whether nobody was at the walk, or it was paused, for longer than the flow allows.
+fn is_stale(edition: &Edition, state: &State, now: Timestamp) -> bool {
     let limit = edition
         .root_flow()
         .map_or(0, |flow| i64::from(flow.pause_limit_seconds));
-    now.as_second() - state.last_human_at.as_second() > limit
+    let since = match state.mode {
+        Mode::Paused => state.stands_since,
+        _ => state.last_work_at,
+    };
+    now.as_second() - since.as_second() > limit
+}
+
+/// What to say where hands would go in on a proof that is too old, or a test that was left for too
+/// long would go on.
+pub(super) fn out_of_date(
+    edition: &Edition,
+    state: &State,
+    step: &Step,
+    now: Timestamp,
+) -> Option<&'static str> {
+    if !is_stale(edition, state, now) {
+        return None;
+    }
+    if !state.doing.proof.is_empty() {
+        return Some("Too much time went by. The test begins again from its first part.");
+    }
+    let would_touch = !touched(edition, state, step).is_empty();
+    would_touch.then_some("Too much time went by. It is proved again before hands go in.")
+}
+
+/// The touched sources, by the root's names, that exist here.
+fn touched(edition: &Edition, state: &State, step: &Step) -> Vec<SourceName> {
+    let Danger::Touches(sources) = &step.danger else {
+        return Vec::new();
+    };
+    let names = sources.iter().map(|source| state.root_source(&source.it));
+    names
+        .filter(|name| source_exists(edition, state, name))
+        .collect()
+}
+
+/// The first source touched by a step that is not proved, or lacks a person's own lock.
+pub(super) fn unprotected(
+    edition: &Edition,
+    state: &State,
+    (step, person): (&Step, PersonId),
+) -> Option<SourceName> {
+    let mut touched = touched(edition, state, step).into_iter();
+    touched.find(|name| !is_protected(state, name, person))
 }
 
 /// Whether a source is proved and carries the person's own lock where it takes one.

@@ -50,6 +50,12 @@ fn note(state: &State, told: &Told) -> Note {
             tone: Tone::Warning,
             text: proof_failure(why),
         },
+        Told::TestBrokenOff => Note {
+            tone: Tone::Warning,
+            text: "The test was broken off. What it read does not count. One person makes it in \
+                   one go: begin it again."
+                .to_owned(),
+        },
     }
 }
 

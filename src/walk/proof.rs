@@ -218,6 +218,10 @@ impl Draft<'_> {
             answer: answer.clone(),
         });
         if let Some(why) = failure(part, &answer, proof.limit.quantity()) {
+        if self.state.doing.prover.is_some_and(|prover| prover != who) {
+            self.break_off_test();
+            return Ok(());
+        }
             return self.proof_failed(step, proof, part, why);
         }
         if index + 1 == parts.len() {

@@ -7,7 +7,7 @@ use super::competence::{self, beside_roles};
 use super::context::Viewer;
 use super::draft::here;
 use super::group_lockout;
-use super::guard::is_stale;
+use super::guard::{out_of_date, unprotected};
 use super::progress;
 use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
 use super::state::{Mode, Review, State, Worked};
@@ -122,7 +122,7 @@ impl<'a> Screen<'a> {
             self.offered(prompt);
             return;
         }
-        if self.is_out_of_date(step) {
+        if let Some(say) = out_of_date(self.edition, self.state, step, self.now) {
             prompt.caution = Some("Not current: treat it as live. Hands off.".into());
             prompt.say = "Too much time went by. It is proved again before hands go in.".into();
             prompt.picture = None;
@@ -160,11 +160,6 @@ impl<'a> Screen<'a> {
             // What follows may stand as it is: nothing can be counted.
             prompt.to_go = None;
         }
-    }
-
-    /// Whether hands would go in on a proof that is too old.
-    fn is_out_of_date(&self, step: &Step) -> bool {
-        matches!(step.danger, Danger::Touches(_)) && is_stale(self.edition, self.state, self.now)
     }
 
     fn step_texts(&self, prompt: &mut Prompt, step: &Step) {

@@ -34,6 +34,9 @@ pub struct State {
     pub last_at: Timestamp,
     /// The time of the last entry that a person made.
     pub last_human_at: Timestamp,
+    /// The time of the last thing that a person did at the walk itself: what happens beside it
+    /// keeps no proof young.
+    pub last_work_at: Timestamp,
     /// Since when it is at its step, paused, stopped, left or over, whichever it is.
     pub stands_since: Timestamp,
     /// Since when its review stands as it does.
@@ -252,6 +255,8 @@ pub struct Doing {
     pub first_reading: Option<(TypedReading, Band)>,
     /// The parts of a proof that are answered.
     pub proof: Vec<Answer>,
+    /// Who answered them: a test is one person's from its first part to its last.
+    pub prover: Option<PersonId>,
     /// Why the proof had to begin again.
     pub failure: Option<ProofFailure>,
     /// The end of a wait.
@@ -292,6 +297,8 @@ pub enum Told {
     Voided(Vec<SourceName>, VoidReason),
     /// A proof did not pass.
     ProofFailed(ProofFailure),
+    /// A test was broken off and begins again.
+    TestBrokenOff,
 }
 
 impl State {

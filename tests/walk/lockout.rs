@@ -25,11 +25,11 @@ pub(super) fn edition() -> Edition {
         .unwrap()
 }
 
-fn bench(holder: &Person) -> Bench {
+pub(super) fn bench(holder: &Person) -> Bench {
     Bench::begin_with(edition(), holder)
 }
 
-fn press(bench: &mut Bench, person: &Person, key: &str) {
+pub(super) fn press(bench: &mut Bench, person: &Person, key: &str) {
     let revision = bench.state.revision;
     bench
         .give(
@@ -42,16 +42,16 @@ fn press(bench: &mut Bench, person: &Person, key: &str) {
         .unwrap();
 }
 
-fn say(bench: &mut Bench, person: &Person, text: &str) {
+pub(super) fn say(bench: &mut Bench, person: &Person, text: &str) {
     bench.give(person, &Input::Text(text.to_owned())).unwrap();
 }
 
-fn step(bench: &Bench) -> String {
+pub(super) fn step(bench: &Bench) -> String {
     bench.state.top().unwrap().step.to_string()
 }
 
 /// Answers up to the touching step, which leads into the proof.
-fn up_to_the_proof(bench: &mut Bench, person: &Person) {
+pub(super) fn up_to_the_proof(bench: &mut Bench, person: &Person) {
     press(bench, person, "plug");
     say(bench, person, "208 V");
     say(bench, person, "fine");
@@ -62,14 +62,14 @@ fn up_to_the_proof(bench: &mut Bench, person: &Person) {
     );
 }
 
-fn lock(bench: &mut Bench, person: &Person) {
+pub(super) fn lock(bench: &mut Bench, person: &Person) {
     press(bench, person, GO);
     say(bench, person, "lock 7");
     bench.pass(300);
     press(bench, person, GO);
 }
 
-fn test_dead(bench: &mut Bench, person: &Person, readings: [&str; 6]) {
+pub(super) fn test_dead(bench: &mut Bench, person: &Person, readings: [&str; 6]) {
     say(bench, person, "meter 4");
     press(bench, person, "cat_iii_600");
     press(bench, person, "whole");
@@ -83,9 +83,9 @@ fn test_dead(bench: &mut Bench, person: &Person, readings: [&str; 6]) {
     }
 }
 
-const DEAD: [&str; 6] = ["121 V", "0.2 V", "121 V", "9 V", "0.1 V", "9 V"];
+pub(super) const DEAD: [&str; 6] = ["121 V", "0.2 V", "121 V", "9 V", "0.1 V", "9 V"];
 
-fn proved(holder: &Person) -> Bench {
+pub(super) fn proved(holder: &Person) -> Bench {
     let mut bench = bench(holder);
     up_to_the_proof(&mut bench, holder);
     lock(&mut bench, holder);
@@ -94,7 +94,7 @@ fn proved(holder: &Person) -> Bench {
     bench
 }
 
-fn voided(bench: &Bench) -> Vec<VoidReason> {
+pub(super) fn voided(bench: &Bench) -> Vec<VoidReason> {
     let why = |what: &What| match what {
         What::ProofVoided { why, .. } => Some(*why),
         _ => None,

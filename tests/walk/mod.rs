@@ -14,5 +14,6 @@ mod redo;
 mod rules;
 mod sharing;
 mod small_job;
+mod silence;
 mod together;
 mod waits;

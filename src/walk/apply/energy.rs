@@ -23,9 +23,11 @@ pub(super) fn apply(state: &mut State, entry: &Entry) {
             state.doing.proof.push(answer.clone());
         }
         What::ProofFailed { why, .. } => {
+            state.doing.prover = entry.who;
             state.doing.proof.clear();
             state.doing.failure = Some(why.clone());
             state.told.push(Told::ProofFailed(why.clone()));
+            state.doing.prover = None;
         }
         What::Proved { sources, .. } => {
             prove(state, sources, entry);
