@@ -4,12 +4,12 @@
 use super::answer::clean;
 use super::decide::not_now;
 use super::draft::Draft;
+use super::group_lockout;
 use super::input::Input;
 use super::redo;
 use super::refusal::Refusal;
 use super::state::{Mode, Review};
-use crate::flow::model::Role;
-use crate::flow::name::SourceName;
+use crate::flow::model::{Role, Setting};
 use crate::record::check_in::Why;
 use crate::record::entry::{VoidReason, What};
 
@@ -156,17 +156,12 @@ impl Draft<'_> {
     }
 
     /// After a handover the outgoing person's locks come off, each only once the next person's
-    /// hangs beside it: no moment without protection (29 CFR 1910.147(f)(4)).
+    /// hangs beside it: no moment without protection (29 CFR 1910.147(f)(4)). At the end of the way
+    /// back, where nobody reaches in any more, it comes off without.
     pub(super) fn take_own_locks_off(&mut self) -> Result<(), Refusal> {
         let who = self.who()?;
-        let own: Vec<SourceName> = self
-            .state
-            .sources
-            .keys()
-            .filter(|name| self.has_lock(name, who))
-            .cloned()
-            .collect();
-        if own.is_empty() {
+        let mut sources = self.state.sources.values();
+        if !sources.any(|source| source.locks.contains(&who)) {
             return Err(Refusal::LockRule("No lock of yours hangs here.".to_owned()));
         }
         if who == self.state.holder {
@@ -174,22 +169,25 @@ impl Draft<'_> {
                 "This job is in your hands. Your lock comes off in its own step.".to_owned(),
             ));
         }
-        let covered: Vec<SourceName> = own
-            .into_iter()
-            .filter(|name| self.has_lock(name, self.state.holder))
-            .collect();
-        if covered.is_empty() {
+        let may = group_lockout::may_come_off(self.edition, &self.state, who);
+        if may.is_empty() {
             return Err(Refusal::LockRule(
-                "Wait. The next person's lock goes on before yours comes off.".to_owned(),
+                "Wait. The next person's lock goes on before yours comes off, or the job comes to \
+                 the step that takes it off."
+                    .to_owned(),
             ));
         }
-        for source in covered {
-            self.push(What::OwnLockOff { source });
+        for source in may {
+            self.push(What::OwnLockOff {
+                source: source.clone(),
+            });
+            self.void_after(&source, Setting::Unlocked);
         }
-        Ok(())
+        self.go_on_walking()
     }
 
-    /// Whoever has their hands in is led to the proof at once, not at their next answer.
+    /// Whoever has their hands in is led to the proof at once, not at their next answer; and a
+    /// step at which nothing is left to do is passed over.
     pub(super) fn go_on_walking(&mut self) -> Result<(), Refusal> {
         match self.state.mode {
             Mode::Walking if self.state.offer.is_none() => self.settle(),

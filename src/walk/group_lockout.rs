@@ -5,11 +5,13 @@
 //! person's lock goes on first and comes off last, so that they know who is still under lock:
 //! (f)(3)(ii)(A), (B) and (D).
 
-use super::draft::{Draft, here};
+use super::draft::Draft;
 use super::prompt::{Action, Note, Prompt, Tone};
 use super::refusal::Refusal;
 use super::show::Screen;
 use super::state::{SourceState, State};
+use super::way_back;
+use crate::flow::edition::Edition;
 use crate::flow::model::{Setting, SourceKind};
 use crate::flow::name::SourceName;
 use crate::record::entry::What;
@@ -33,6 +35,18 @@ fn others(state: &State, who: PersonId) -> usize {
     let locks = state.sources.values().flat_map(|source| &source.locks);
     let others: std::collections::BTreeSet<_> = locks.filter(|owner| **owner != who).collect();
     others.len()
+}
+
+/// The locks of this person that they may take off now: where the primary person's hangs beside,
+/// or where locks come off anyway from here on.
+pub(super) fn may_come_off(edition: &Edition, state: &State, who: PersonId) -> Vec<SourceName> {
+    let on_the_way = way_back::unlocked_from_here(edition, state);
+    let comes_off = |(name, source): &(&SourceName, &SourceState)| {
+        let is_covered = source.locks.contains(&state.holder) || on_the_way.contains(name);
+        who != state.holder && source.locks.contains(&who) && is_covered
+    };
+    let all = state.sources.iter().filter(comes_off);
+    all.map(|(name, _)| name.clone()).collect()
 }
 
 impl Draft<'_> {
@@ -86,14 +100,25 @@ pub(super) fn tell(screen: &Screen<'_>, prompt: &mut Prompt) {
         .sources
         .values()
         .any(|source| source.locks.contains(&who));
+    let at_hand = way_back::unlocked_here(screen.edition, state);
+    let holder_has_one = |name: &SourceName| {
+        let source = state.sources.get(name);
+        source.is_some_and(|source| source.locks.contains(&who))
+    };
     let text = match (screen.is_holder(), others(state, who)) {
         // Only where it matters: on every screen nobody would read it.
-        (true, others) if others > 0 && takes_locks_off(screen) => {
+        (true, others) if others > 0 && !at_hand.is_empty() => {
             let hang = match others {
                 1 => "1 other person has a lock here".to_owned(),
                 many => format!("{many} other people have locks here"),
             };
-            format!("{hang}. You are the primary person: your lock comes off last.")
+            match at_hand.iter().any(holder_has_one) {
+                true => format!("{hang}. You are the primary person: your lock comes off last."),
+                false => format!(
+                    "{hang}, and none here is yours. Each takes off their own, from their own \
+                     account. Then this step is done."
+                ),
+            }
         }
         (false, _) if own => {
             "Your lock hangs here. It comes off by your own hand, once you are clear.".to_owned()
@@ -102,13 +127,4 @@ pub(super) fn tell(screen: &Screen<'_>, prompt: &mut Prompt) {
     };
     let tone = Tone::Warning;
     prompt.notes.push(Note { tone, text });
-}
-
-/// Whether the step at hand takes a lock off.
-fn takes_locks_off(screen: &Screen<'_>) -> bool {
-    let step = here(screen.edition, screen.state).map(|(_, step)| step);
-    step.is_some_and(|step| {
-        let mut sets = step.sets.iter();
-        sets.any(|(_, setting)| *setting == Setting::Unlocked)
-    })
 }

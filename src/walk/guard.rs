@@ -22,40 +22,32 @@ impl Draft<'_> {
         unprotected(self.edition, &self.state, (step, person))
     }
 
-    /// Whether every source that this step sets or proves is absent from this evaporator, so
-    /// that there is nothing to do.
+    /// Whether there is nothing to do at this step: every source that it sets or proves is absent
+    /// from this evaporator, and on what it takes locks off none hangs.
     pub(super) fn concerns_nothing_here(&self, step: &Step) -> bool {
-        let mut concerned: Vec<SourceName> = step
-            .sets
-            .iter()
-            .map(|(source, _)| self.state.root_source(&source.it))
+        let root = |local: &SourceName| self.state.root_source(local);
+        let sets = step.sets.iter();
+        let mut concerned: Vec<bool> = sets
+            .map(|(source, setting)| self.is_to_set(&root(&source.it), *setting))
             .collect();
         if let Act::ProveDead(proof) = &step.act {
-            concerned.extend(
-                proof
-                    .sources
-                    .iter()
-                    .map(|(name, _)| self.state.root_source(&name.it)),
-            );
+            let sources = proof.sources.iter();
+            concerned.extend(sources.map(|(source, _)| self.exists(&root(&source.it))));
         }
-        if concerned.is_empty() {
-            return false;
-        }
-        let only_unlocks = step
-            .sets
-            .iter()
-            .all(|(_, setting)| *setting == Setting::Unlocked)
-            && !step.sets.is_empty();
-        concerned.iter().all(|name| {
-            !self.exists(name) || (only_unlocks && !self.has_lock(name, self.state.holder))
-        })
+        !concerned.is_empty() && !concerned.contains(&true)
     }
 
-    pub(super) fn has_lock(&self, name: &SourceName, person: PersonId) -> bool {
-        self.state
-            .sources
-            .get(name)
-            .is_some_and(|source| source.locks.contains(&person))
+    /// Whether there is something to set: on a source of this evaporator, or on the way back also
+    /// on one that turned out to be absent after its lock was hung.
+    fn is_to_set(&self, name: &SourceName, setting: Setting) -> bool {
+        let source = self.state.sources.get(name);
+        match setting {
+            Setting::Unlocked => source.is_some_and(|source| !source.locks.is_empty()),
+            Setting::Closed | Setting::Freed => {
+                self.exists(name) || source.is_some_and(|source| !source.is_in_service())
+            }
+            _ => self.exists(name),
+        }
     }
 
     /// Sets what answering `step` sets, and voids the proofs that this ends.
@@ -63,7 +55,7 @@ impl Draft<'_> {
         let who = self.who()?;
         for (local, setting) in &step.sets {
             let name = self.state.root_source(&local.it);
-            if !self.exists(&name) {
+            if !self.is_to_set(&name, *setting) {
                 continue;
             }
             self.may_set(&name, *setting, who)?;
@@ -83,7 +75,8 @@ impl Draft<'_> {
         let label = &source.declared.label;
         match setting {
             Setting::Unlocked if !source.locks.contains(&who) => Err(Refusal::LockRule(format!(
-                "{label}: a lock comes off only by the person who hung it. Yours is not on it."
+                "{label}: a lock comes off only by the person who hung it, from their own account. \
+                 Yours is not on it."
             ))),
             Setting::Unlocked => self.may_unlock(source, who),
             Setting::Closed if !source.locks.is_empty() => Err(Refusal::LockRule(format!(
@@ -96,7 +89,8 @@ impl Draft<'_> {
         }
     }
 
-    fn void_after(&mut self, name: &SourceName, setting: Setting) {
+    /// Voids the proofs that end when this was set.
+    pub(super) fn void_after(&mut self, name: &SourceName, setting: Setting) {
         let reason = match setting {
             Setting::Closed | Setting::Freed | Setting::Opened => VoidReason::Reenergised,
             Setting::Unlocked if !self.state.sources[name].is_isolated() => VoidReason::LockOff,
@@ -121,6 +115,12 @@ impl Draft<'_> {
         if !sources.is_empty() {
             self.push(What::ProofVoided { sources, why });
         }
+    }
+
+    /// Voids every proof that holds, and what was measured for one that is not whole yet.
+    pub(super) fn void_all(&mut self, why: VoidReason) {
+        let all = self.state.sources.keys().cloned().collect();
+        self.void(all, why);
         self.break_off_test();
     }
 
@@ -132,21 +132,15 @@ impl Draft<'_> {
         }
     }
 
-    /// Voids every proof that holds, and what was measured for one that is not whole yet.
-    pub(super) fn void_all(&mut self, why: VoidReason) {
-        let all = self.state.sources.keys().cloned().collect();
-        self.void(all, why);
-    }
-
     /// After a silence longer than the flow allows, nothing counts as proved, whatever is done
     /// first when somebody comes back; whether it was so long.
-        is_stale
     pub(super) fn void_after_silence(&mut self) -> bool {
         let comes_back = self.context.who.is_some() && self.state.is_open();
         let is_stale = comes_back && is_stale(self.edition, &self.state, self.context.now);
         if is_stale {
             self.void_all(VoidReason::LongPause);
         }
+        is_stale
     }
 }
 

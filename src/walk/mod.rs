@@ -30,6 +30,7 @@ mod show;
 pub mod state;
 mod together;
 mod twice;
+mod way_back;
 
 pub use apply::apply;
 pub use before::begin_knowing;

@@ -158,7 +158,10 @@ pub(super) fn sources(edition: &Edition, state: &State) -> Vec<Note> {
     state
         .sources
         .iter()
-        .filter(|(name, _)| super::draft::source_exists(edition, state, name))
+        .filter(|(name, source)| {
+            // What hangs there is told of a circuit, too, that turned out to be another one.
+            !source.locks.is_empty() || super::draft::source_exists(edition, state, name)
+        })
         .filter(|(_, source)| source.setting.is_some() || source.void.is_some())
         .map(|(_, source)| standing(source))
         .collect()

@@ -15,7 +15,6 @@ use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo, share, together};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
-use crate::record::person::PersonId;
 use crate::trade::chart::Chart;
 
 /// The screen of a job for one viewer.
@@ -257,21 +256,13 @@ impl<'a> Screen<'a> {
 
     /// What is on every screen of an open job.
     fn always(&self, actions: &mut Vec<Action>) {
-        if self.own_lock_may_come_off() {
+        if !group_lockout::may_come_off(self.edition, self.state, self.viewer.who).is_empty() {
             actions.push(Action::TakeOwnLockOff);
         }
         if self.is_holder() || self.has_role(Role::Supervisor) {
             actions.push(share::offered(self.state));
         }
         actions.extend([Action::CallSupervisor, Action::Stop, Action::Emergency]);
-    }
-
-    fn own_lock_may_come_off(&self) -> bool {
-        let who: PersonId = self.viewer.who;
-        !self.is_holder()
-            && self.state.sources.values().any(|source| {
-                source.locks.contains(&who) && source.locks.contains(&self.state.holder)
-            })
     }
 
     fn offered(&self, prompt: &mut Prompt) {

@@ -300,8 +300,8 @@ fn takes_off(what: &What, name: &SourceName) -> bool {
 
 /// 29 CFR 1910.147(e)(3): each lock comes off by the hand that hung it or, with all three
 /// conditions, by a supervisor's. (f)(4): in a handover the outgoing lock comes off only beside
-/// the incoming one. (f)(3)(ii)(D): in a group everybody has their own lock, beside that of the
-/// primary person, in whose hands the job is.
+/// the incoming one, until nobody reaches in any more. (f)(3)(ii)(D): in a group everybody has
+/// their own lock, beside that of the primary person, in whose hands the job is.
 fn about_locks(state: &State, deed: &Deed<'_>, who: PersonId, what: &What) -> Result<(), String> {
     let hangs = |source: &SourceName, owner| state.sources[source].locks.contains(&owner);
     let all_conditions = matches!(
@@ -328,7 +328,9 @@ fn about_locks(state: &State, deed: &Deed<'_>, who: PersonId, what: &What) -> Re
             all_conditions && supervisor && *owner != who && hangs(source, *owner)
         }
         What::OwnLockOff { source } => {
-            who != state.holder && hangs(source, who) && hangs(source, state.holder)
+            let at = state.top().map_or("", |call| call.step.as_str());
+            let is_beside = hangs(source, state.holder);
+            who != state.holder && hangs(source, who) && (is_beside || at.starts_with("off_"))
         }
         _ => true,
     };

@@ -17,3 +17,4 @@ mod small_job;
 mod silence;
 mod together;
 mod waits;
+mod way_back;

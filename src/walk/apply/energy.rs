@@ -1,5 +1,7 @@
 //! Folding what happens to energy sources, their locks and their proofs.
 
+use jiff::Timestamp;
+
 use super::super::state::{Proof, SourceState, State, Told};
 use crate::flow::model::{Setting, SourceKind};
 use crate::flow::name::SourceName;
@@ -21,13 +23,13 @@ pub(super) fn apply(state: &mut State, entry: &Entry) {
             state.told.clear();
             state.doing.failure = None;
             state.doing.proof.push(answer.clone());
+            state.doing.prover = entry.who;
         }
         What::ProofFailed { why, .. } => {
-            state.doing.prover = entry.who;
             state.doing.proof.clear();
+            state.doing.prover = None;
             state.doing.failure = Some(why.clone());
             state.told.push(Told::ProofFailed(why.clone()));
-            state.doing.prover = None;
         }
         What::Proved { sources, .. } => {
             prove(state, sources, entry);
@@ -50,8 +52,10 @@ pub(super) fn apply(state: &mut State, entry: &Entry) {
                 source.locks.insert(who);
             }
         }
-        What::OwnLockOff { source } => take_lock(state, source, entry.who),
-        What::LockTakenOff { source, owner } => take_lock(state, source, Some(*owner)),
+        What::OwnLockOff { source } => take_lock(state, source, (entry.who, entry.at)),
+        What::LockTakenOff { source, owner } => {
+            take_lock(state, source, (Some(*owner), entry.at));
+        }
         _ => {}
     }
 }
@@ -90,9 +94,12 @@ fn prove(state: &mut State, sources: &[SourceName], entry: &Entry) {
     }
 }
 
-fn take_lock(state: &mut State, source: &SourceName, owner: Option<PersonId>) {
-    let (Some(source), Some(owner)) = (state.sources.get_mut(source), owner) else {
+fn take_lock(state: &mut State, source: &SourceName, of: (Option<PersonId>, Timestamp)) {
+    let (Some(source), (Some(owner), at)) = (state.sources.get_mut(source), of) else {
         return;
     };
     source.locks.remove(&owner);
+    if source.locks.is_empty() && matches!(source.setting, Some((Setting::Locked, _))) {
+        source.setting = Some((Setting::Unlocked, at));
+    }
 }
