@@ -105,6 +105,13 @@ impl Draft<'_> {
                 "{label} is not proved dead with your own lock on it. Hands off."
             )));
         }
+        let beside = self.state.doing.beside;
+        if let Some(source) = beside.and_then(|beside| self.unprotected(step, beside)) {
+            let label = &self.state.sources[&source].declared.label;
+            return Err(Refusal::LockRule(format!(
+                "{label}: the lock of whoever stands beside you is not on it. Hands off."
+            )));
+        }
         Ok(())
     }
 
@@ -113,7 +120,14 @@ impl Draft<'_> {
         let who = self.who()?;
         let qualified = beside_roles(step);
         if qualified.is_empty() {
-            return Err(Refusal::NotNow("This step needs nobody beside.".to_owned()));
+            let sentence = match step.leads {
+                Some(_) => {
+                    "Nobody stands beside here. Take the job over: these leads are yours \
+                            from your own account, behind your own lock and proof."
+                }
+                None => "This step needs nobody beside.",
+            };
+            return Err(Refusal::NotNow(sentence.to_owned()));
         }
         if who == self.state.holder
             || !qualified
@@ -123,6 +137,13 @@ impl Draft<'_> {
             return Err(Refusal::NeedsRole(qualified));
         }
         self.stand_on_sign_offs(flow, step)?;
+        if let Some(source) = self.unprotected(step, who) {
+            let label = &self.state.sources[&source].declared.label;
+            return Err(Refusal::LockRule(format!(
+                "{label}: hang your own lock on it before you stand beside somebody who has their \
+                 hands in."
+            )));
+        }
         self.push(What::StandsBeside {
             step: step.name.clone(),
         });

@@ -6,7 +6,9 @@
 use jiff::Timestamp;
 
 use super::draft::Draft;
+use super::prompt::{Note, Prompt, Tone};
 use super::refusal::Refusal;
+use super::show::Screen;
 use crate::flow::model::{Act, Flow, Role, Step};
 use crate::flow::name::CompetenceName;
 use crate::record::entry::{SignOff, What};
@@ -36,9 +38,10 @@ pub(super) fn labels(flow: &Flow, names: &[&CompetenceName]) -> Vec<String> {
 
 /// The roles of whoever may stand beside somebody at this step: those who may answer it, but no
 /// apprentice. Where anybody may answer, they are to have shown what the step needs. A hold point
-/// is released by a person of its role alone.
+/// is released by a person of its role alone; and whoever parts or joins line-voltage leads has
+/// the job in their own hands, under their own lock and proof.
 pub(super) fn beside_roles(step: &Step) -> Vec<Role> {
-    if matches!(step.act, Act::Hold { .. }) {
+    if matches!(step.act, Act::Hold { .. }) || step.leads.is_some() {
         return Vec::new();
     }
     let mut roles = step.by.clone();
@@ -47,6 +50,41 @@ pub(super) fn beside_roles(step: &Step) -> Vec<Role> {
     }
     roles.retain(|role| *role != Role::Apprentice);
     roles
+}
+
+/// What this viewer would have to have shown to answer here, or to help.
+pub(super) fn tell_lacking(screen: &Screen<'_>, prompt: &mut Prompt, (flow, step): (&Flow, &Step)) {
+    let is_helped = screen.is_holder() && screen.state.doing.beside.is_some();
+    let lacking = lacking(step, screen.viewer.shown, screen.now);
+    if lacking.is_empty() || is_helped {
+        return;
+    }
+    if screen.is_holder() || step.by.iter().any(|role| screen.has_role(*role)) {
+        let labels = labels(flow, &lacking).join(", ");
+        prompt.notes.push(Note {
+            tone: Tone::Warning,
+            text: format!("This step is for somebody who has shown: {labels}. You have not."),
+        });
+    }
+    prompt.lacks = lacking.into_iter().cloned().collect();
+}
+
+/// Nobody cuts or joins leads on the account of somebody else.
+pub(super) fn tell_to_hand_over(screen: &Screen<'_>, prompt: &mut Prompt, step: &Step) {
+    if step.leads.is_none() {
+        return;
+    }
+    let text = match screen.is_holder() {
+        true => {
+            "Hands off the leads. Hand the job over: whoever is licensed takes it, hangs their own \
+             lock and proves for themselves."
+        }
+        false => "The job is handed over here to whoever is licensed for these leads.",
+    };
+    prompt.notes.push(Note {
+        tone: Tone::Warning,
+        text: text.to_owned(),
+    });
 }
 
 impl Draft<'_> {

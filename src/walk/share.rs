@@ -22,6 +22,8 @@ pub enum Answers {
     Holder,
     /// The person at the evaporator, in one of these roles or with somebody of them beside.
     HolderAs(Vec<Role>),
+    /// The person at the evaporator, in one of these roles alone.
+    HolderOnlyAs(Vec<Role>),
     /// Whoever has one of these roles.
     Roles(Vec<Role>),
 }
@@ -41,6 +43,10 @@ impl Answers {
                      with one beside them."
                 )
             }
+            Answers::HolderOnlyAs(roles) => format!(
+                "Hands-on: {} has the job in their own hands for this step.",
+                in_words(roles)
+            ),
             Answers::Roles(roles) => format!("This step is answered by {}.", in_words(roles)),
         }
     }
@@ -109,6 +115,7 @@ pub fn answers(edition: &Edition, state: &State) -> Option<Answers> {
         _ if !step.by.is_empty() && is_open_to_its_roles(state, flow, step) => {
             Answers::Roles(step.by.clone())
         }
+        _ if !step.by.is_empty() && step.leads.is_some() => Answers::HolderOnlyAs(step.by.clone()),
         _ if !step.by.is_empty() => Answers::HolderAs(step.by.clone()),
         _ if is_open_to_all(state, flow, step) => Answers::Anybody,
         _ => Answers::Holder,

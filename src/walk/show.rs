@@ -13,7 +13,7 @@ use super::prompt::{Action, Ask, Button, Note, Prompt, Tone, Working};
 use super::state::{Mode, Review, State, Worked};
 use super::{AS_RECORDED, GO, STATE_CHANGED, ask, notes, redo, share, together};
 use crate::flow::edition::Edition;
-use crate::flow::model::{Act, Danger, Flow, Role, Step};
+use crate::flow::model::{Act, Flow, Role, Step};
 use crate::flow::name::ChoiceKey;
 use crate::trade::chart::Chart;
 
@@ -123,7 +123,7 @@ impl<'a> Screen<'a> {
         }
         if let Some(say) = out_of_date(self.edition, self.state, step, self.now) {
             prompt.caution = Some("Not current: treat it as live. Hands off.".into());
-            prompt.say = "Too much time went by. It is proved again before hands go in.".into();
+            prompt.say = say.into();
             prompt.picture = None;
             prompt.chart = None;
             if self.is_holder() {
@@ -174,7 +174,7 @@ impl<'a> Screen<'a> {
     }
 
     fn ask(&self, prompt: &mut Prompt, flow: &Flow, step: &Step) {
-        self.told_of_lacking(prompt, flow, step);
+        competence::tell_lacking(self, prompt, (flow, step));
         let has_shown = prompt.lacks.is_empty();
         if let Act::Hold { role, release } = &step.act {
             prompt.ask = if self.has_role(*role) && has_shown {
@@ -202,6 +202,7 @@ impl<'a> Screen<'a> {
             } else if step.by.is_empty() || in_role || holder_alone {
                 Ask::WaitFor { roles: Vec::new() }
             } else {
+                competence::tell_to_hand_over(self, prompt, step);
                 Ask::WaitFor {
                     roles: step.by.clone(),
                 }
@@ -209,23 +210,6 @@ impl<'a> Screen<'a> {
             return;
         }
         ask::fill(self, prompt, flow, step);
-    }
-
-    /// What this viewer would have to have shown to answer here, or to help.
-    fn told_of_lacking(&self, prompt: &mut Prompt, flow: &Flow, step: &Step) {
-        let is_helped = self.is_holder() && self.state.doing.beside.is_some();
-        let lacking = competence::lacking(step, self.viewer.shown, self.now);
-        if lacking.is_empty() || is_helped {
-            return;
-        }
-        let labels = competence::labels(flow, &lacking).join(", ");
-        if self.is_holder() || step.by.iter().any(|role| self.has_role(*role)) {
-            prompt.notes.push(Note {
-                tone: Tone::Warning,
-                text: format!("This step is for somebody who has shown: {labels}. You have not."),
-            });
-        }
-        prompt.lacks = lacking.into_iter().cloned().collect();
     }
 
     fn step_actions(&self, prompt: &mut Prompt, step: &Step) {
@@ -242,7 +226,8 @@ impl<'a> Screen<'a> {
         let mut roles = beside_roles(step).into_iter();
         let qualified = roles.any(|role| self.has_role(role)) && prompt.lacks.is_empty();
         let holder_may = self.state.doing.beside.is_some();
-        if !self.is_holder() && qualified && !holder_may {
+        let under_lock = unprotected(self.edition, self.state, (step, self.viewer.who)).is_none();
+        if !self.is_holder() && qualified && under_lock && !holder_may {
             actions.push(Action::StandBeside);
         }
         if self.is_holder() {

@@ -4,6 +4,7 @@ mod bench;
 mod circle;
 mod competence;
 mod every_order;
+mod leads;
 mod locks;
 pub(crate) use bench::EDITION;
 pub(crate) use random::{Dice, input as random_input};
