@@ -6,6 +6,7 @@ use fanwright::flow::name::SourceName;
 use fanwright::record::entry::{Channel, ENTRY_FORMAT, Entry, What};
 use fanwright::walk;
 use fanwright::walk::input::Input;
+use fanwright::walk::prompt::Action;
 use fanwright::walk::refusal::Refusal;
 
 use super::bench::{Bench, Person, crew};
@@ -119,6 +120,30 @@ fn nobody_reviews_a_job_that_they_worked_on() {
     assert!(told.contains("own job"), "{told}");
     let other = bench.give(&people[3], &accept).unwrap_err().to_string();
     assert!(other.contains("not waiting for review"), "{other}");
+}
+
+#[test]
+fn a_left_job_that_was_handed_in_is_handed_in_again_after_it_was_walked_on() {
+    let (mut bench, people) = locked();
+    let [_, holder, _, supervisor] = &people;
+    let leave = |bench: &mut Bench| {
+        bench.give(holder, &Input::LeaveLockedOut).unwrap();
+        for text in ["Ann, telephone 555 0100", "Friday"] {
+            bench.give(holder, &Input::Text(text.to_owned())).unwrap();
+        }
+    };
+    leave(&mut bench);
+    bench.give(holder, &Input::HandIn).unwrap();
+    bench.give(holder, &Input::Resume).unwrap();
+    let accept = Input::Accept {
+        remark: String::new(),
+    };
+    let told = bench.give(supervisor, &accept).unwrap_err().to_string();
+    assert!(told.contains("not waiting for review"), "{told}");
+    leave(&mut bench);
+    assert!(bench.prompt(holder).actions.contains(&Action::HandIn));
+    assert_eq!(bench.give(holder, &Input::HandIn), Ok(1));
+    bench.give(supervisor, &accept).unwrap();
 }
 
 #[test]
