@@ -25,6 +25,10 @@ impl Facts {
         self.0[fact / 64] |= 1 << (fact % 64);
     }
 
+    fn remove(&mut self, fact: usize) {
+        self.0[fact / 64] &= !(1 << (fact % 64));
+    }
+
     fn has(&self, fact: usize) -> bool {
         self.0[fact / 64] & (1 << (fact % 64)) != 0
     }
@@ -161,29 +165,36 @@ fn one_flow(ground: &Ground<'_>, flow: usize, ends: &[Ends]) -> Vec<Option<Facts
 }
 
 /// What is answered after leaving a step by an edge: one set for each way in which a `run` step's
-/// flow can have ended.
+/// flow can have ended. What a flow or a formula gives is open again where it gives nothing.
 fn after(ground: &Ground<'_>, at: Place, edge: &Edge, before: &Facts, ends: &[Ends]) -> Vec<Facts> {
     let graph = ground.flow(at.flow);
     let step = graph.steps[at.step];
     let facts = &graph.flow.facts;
     let mut after = before.clone();
-    let add = |after: &mut Facts, name: &FactName| {
-        if let Some(fact) = facts.get_index_of(name) {
-            after.add(fact);
+    let put = |after: &mut Facts, name: &FactName, is_answered: bool| match (
+        facts.get_index_of(name),
+        is_answered,
+    ) {
+        (Some(fact), true) => after.add(fact),
+        (Some(fact), false) => after.remove(fact),
+        (None, _) => {}
+    };
+    let asks_known = |after: &mut Facts| {
+        if let Way::Then(branch) = edge.way {
+            let known = known_by_branch(graph, step, branch);
+            known.into_iter().for_each(|fact| put(after, fact, true));
         }
     };
     if let Some(fact) = step.asks_for() {
-        add(&mut after, fact);
+        put(&mut after, fact, true);
     }
-    if let (Act::WorkOut(work), Way::Then(_)) = (&step.act, edge.way) {
-        work.store.keys().for_each(|fact| add(&mut after, fact));
-    }
-    if let Way::Then(branch) = edge.way {
-        for fact in known_by_branch(graph, step, branch) {
-            add(&mut after, fact);
-        }
+    if let Act::WorkOut(work) = &step.act {
+        let is_worked_out = matches!(edge.way, Way::Then(_));
+        let stored = work.store.keys();
+        stored.for_each(|fact| put(&mut after, fact, is_worked_out));
     }
     let (Act::Run(run), Some(inner)) = (&step.act, graph.runs[at.step]) else {
+        asks_known(&mut after);
         return vec![after];
     };
     let inner_flow = ground.flow(inner).flow;
@@ -200,10 +211,10 @@ fn after(ground: &Ground<'_>, at: Place, edge: &Edge, before: &Facts, ends: &[En
         let mut after = after.clone();
         for (own, theirs) in &run.take {
             let theirs = inner_flow.facts.get_index_of(theirs);
-            if theirs.is_some_and(|theirs| given.has(theirs)) {
-                add(&mut after, own);
-            }
+            let is_given = theirs.is_some_and(|theirs| given.has(theirs));
+            put(&mut after, own, is_given);
         }
+        asks_known(&mut after);
         each.push(after);
     }
     each

@@ -10,11 +10,13 @@ mod matters;
 
 pub(super) use fold::{apply, done, left_alone, sent_back, walk_on};
 
+use std::sync::Arc;
+
 use super::decide::not_now;
 use super::draft::Draft;
 use super::guard::is_protected;
 use super::refusal::Refusal;
-use super::state::{Alone, Call, State, Visit};
+use super::state::{Alone, Call, Known, State, Visit};
 use crate::flow::edition::Edition;
 use crate::flow::model::{Act, Danger, Step};
 use crate::flow::name::StepName;
@@ -176,14 +178,15 @@ impl Draft<'_> {
         !self.changed(alone).is_empty()
     }
 
-    /// The facts of the flow at hand with another value than before.
+    /// The facts of the flow at hand with another value than before, or none any more.
     fn changed(&self, alone: &Alone) -> Vec<FactRef> {
         let (Some(call), Some(room)) = (self.state.top(), self.state.room()) else {
             return Vec::new();
         };
         let differs = |name: &crate::flow::name::FactName| {
-            let now = room.facts.get(name).map(|known| &known.value);
-            now != alone.facts.get(name).map(|known| &known.value)
+            let seen = |known: &Arc<Known>| (known.value.clone(), known.confirmed);
+            let now = room.facts.get(name).map(seen);
+            now != alone.facts.get(name).map(seen)
         };
         let names = room.facts.keys().filter(|name| differs(name));
         names

@@ -11,7 +11,7 @@ use super::state::Mode;
 use crate::flow::expression::{Facts, Missing};
 use crate::flow::model::{Act, Branch, Flow, Run, Source, Step, WorkOut};
 use crate::flow::name::{FactName, FlowName, SourceName, StepName};
-use crate::record::entry::What;
+use crate::record::entry::{FactRef, What};
 use crate::trade::formula::{Arguments, Value};
 
 /// More moves than this without a person means that a flow runs in a circle.
@@ -243,6 +243,7 @@ impl Draft<'_> {
             return Ok(false);
         }
         let facts = self.given();
+        let given: Vec<FactName> = facts.keys().cloned().collect();
         let reproof = self.top()?.reproof;
         self.push(What::CameBack {
             outcome: outcome.clone(),
@@ -251,9 +252,30 @@ impl Draft<'_> {
         });
         if !reproof {
             let (_, runner) = self.here()?;
+            if let Act::Run(run) = &runner.act {
+                self.unconfirm(run.take.keys().filter(|own| !given.contains(own)));
+            }
             self.branch(runner)?;
         }
         Ok(true)
+    }
+
+    /// What a flow or a formula gave another time does not hold when it gave nothing this time.
+    fn unconfirm<'n>(&mut self, names: impl Iterator<Item = &'n FactName>) {
+        let (Some(call), facts) = (self.state.top(), self.state.facts()) else {
+            return;
+        };
+        let known = names.filter(|name| facts.value(name).is_some());
+        let stale: Vec<FactRef> = known
+            .map(|fact| FactRef {
+                flow: call.flow.clone(),
+                instance: call.instance,
+                fact: fact.clone(),
+            })
+            .collect();
+        if !stale.is_empty() {
+            self.push(What::Unconfirmed { facts: stale });
+        }
     }
 
     /// The runner's facts that take what the flow on top gives.
@@ -303,14 +325,12 @@ impl Draft<'_> {
                 .work_out(&inputs, &self.context.goods)
                 .map_err(|cannot| cannot.to_string()),
         };
-        let facts = match &results {
-            Ok(results) => work
-                .store
-                .iter()
-                .filter_map(|(fact, name)| Some((fact.clone(), results.get(name)?.clone())))
-                .collect(),
-            Err(_) => BTreeMap::new(),
+        let given = |(fact, name): (&FactName, &String)| {
+            let value = results.as_ref().ok()?.get(name)?;
+            Some((fact.clone(), value.clone()))
         };
+        let facts: BTreeMap<FactName, Value> = work.store.iter().filter_map(given).collect();
+        let stored: Vec<FactName> = facts.keys().cloned().collect();
         self.push(What::WorkedOut {
             step: step.name.clone(),
             formula: work.formula.name.to_owned(),
@@ -319,6 +339,7 @@ impl Draft<'_> {
             results,
             facts,
         });
+        self.unconfirm(work.store.keys().filter(|fact| !stored.contains(fact)));
         Ok(())
     }
 }

@@ -15,6 +15,8 @@ mod redo;
 mod rules;
 mod sharing;
 mod small_job;
+mod small_job;
+mod stale_facts;
 mod silence;
 mod together;
 mod waits;
