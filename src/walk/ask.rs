@@ -206,7 +206,7 @@ fn part_ask(part: &Part) -> Ask {
                 .collect(),
         );
     }
-    if part.is_reading() {
+    if part.reads().is_some() {
         return Ask::Reading {
             example: String::new(),
             units: vec!["V", "mV"],

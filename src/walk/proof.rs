@@ -66,6 +66,14 @@ impl Current {
         }
     }
 
+    /// The least that a meter can show: with its leads swapped, a charge reads below nought.
+    fn least_plausible(self) -> f64 {
+        match self {
+            Current::Alternating => 0.0,
+            Current::Direct => -PLAUSIBLE_MAX,
+        }
+    }
+
     fn least_known_source(self) -> &'static str {
         match self {
             Current::Alternating => "known_ac_source_minimum",
@@ -147,9 +155,14 @@ impl Part {
         )
     }
 
-    /// Whether it is answered with a reading.
-    pub fn is_reading(&self) -> bool {
-        matches!(self, Part::Before(_) | Part::Point { .. } | Part::After(_))
+    /// What the meter is set to, where it is answered with a reading.
+    pub fn reads(&self) -> Option<Current> {
+        match self {
+            Part::Before(current) | Part::Point { current, .. } | Part::After(current) => {
+                Some(*current)
+            }
+            Part::Instrument | Part::Rating | Part::Leads | Part::KnownSource(_) => None,
+        }
     }
 }
 
@@ -205,6 +218,10 @@ impl Draft<'_> {
     ) -> Result<(), Refusal> {
         let who = self.who()?;
         self.may_prove(proof, who)?;
+        if self.state.doing.prover.is_some_and(|prover| prover != who) {
+            self.break_off_test();
+            return Ok(());
+        }
         let parts = parts_here(self.edition, &self.state, proof);
         let index = self.state.doing.proof.len();
         let Some(part) = parts.get(index) else {
@@ -218,10 +235,6 @@ impl Draft<'_> {
             answer: answer.clone(),
         });
         if let Some(why) = failure(part, &answer, proof.limit.quantity()) {
-        if self.state.doing.prover.is_some_and(|prover| prover != who) {
-            self.break_off_test();
-            return Ok(());
-        }
             return self.proof_failed(step, proof, part, why);
         }
         if index + 1 == parts.len() {
@@ -326,21 +339,25 @@ fn part_answer(part: &Part, given: Given<'_>) -> Result<Answer, Refusal> {
             "Press one of the buttons, please.".to_owned(),
         )),
         (None, Given::Key(_)) => Err(Refusal::Stale),
-        (None, Given::Text(text)) if part.is_reading() => volts(text),
-        (None, Given::Text(text)) => {
-            let text: String = text.trim().chars().filter(|c| !c.is_control()).collect();
-            if text.is_empty() || text.chars().count() > 100 {
-                return Err(Refusal::WrongShape(
-                    "I need a few words here, at most 100 characters.".to_owned(),
-                ));
-            }
-            Ok(Answer::Text { text })
-        }
+        (None, Given::Text(text)) => match part.reads() {
+            Some(current) => volts(text, current),
+            None => few_words(text),
+        },
     }
 }
 
-fn volts(text: &str) -> Result<Answer, Refusal> {
-    let wanted = Wanted::new(Kind::Voltage).plausible(0.0, PLAUSIBLE_MAX);
+fn few_words(text: &str) -> Result<Answer, Refusal> {
+    let text: String = text.trim().chars().filter(|c| !c.is_control()).collect();
+    if text.is_empty() || text.chars().count() > 100 {
+        return Err(Refusal::WrongShape(
+            "I need a few words here, at most 100 characters.".to_owned(),
+        ));
+    }
+    Ok(Answer::Text { text })
+}
+
+fn volts(text: &str, current: Current) -> Result<Answer, Refusal> {
+    let wanted = Wanted::new(Kind::Voltage).plausible(current.least_plausible(), PLAUSIBLE_MAX);
     let typed = reading::parse(text, &wanted).map_err(reading::refusal)?;
     Ok(Answer::Reading {
         reading: TypedReading {
@@ -384,5 +401,5 @@ fn failure(part: &Part, answer: &Answer, limit: Quantity) -> Option<ProofFailure
 
 fn too_low(current: Current, read: Quantity) -> bool {
     let least = rows::row(current.least_known_source()).map_or(f64::MAX, |row| row.si);
-    read.si < least
+    read.si.abs() < least
 }
