@@ -2,6 +2,7 @@
 
 mod branches;
 mod command;
+mod known;
 mod pages;
 
 use fanwright::check;

@@ -88,10 +88,9 @@ fn uses<'a>(
 ) -> Vec<(&'a FactName, At, Use)> {
     let mut uses = Vec::new();
     let mut read = |expression: &'a Expression, at: At, what: Use| {
-        let asked = expression.known_asks();
         for fact in expression.facts() {
-            let guarded = asked.contains(&fact) || fact.as_str() == crate::flow::OUTCOME;
-            if !guarded {
+            let is_outcome = fact.as_str() == crate::flow::OUTCOME;
+            if !is_outcome && expression.may_lack_a_value_without(fact) {
                 uses.push((fact, at, what));
             }
         }

@@ -17,6 +17,7 @@ mod lower;
 mod node;
 mod reads;
 mod syntax;
+mod without;
 mod wording;
 mod words;
 
@@ -185,6 +186,12 @@ impl Expression {
     /// A fact may be in both lists: `known(x) && x > 3`.
     pub fn known_asks(&self) -> Vec<&FactName> {
         reads::known_asks(&self.node)
+    }
+
+    /// Whether it may have no value where this fact is missing, whatever the others are. In
+    /// `known(x) && x > 3` it always has one, in `known(x) || x > 3` not.
+    pub fn may_lack_a_value_without(&self, fact: &FactName) -> bool {
+        without::may_lack_a_value(&self.node, fact)
     }
 
     /// The data rows that it reads.
