@@ -381,16 +381,18 @@ fn visit(state: &mut State, step: &StepName, fact: Option<FactName>) {
     redo::done(state);
 }
 
+fn resume(state: &mut State) {
+    state.mode = Mode::Walking;
+    // What is walked again is handed in again.
+    if state.review == Review::HandedIn {
+        state.review = Review::None;
+    }
+}
+
 fn apply_course(state: &mut State, what: &What, who: Option<PersonId>) {
     match what {
         What::Paused => state.mode = Mode::Paused,
-        What::Resumed => {
-            state.mode = Mode::Walking;
-            // What is walked again is handed in again.
-            if state.review == Review::HandedIn {
-                state.review = Review::None;
-            }
-        }
+        What::Resumed => resume(state),
         What::StopLifted => {
             state.mode = Mode::Walking;
             state.doing.reproof_outcome = None;

@@ -1,4 +1,5 @@
-//! What `known(…)` guards, and what it does not: an expression must come to a value without the fact.
+//! What `known(…)` guards, and what it does not: an expression must come to a value without the
+//! fact.
 
 use fanwright::check;
 use fanwright::flow::library::Sources;
@@ -8,12 +9,14 @@ fn is_found(condition: &str) -> bool {
     let text = format!(
         "flow: volts\ntitle: Volts\nlanguage: en\nhands_off: true\noutcomes: {{ done: Done }}\n\
          facts:\n  volts: {{ measures: voltage, show_in: V }}\n  \
-         meter: {{ one_of: {{ here: Here, away: Not here }} }}\nstart: which\nsteps:\n  which:\n    \
+         meter: {{ one_of: {{ here: Here, away: Not here }} }}\nstart: which\nsteps:\n  \
+         which:\n    \
          choose: meter\n    say: Do you have a meter?\n    cite: common practice\n    then:\n      \
          - {{ when: 'meter == \"here\"', go: read }}\n      \
          - {{ when: 'meter == \"away\"', go: look }}\n  read:\n    measure: volts\n    \
          plausible: {{ from: 'volt(0)', to: 'volt(600)' }}\n    say: Type the volts.\n    \
-         cite: common practice\n    then: look\n  look:\n    tell: Go on\n    say: Look at it.\n    \
+         cite: common practice\n    then: look\n  look:\n    tell: Go on\n    \
+         say: Look at it.\n    \
          cite: common practice\n    then:\n      - {{ when: '{condition}', go: high }}\n      \
          - {{ go: end_done }}\n  high:\n    tell: Go on\n    say: It is high.\n    \
          cite: common practice\n    then: end_done\n  end_done:\n    finish: done\n    \

@@ -1,6 +1,7 @@
 //! The engine alone: what must hold on every path of the shipped flows, and what people type.
 
 mod bench;
+mod charge;
 mod circle;
 mod competence;
 mod every_order;

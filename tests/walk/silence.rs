@@ -32,7 +32,6 @@ fn nothing_done_first_after_a_silence_makes_the_proof_current_again() {
         }
         if bench.state.watch == fanwright::walk::check_ins::Watch::Wanted {
             press(&mut bench, &ann, "every_10");
-            press(&mut bench, &ann, GO);
         }
         assert_eq!(step(&bench), "open_it", "after {deeds:?}");
         assert_eq!(voided(&bench), [VoidReason::LongPause], "after {deeds:?}");

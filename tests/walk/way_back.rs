@@ -158,7 +158,7 @@ steps:
   open_it: { hands_off: true, sets: { heaters: opened }, confirm: Open, say: Open., then: lock_it }
   lock_it: { hands_off: true, sets: { heaters: locked }, confirm: On, say: Lock., then: look }
   look: { hands_off: true, tell: Go on, say: Look., then: lock_off }
-  lock_off: { hands_off: true, sets: { heaters: unlocked }, confirm: Off, say: Off., then: close_it }
+  lock_off: { hands_off: true, sets: { heaters: unlocked }, confirm: Off, say: O., then: close_it }
   close_it: { hands_off: true, sets: { heaters: closed }, confirm: On, say: Close., then: end }
   end: { finish: done, say: Done. }
 ";
