@@ -236,20 +236,12 @@ impl Desk {
         let Some(notice) = delivery::written(person, &cases, &hours) else {
             return Ok(());
         };
-        let mut counts = Vec::new();
-        for of in &of {
-            let key = ToldRow::key(of, person);
-            let told = ToldRow::told(self.row::<ToldRow>(key.clone()).await?, of);
-            let row = ToldRow {
-                since: of.since,
-                count: told.count.saturating_add(1),
-                last: now,
-            };
-            counts.push(row.count);
-            batch.index.push(put(key, &row)?);
+        let told = self.told_once_more(person, &of, now).await?;
+        for (key, row) in &told {
+            batch.index.push(put(key.clone(), row)?);
         }
         let Of { job, kind, since } = first;
-        let count = counts.first().copied().unwrap_or_default();
+        let count = told.first().map_or(0, |(_, row)| row.count);
         let key = format!("remind:{}:{job}:{kind:?}:{since}:{count}", person.0);
         batch.key = Some(InputKey(key));
         sent.of = all;
@@ -275,9 +267,45 @@ impl Desk {
                 }
                 Ok(())
             }
-            Ok(Kept::Before) | Err(DeskError::Busy) => Ok(()),
+            Ok(Kept::Before) => self.note_told(told.into_iter().take(1), now).await,
+            Err(DeskError::Busy) => Ok(()),
             Err(error) => Err(error),
         }
+    }
+
+    /// What is kept of these matters once the person was told of them.
+    async fn told_once_more(
+        &self,
+        person: PersonId,
+        of: &[Of],
+        now: Timestamp,
+    ) -> Result<Vec<(Vec<u8>, ToldRow)>, DeskError> {
+        let mut rows = Vec::with_capacity(of.len());
+        for of in of {
+            let key = ToldRow::key(of, person);
+            let told = ToldRow::told(self.row::<ToldRow>(key.clone()).await?, of);
+            let row = ToldRow {
+                since: of.since,
+                count: told.count.saturating_add(1),
+                last: now,
+            };
+            rows.push((key, row));
+        }
+        Ok(rows)
+    }
+
+    /// Notes that this was told before, where nothing says so any more: else it would be due for
+    /// as long as its key is remembered, and hold up whatever comes in one message with it.
+    async fn note_told(
+        &self,
+        told: impl Iterator<Item = (Vec<u8>, ToldRow)>,
+        now: Timestamp,
+    ) -> Result<(), DeskError> {
+        let mut batch = Batch::new(now);
+        for (key, row) in told {
+            batch.index.push(put(key, &row)?);
+        }
+        self.keep(batch).await.map(drop)
     }
 
     /// Takes back reminders that a person has not got yet; whether there are any.

@@ -170,6 +170,7 @@ fn note_since(state: &mut State, what: &What) {
         | What::Resumed
         | What::Stopped
         | What::StopLifted
+        | What::LeaveWithdrawn
         | What::LeftLockedOut { .. }
         | What::Finished { .. } => state.stands_since = state.last_at,
         _ => {}

@@ -93,3 +93,32 @@ async fn a_training_walk_waits_for_nobody_and_a_lone_hold_for_a_supervisor() {
         "{told:?}"
     );
 }
+
+#[tokio::test]
+async fn what_was_told_before_holds_up_nothing_when_its_row_is_lost() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    world.joins(&sam, &chat(3), &[Role::Electrician]).await;
+    let job = world.at_the_hold(&tess).await.job;
+    let told = world.told_until("2031-05-04T09:00:00Z").await;
+    assert_eq!(times(&told), ["Sun 4 08:36 to 3"]);
+    let mut batch = Batch::new("2031-05-04T09:00:00Z".parse().unwrap());
+    let reminded = Table::named("reminded");
+    let rows = world.memory.scan(reminded.clone(), Vec::new(), None, 100);
+    for row in rows.await.unwrap().items {
+        let gone = IndexChange::remove(reminded.clone(), row.key);
+        batch.index.push(gone);
+    }
+    let due = Table::named("reminders_due");
+    let long_ago = (1_u64 << 63).to_be_bytes();
+    let key = [&long_ago, &job.0.as_bytes()[..]].concat();
+    batch.index.push(IndexChange::put(due, key, []));
+    world.memory.append(batch).await.unwrap();
+    let told = world.told_until("2031-05-04T12:00:00Z").await;
+    assert_eq!(
+        times(&told),
+        ["Sun 4 11:06 to 3"],
+        "once, and then in its rhythm"
+    );
+}

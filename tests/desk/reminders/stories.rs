@@ -40,6 +40,23 @@ async fn whoever_may_release_a_hold_is_told_again_until_they_did() {
 }
 
 #[tokio::test]
+async fn a_hold_that_was_nearly_left_waits_anew() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    world.joins(&sam, &chat(3), &[Role::Electrician]).await;
+    let job = world.at_the_hold(&tess).await.job;
+    let told = world.told_until("2031-05-04T09:00:00Z").await;
+    assert_eq!(times(&told), ["Sun 4 08:36 to 3"]);
+    world.does(&tess, job, Input::LeaveLockedOut).await;
+    let told = world.told_until("2031-05-04T11:00:00Z").await;
+    assert_eq!(times(&told), Vec::<&str>::new(), "nobody waits for it");
+    world.does(&tess, job, Input::KeepWorking).await;
+    let told = world.told_until("2031-05-04T12:00:00Z").await;
+    assert_eq!(times(&told), ["Sun 4 11:30 to 3"]);
+}
+
+#[tokio::test]
 async fn the_night_is_quiet_by_the_clock_of_whoever_sleeps() {
     let world = World::new();
     let sam = world.supervisor().await;
