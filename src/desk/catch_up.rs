@@ -76,7 +76,7 @@ impl Desk {
                     reached.job = Some(stream.id);
                     match self.catch_up_job(JobId(stream.id), reached).await {
                         // A job that cannot be read must not keep the others from their work.
-                        Err(error @ (DeskError::Fault(_) | DeskError::NotFound(_))) => {
+                        Err(error) if error.is_lasting() => {
                             let error = error.for_the_log();
                             tracing::error!(job = %stream.id, error, "an old job has no rows");
                         }

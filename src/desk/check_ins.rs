@@ -64,12 +64,10 @@ impl Desk {
             let mut next = None;
             let mut asked = false;
             for question in coming {
-                match self.is_due(question).await? {
-                    true => {
-                        self.ask(question).await?;
-                        asked = true;
-                    }
-                    false => next = next.or(Some(question.due)),
+                match self.ask_if_due(question).await {
+                    Ok(true) => asked = true,
+                    Ok(false) => next = next.or(Some(question.due)),
+                    Err(error) => self.set_aside(question.job.0, &error),
                 }
             }
             if !asked {
@@ -77,6 +75,14 @@ impl Desk {
             }
         }
         Ok(Some(self.now()))
+    }
+
+    async fn ask_if_due(&self, question: Question) -> Result<bool, DeskError> {
+        let is_due = self.is_due(question).await?;
+        if is_due {
+            self.ask(question).await?;
+        }
+        Ok(is_due)
     }
 
     async fn is_due(&self, question: Question) -> Result<bool, DeskError> {
@@ -137,7 +143,13 @@ impl Desk {
                     continue;
                 };
                 // The list is in milliseconds; the job knows the moment itself.
-                let rounds = self.rounds_of(job).await?;
+                let rounds = match self.rounds_of(job).await {
+                    Ok(rounds) => rounds,
+                    Err(error) => {
+                        self.set_aside(job.0, &error);
+                        continue;
+                    }
+                };
                 let listed = row.key.first_chunk::<8>().and_then(time_of);
                 let due = rounds.as_ref().map(|rounds| rounds.due).or(listed);
                 let mark = rounds.map_or(0, |rounds| rounds.mark);
@@ -148,14 +160,5 @@ impl Desk {
                 return Ok(questions);
             }
         }
-    }
-
-    /// It is not sure how much time went by: everybody who is looked after is asked.
-    pub(super) async fn doubt_check_ins(&self) -> Result<(), DeskError> {
-        for question in self.questions().await? {
-            self.handle_time(None, question.job, Input::ClockUncertain)
-                .await?;
-        }
-        Ok(())
     }
 }

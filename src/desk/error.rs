@@ -68,6 +68,15 @@ impl DeskError {
         }
     }
 
+    /// Whether it stays so however often it is tried: what was kept cannot be read or used.
+    pub(super) fn is_lasting(&self) -> bool {
+        match self {
+            DeskError::Fault(_) | DeskError::NotFound(_) => true,
+            DeskError::Store(error) => matches!(error, StoreError::Damaged { .. }),
+            _ => false,
+        }
+    }
+
     /// Whether this is a fault of the server and not an answer to the person.
     pub fn is_fault(&self) -> bool {
         matches!(

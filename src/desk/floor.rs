@@ -250,6 +250,17 @@ impl Desk {
         Ok(self.folded(job, &mut place).await?.clone())
     }
 
+    /// The same for what is only told beside something else: none if the job can never be read.
+    pub(super) async fn work_if_whole(&self, job: JobId) -> Result<Option<Work>, DeskError> {
+        match self.work_at_hand(job).await {
+            Err(error) if error.is_lasting() => {
+                self.set_aside(job.0, &error);
+                Ok(None)
+            }
+            work => work.map(Some),
+        }
+    }
+
     /// The same for somebody of the crew whose job it is.
     pub(super) async fn work_for(&self, actor: &Actor, job: JobId) -> Result<Work, DeskError> {
         let place = self.place_of(job);

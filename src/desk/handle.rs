@@ -58,6 +58,7 @@ impl Desk {
     ) -> Result<Handled, DeskError> {
         let person = self.present(actor).await?;
         self.must_be_of_crew(actor, &input).await?;
+        self.settle_doubt(job).await?;
         let place = self.place_of(job);
         let mut place = place.lock().await;
         let work = self.folded_for(actor, job, &mut place).await?;

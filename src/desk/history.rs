@@ -43,8 +43,8 @@ impl Desk {
             at.strftime("%Y-%m-%d").to_string()
         };
         let end = card.outcome.as_deref().unwrap_or(card.phase.words());
-        let last = self.work_at_hand(job).await?;
-        let found = gist(&last.edition, &last.state);
+        let last = self.work_if_whole(job).await?;
+        let found = last.and_then(|last| gist(&last.edition, &last.state));
         let found = found.map(|told| format!(" {}: {}.", told.what, told.said));
         let mut lines = vec![format!(
             "Last time here, by record: {}, {}: {end}.{}",
@@ -92,7 +92,9 @@ impl Desk {
         let accepted = earlier.into_iter();
         let accepted = accepted.filter(|(_, card)| card.phase == Phase::Accepted);
         for (job, _) in accepted.take(LENDING) {
-            let work = self.work_at_hand(job).await?;
+            let Some(work) = self.work_if_whole(job).await? else {
+                continue;
+            };
             for ((flow, _), room) in &work.state.rooms {
                 for (fact, value) in room.facts.iter().filter(|(_, known)| known.confirmed) {
                     let asks = edition.flow(flow).and_then(|flow| flow.facts.get(fact));

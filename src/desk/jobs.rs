@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::actor::Actor;
 use super::card::phase;
+use super::carried::Carried;
 use super::chance::new_id;
 use super::concern::Happened;
 use super::decided::{By, Seen, decide, sign_of_life};
@@ -92,6 +93,7 @@ impl Desk {
             let batch = self.beginning(&key, actor, &work, &entries).await?;
             match self.keep(batch).await {
                 Ok(Kept::Fresh) => {
+                    self.note_time_of(&work);
                     self.tell(&work);
                     let screen = self.make_screen(actor, (&person, &brings), &work).await?;
                     let place = self.place_of(work.job);
@@ -188,8 +190,23 @@ impl Desk {
         Ok(batch)
     }
 
-    /// Time itself acts on a job.
+    /// Time itself acts on a job. A panic that one job meets holds up no other.
     pub(super) async fn handle_time(
+        &self,
+        key: Option<InputKey>,
+        job: JobId,
+        input: Input,
+    ) -> Result<Outcome, DeskError> {
+        let desk = self.clone();
+        let handling = async move { desk.handle_time_whole(key, job, input).await };
+        Carried::new(handling).await.unwrap_or_else(|panic| {
+            Err(DeskError::Fault(format!(
+                "Time did not act on job {job}: {panic}"
+            )))
+        })
+    }
+
+    async fn handle_time_whole(
         &self,
         key: Option<InputKey>,
         job: JobId,
@@ -221,7 +238,7 @@ impl Desk {
     ) -> Result<Outcome, DeskError> {
         for _ in 0..TRIES {
             // The times of entries never go back, whatever the clock does.
-            let now = self.now().max(work.state.last_at);
+            let now = self.time_of(work.job).max(work.state.last_at);
             let began = Stopwatch::started();
             let mut decided = decide(by, work, input, now);
             metrics().step_decided(began);
@@ -260,6 +277,7 @@ impl Desk {
                 let changed = after.state.revision != work.state.revision;
                 *work = after;
                 if changed {
+                    self.note_time_of(work);
                     self.tell(work);
                 }
             }

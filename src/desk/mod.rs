@@ -11,6 +11,7 @@
 
 pub mod actor;
 pub mod answers;
+mod aside;
 mod backups;
 mod begin;
 pub mod bring_back;
@@ -25,6 +26,7 @@ pub mod clock;
 pub mod competence;
 mod concern;
 mod decided;
+mod doubts;
 pub mod drafts;
 mod editions;
 pub mod error;
@@ -40,6 +42,7 @@ pub mod id;
 pub mod identity;
 pub mod invitations;
 pub mod job_photos;
+mod job_time;
 pub mod jobs;
 mod joining;
 mod keep;
@@ -95,13 +98,16 @@ use tokio::sync::{broadcast, watch};
 use crate::flow::library::Library;
 use crate::flow::model::Role;
 use crate::store::Store;
+use aside::Aside;
 use chance::Chance;
 use check_ins::Questions;
 use clock::Clock;
+use doubts::Doubts;
 use editions::Editions;
 use floor::Floor;
 use goods::{Shelf, StartingGoods};
 use id::{CrewId, JobId};
+use job_time::JobTimes;
 use kept_rows::KeptRows;
 use passwords::hashing::Hashing;
 use queues::Queues;
@@ -176,6 +182,9 @@ struct Inner {
     hashing: Hashing,
     clock_seen: ClockSeen,
     questions: Questions,
+    aside: Aside,
+    doubts: Doubts,
+    job_times: JobTimes,
     changes: broadcast::Sender<Change>,
     /// Changes whenever something was put into the outbox.
     put_out: watch::Sender<()>,
@@ -198,6 +207,9 @@ impl Desk {
                 hashing: Hashing::default(),
                 clock_seen: ClockSeen::default(),
                 questions: Questions::default(),
+                aside: Aside::default(),
+                doubts: Doubts::default(),
+                job_times: JobTimes::default(),
                 changes,
                 put_out: watch::Sender::new(()),
                 keeps: AtomicBool::new(true),

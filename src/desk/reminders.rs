@@ -106,7 +106,9 @@ impl Desk {
             }
         }
         for (person, of) in wanted {
-            self.remind_person(person, of, now).await?;
+            if let Err(error) = self.remind_person(person, of, now).await {
+                self.set_aside(person.0, &error);
+            }
         }
         for (key, job) in due {
             let seen = self.look_or_later(job, now).await;

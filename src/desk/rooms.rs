@@ -208,7 +208,7 @@ impl Desk {
                 shown: &shown,
                 way: Way::ReadThenDo,
             };
-            walk::prompt(&work.edition, &work.state, viewer, self.now())
+            self.prompt_of(work, viewer)
         };
         let mut prompt = seen_by(work.state.holder);
         prompt.actions.retain(|action| OFFERED.contains(action));

@@ -8,7 +8,7 @@ use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
 use super::Desk;
-use super::card::CardRow;
+use super::card::{CardRow, wait_key};
 use super::error::DeskError;
 use super::id::JobId;
 use super::keep::TRIES;
@@ -16,7 +16,7 @@ use super::notice::{About, Notice};
 use super::outbox::Like;
 use super::screen::Phase;
 use super::tables::{id_at_end, list};
-use crate::store::{Batch, IndexChange, InputKey};
+use crate::store::{Batch, IndexChange};
 use crate::walk::input::Input;
 
 /// Somebody who was silent for longer than this is not shown the screen again after a restart.
@@ -57,11 +57,29 @@ impl Desk {
         let (now, running) = (self.now(), self.inner.parts.clock.running());
         self.inner.clock_seen.jumped(now, running);
         self.catch_up().await?;
-        self.doubt_waits().await?;
-        self.doubt_check_ins().await?;
+        let held = self.listed(list::HELD, &[]).await?;
+        for job in &held {
+            self.take_up_time(*job, now).await?;
+        }
+        self.inner.doubts.begin();
+        self.settle_doubts().await?;
         let waiting = self.in_outbox().await?;
-        for job in self.listed(list::HELD, &[]).await? {
+        for job in held {
             self.show_again(job, now, &waiting).await?;
+        }
+        Ok(())
+    }
+
+    /// From here on the time of a job is at least what goes by. Where the clock shows a time before
+    /// its last entry, nobody knows how much went by since.
+    async fn take_up_time(&self, job: Uuid, now: Timestamp) -> Result<(), DeskError> {
+        let Some(card) = self.row::<CardRow>(job).await? else {
+            return Ok(());
+        };
+        self.note_time(JobId(job), card.last.max(now));
+        let is_walked = card.phase.is_open() || card.phase == Phase::SentBack;
+        if is_walked && card.last.duration_since(now) > JUMP {
+            self.inner.doubts.add_silent(JobId(job));
         }
         Ok(())
     }
@@ -100,8 +118,8 @@ impl Desk {
 
     /// Ends every wait whose time has come, and asks those who are to check in; late or twice is
     /// harmless. Returns when the next wait ends or question comes. Call it at that time, after
-    /// every [`super::Change`], and at least every few
-    /// seconds, so that it notices a clock that jumped.
+    /// every [`super::Change`], and at least every few seconds, so that it notices a clock that
+    /// jumped and tries again what it could not do for one job.
     ///
     /// # Errors
     /// When the store cannot be read or kept to.
@@ -109,28 +127,36 @@ impl Desk {
         let (now, running) = (self.now(), self.inner.parts.clock.running());
         if self.inner.clock_seen.jumped(now, running) {
             tracing::warn!("the clock jumped; safety waits begin again");
-            self.doubt_waits().await?;
-            self.doubt_check_ins().await?;
+            self.inner.doubts.begin();
         }
+        self.settle_doubts().await?;
         let question = self.check_in().await?;
+        let mut aside = HashSet::new();
         // One wait that ends may begin the next, so the list is looked at until it gives none;
         // the bound keeps a flow of empty waits from holding up all others.
         for _ in 0..TRIES {
-            let waits = self.waits().await?;
-            let (due, later): (Vec<_>, Vec<_>) =
-                waits.into_iter().partition(|wait| wait.until <= now);
+            let mut waits = self.waits().await?;
+            waits.retain(|wait| !aside.contains(&wait.job));
+            let (due, later): (Vec<_>, Vec<_>) = waits
+                .into_iter()
+                .partition(|wait| wait.until <= self.time_of(wait.job));
             if due.is_empty() {
-                let wait = later.first().map(|wait| wait.until);
-                return Ok(wait.into_iter().chain(question).min());
+                let ends = |wait: &Wait| self.by_the_clock(wait.job, wait.until);
+                return Ok(later.iter().map(ends).chain(question).min());
             }
             for wait in due {
-                self.end_wait(wait).await?;
+                let job = wait.job;
+                if let Err(error) = self.end_wait(wait).await {
+                    self.set_aside(job.0, &error);
+                    aside.insert(job);
+                }
             }
         }
         Ok(Some(now))
     }
 
     async fn end_wait(&self, wait: Wait) -> Result<(), DeskError> {
+        self.settle_doubt(wait.job).await?;
         let place = self.place_of(wait.job);
         let deadline = {
             let mut place = place.lock().await;
@@ -139,35 +165,15 @@ impl Desk {
                 .state
                 .next_deadline()
         };
-        let mut ended = false;
-        if let Some(until) = deadline {
-            let key = InputKey(format!("wait:{}:{until}", wait.job));
-            self.handle_time(Some(key), wait.job, Input::WaitOver { until })
+        if let Some(until) = deadline.filter(|until| wait.is_until(*until)) {
+            self.handle_time(None, wait.job, Input::WaitOver { until })
                 .await?;
-            let mut place = place.lock().await;
-            ended = self
-                .folded(wait.job, &mut place)
-                .await?
-                .state
-                .next_deadline()
-                != Some(until);
+            return Ok(());
         }
-        if !ended {
-            // The job does not wait for this: only the list says so.
-            let mut batch = Batch::new(self.now());
-            batch.index.push(IndexChange::remove(list::WAITS, wait.key));
-            self.keep(batch).await?;
-        }
-        Ok(())
-    }
-
-    /// It is not sure how much time went by: every job that waits is told.
-    async fn doubt_waits(&self) -> Result<(), DeskError> {
-        for wait in self.waits().await? {
-            self.handle_time(None, wait.job, Input::ClockUncertain)
-                .await?;
-        }
-        Ok(())
+        // The job does not wait for this: only the list says so.
+        let mut batch = Batch::new(self.now());
+        batch.index.push(IndexChange::remove(list::WAITS, wait.key));
+        self.keep(batch).await.map(drop)
     }
 
     /// All waits, the earliest first.
@@ -200,6 +206,11 @@ impl Wait {
         let until = super::tables::time_of(key.first_chunk::<8>()?)?;
         let job = JobId(id_at_end(&key)?);
         Some(Wait { key, until, job })
+    }
+
+    /// Whether it is the line of a job that waits until then.
+    fn is_until(&self, until: Timestamp) -> bool {
+        self.key == wait_key(until, self.job.0.as_bytes())
     }
 }
 

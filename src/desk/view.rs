@@ -15,7 +15,6 @@ use crate::flow::name::{FlowName, PictureName, StepName};
 use crate::record::around::LookedAt;
 use crate::record::chain::Hash;
 use crate::record::stream::Seq;
-use crate::walk;
 use crate::walk::context::Viewer;
 use crate::walk::prompt::{Note, Tone};
 
@@ -34,7 +33,7 @@ impl Desk {
         };
         let phase = phase(&work.state);
         let reviewer = may_decide(work, actor, &person.roles);
-        let mut prompt = walk::prompt(&work.edition, &work.state, viewer, self.now());
+        let mut prompt = self.prompt_of(work, viewer);
         if !prompt.lacks.is_empty() && actor.person == work.state.holder {
             prompt.notes.push(Note {
                 tone: Tone::Plain,

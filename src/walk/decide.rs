@@ -130,6 +130,7 @@ impl Draft<'_> {
         match input {
             Input::WaitOver { until } => self.wait_over(*until),
             Input::ClockUncertain => self.clock_uncertain()?,
+            Input::SilenceUncertain => self.void_all(VoidReason::LongPause),
             Input::Emergency => self.emergency()?,
             Input::CallSupervisor => {
                 self.who()?;

@@ -97,6 +97,9 @@ pub enum Input {
     FoundWell,
     /// The process restarted, or its clock jumped: safety waits begin again.
     ClockUncertain,
+    /// The process restarted, and its clock shows a time before the last entry: nobody knows how
+    /// long nobody did anything, so no proof counts.
+    SilenceUncertain,
     /// Hand the finished job in.
     HandIn,
     /// A supervisor accepts the job that was handed in.

@@ -323,6 +323,22 @@ async fn after_a_restart_and_after_a_jump_people_are_asked_at_once() {
 }
 
 #[tokio::test]
+async fn a_job_that_cannot_be_read_keeps_nobody_from_being_asked() {
+    let (mut world, sam, _, broken) = inside().await;
+    world.after(MINUTE);
+    let tom = world.joins(&sam, &chat(3), &[Role::Technician]).await;
+    let screen = world.in_the_cold(&tom).await;
+    let screen = world.presses(&tom, &screen, "freezer").await.screen;
+    world.presses(&tom, &screen, "every_15").await;
+    world.damage(broken).await;
+    assert_eq!(world.minutes(15).await, [(15, 3, About::CheckIn)]);
+    world.restarts_in_the_cold().await;
+    let told = world.minutes(6).await;
+    assert!(told.contains(&(3, 3, About::CheckInLoud)), "{told:?}");
+    assert!(told.contains(&(6, 1, About::CheckInAlarm)), "{told:?}");
+}
+
+#[tokio::test]
 async fn a_clock_that_is_set_back_delays_no_question() {
     let (world, _, tess, job) = inside().await;
     world.minutes(1).await;

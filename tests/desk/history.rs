@@ -182,3 +182,16 @@ async fn what_is_typed_instead_counts_and_is_what_the_next_job_is_offered() {
     let keep = kept.prompt.keep.as_deref();
     assert_eq!(keep, Some("I looked: still 230 V"));
 }
+
+#[tokio::test]
+async fn a_job_that_cannot_be_read_keeps_nobody_from_working_on_its_evaporator() {
+    let world = world();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let on = world.evaporator(&sam).await.id;
+    let first = world.names(&tess, on).await;
+    world.accepts(&sam, &first).await;
+    world.damage(first.job).await;
+    let next = world.begins_there(&tess, on, false).await;
+    assert!(!next.prompt.notes.is_empty(), "what the lists know is told");
+}

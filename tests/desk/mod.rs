@@ -45,7 +45,7 @@ use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::Role;
 use fanwright::flow::name::{ChoiceKey, FlowName};
 use fanwright::record::seal::{SEED_BYTES, SigningKey};
-use fanwright::store::{InputKey, Memory, Store};
+use fanwright::store::{Batch, InputKey, Memory, Store, StreamAppend};
 use fanwright::walk::input::Input;
 use jiff::{SignedDuration, Timestamp};
 
@@ -128,6 +128,21 @@ impl World {
     /// Moves the time of day alone.
     fn jump(&self, time: SignedDuration) {
         self.clock.0.lock().unwrap().0 += time;
+    }
+
+    /// Nobody can read this job any more.
+    async fn damage(&self, job: JobId) {
+        let mut batch = Batch::new(self.desk_time());
+        batch.appends.push(StreamAppend {
+            stream: job.stream(),
+            expected: self.memory.head(job.stream()).await.unwrap().seq,
+            entries: vec![b"no entry".to_vec()],
+        });
+        self.memory.append(batch).await.unwrap();
+    }
+
+    fn desk_time(&self) -> Timestamp {
+        self.clock.0.lock().unwrap().0
     }
 
     fn key(&self) -> InputKey {

@@ -136,7 +136,7 @@ impl People {
             _ => match random_input(dice, &screen.prompt) {
                 Input::Photo(_) => Input::Photo(self.photo.clone()),
                 // Only the server itself says so.
-                Input::ClockUncertain => Input::Resume,
+                Input::ClockUncertain | Input::SilenceUncertain => Input::Resume,
                 input => input,
             },
         }

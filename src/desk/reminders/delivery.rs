@@ -84,7 +84,9 @@ impl Desk {
     }
 
     async fn case(&self, person: PersonId, of: &Of) -> Result<Option<Case>, DeskError> {
-        let work = self.work_at_hand(of.job).await?;
+        let Some(work) = self.work_if_whole(of.job).await? else {
+            return Ok(None);
+        };
         let all = waiting(&work.edition, &work.state);
         let same =
             |waiting: &Waiting| (waiting.matter.kind(), waiting.since) == (of.kind, of.since);

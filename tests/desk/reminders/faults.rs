@@ -122,3 +122,21 @@ async fn what_was_told_before_holds_up_nothing_when_its_row_is_lost() {
         "once, and then in its rhythm"
     );
 }
+
+#[tokio::test]
+async fn a_job_that_cannot_be_read_keeps_nobody_from_being_reminded_of_others() {
+    let mut world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    world.joins(&sam, &chat(3), &[Role::Electrician]).await;
+    let first = world.at_the_hold(&tess).await.job;
+    // The electrician is told of the first one, and has not got it yet.
+    world.after(SignedDuration::from_mins(30));
+    world.desk.remind().await.unwrap();
+    world.at_the_hold(&tess).await;
+    world.damage(first).await;
+    world.restart().await;
+    world.after(SignedDuration::from_mins(30));
+    let told = world.told_until("2031-05-04T12:00:00Z").await;
+    assert_eq!(times(&told), ["Sun 4 09:12 to 3", "Sun 4 11:12 to 3"]);
+}
