@@ -223,6 +223,9 @@ impl Desk {
     ) -> Result<(), DeskError> {
         self.must_be_supervisor(actor, "take a sign-off back")
             .await?;
+        if self.was_handled(&key).await? {
+            return Ok(());
+        }
         let place = key_of(actor.crew, person, competence);
         if self.row::<ShownRow>(place.clone()).await?.is_none() {
             return Err(DeskError::NotFound("sign-off"));

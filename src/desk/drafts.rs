@@ -159,6 +159,9 @@ impl Desk {
         for _ in 0..TRIES {
             let expected = self.last(actor.crew.stream()).await?;
             let draft = self.draft(actor).await?;
+            if self.was_handled(&key).await? {
+                return Ok(());
+            }
             if draft.base != seen {
                 return Err(not_understood(
                     "Somebody else published meanwhile. Look at the differences again, then \

@@ -15,7 +15,7 @@ use crate::record::around::{AROUND_FORMAT, Happening};
 use crate::record::entry::Channel;
 use crate::record::person::PersonId;
 use crate::record::stream::{Seq, StreamId};
-use crate::store::{AppendError, Batch, Store, StreamAppend};
+use crate::store::{AppendError, Batch, InputKey, Store, StreamAppend};
 
 /// How often something is tried again when somebody else was first.
 pub(super) const TRIES: usize = 16;
@@ -103,6 +103,12 @@ impl Desk {
     /// The place of the last entry of a stream.
     pub(super) async fn last(&self, stream: StreamId) -> Result<Seq, DeskError> {
         Ok(self.store().head(stream).await?.seq)
+    }
+
+    /// Whether this input was handled before: whoever sends it again gets the same answer, also
+    /// where what it was about is gone by now.
+    pub(super) async fn was_handled(&self, key: &InputKey) -> Result<bool, DeskError> {
+        Ok(self.store().handled(key.clone(), self.now()).await?)
     }
 
     /// Keeps a batch; [`DeskError::Busy`] if one of its streams has moved on.

@@ -272,6 +272,9 @@ impl Desk {
         let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
             self.must_be_supervisor(actor, "take tokens back").await?;
+            if self.was_handled(&key).await? {
+                return Ok(());
+            }
             let row = self.row::<TokenRow>(under(actor.crew, token)).await?;
             let row = row.ok_or(DeskError::NotFound("token"))?;
             let now = self.now();

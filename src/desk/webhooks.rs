@@ -215,14 +215,15 @@ impl Desk {
         actor: &Actor,
         webhook: Uuid,
     ) -> Result<(), DeskError> {
-        let what = CrewWhat::WebhookSecretRenewed { webhook };
-        if let Kept::Fresh = self
-            .about_webhook(key, actor, webhook, (what, false))
-            .await?
-        {
-            self.draw_webhook_secret(webhook).await?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
+        if self.is_done(&key, actor).await? {
+            return Ok(());
         }
-        Ok(())
+        self.webhook_row(actor, webhook).await?;
+        // Before the batch, so that what says that it was renewed is never kept beside the old.
+        self.draw_webhook_secret(webhook).await?;
+        let what = CrewWhat::WebhookSecretRenewed { webhook };
+        self.about_webhook(key, actor, webhook, (what, false)).await
     }
 
     /// Calls an address no more; what waits for it is let go.
@@ -235,23 +236,34 @@ impl Desk {
         actor: &Actor,
         webhook: Uuid,
     ) -> Result<(), DeskError> {
-        let what = CrewWhat::WebhookRemoved { webhook };
-        self.about_webhook(key, actor, webhook, (what, true))
-            .await?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
+        if self.is_done(&key, actor).await? {
+            return Ok(());
+        }
+        self.webhook_row(actor, webhook).await?;
+        // Before the batch, so that no secret outlives its address.
         self.store().erase_name(webhook).await?;
-        Ok(())
+        let what = CrewWhat::WebhookRemoved { webhook };
+        self.about_webhook(key, actor, webhook, (what, true)).await
     }
 
-    /// Writes about an address, and with `gone` takes away everything kept of it.
+    /// Whether a supervisor did this already.
+    async fn is_done(&self, key: &InputKey, actor: &Actor) -> Result<bool, DeskError> {
+        self.must_be_supervisor(actor, "set addresses to call")
+            .await?;
+        self.was_handled(key).await
+    }
+
+    /// Writes about an address, and with `gone` takes away everything kept of it. Whoever calls
+    /// this has the crew's turn.
     async fn about_webhook(
         &self,
         key: InputKey,
         actor: &Actor,
         webhook: Uuid,
         (what, gone): (CrewWhat, bool),
-    ) -> Result<Kept, DeskError> {
+    ) -> Result<(), DeskError> {
         let crew = actor.crew;
-        let _turn = self.inner.queues.turn(crew.stream()).await;
         for _ in 0..TRIES {
             self.webhook_row(actor, webhook).await?;
             let now = self.now();
@@ -272,7 +284,7 @@ impl Desk {
             }
             match self.keep(batch).await {
                 Err(DeskError::Busy) => {}
-                other => return other,
+                other => return other.map(drop),
             }
         }
         Err(DeskError::Busy)

@@ -15,6 +15,7 @@ mod looks;
 mod noted;
 mod open_codes;
 mod outbox;
+mod programs;
 mod proposal;
 mod reminders;
 mod review;

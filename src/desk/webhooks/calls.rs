@@ -293,6 +293,9 @@ impl Desk {
         call: &str,
     ) -> Result<(), DeskError> {
         self.webhook_row(actor, webhook).await?;
+        if self.was_handled(&key).await? {
+            return Ok(());
+        }
         let place = given_up_key(actor.crew, webhook, call);
         let row = self.row::<GivenUpRow>(place.clone()).await?;
         let row = row.ok_or(DeskError::NotFound("call"))?;
