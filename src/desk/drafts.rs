@@ -112,6 +112,8 @@ impl Desk {
     /// # Errors
     /// When the actor is no supervisor, the file's name is none of a flow, or it is too large.
     pub async fn keep_draft(&self, actor: &Actor, file: &str, text: &str) -> Result<(), DeskError> {
+        // A draft is taken away whole when it is published.
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         let draft = self.draft(actor).await?;
         fits(&draft, file, text)?;
         let hash = self.store().put_blob(text.as_bytes().to_vec()).await?;
@@ -130,6 +132,7 @@ impl Desk {
     pub async fn drop_draft(&self, actor: &Actor, file: Option<&str>) -> Result<(), DeskError> {
         self.must_be_supervisor(actor, "change the crew's flows")
             .await?;
+        let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         let mut row = self.draft_row(actor).await?;
         match file {
             Some(file) => drop(row.files.remove(file)),

@@ -104,6 +104,29 @@ async fn a_draft_with_a_fault_is_kept_but_not_published() {
 }
 
 #[tokio::test]
+async fn what_is_saved_beside_a_publication_is_not_lost() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let text = reworded(&world, &sam).await;
+    let kept = world.desk.keep_draft(&sam, FILE, &text).await;
+    kept.unwrap();
+    let draft = world.desk.draft(&sam).await.unwrap();
+    let other = "promise-to-look.yaml";
+    let changed = format!("{}# changed\n", draft.sources.files[other]);
+    let (published, kept) = tokio::join!(
+        world
+            .desk
+            .publish_draft(world.key(), &sam, draft.base, NOTE),
+        world.desk.keep_draft(&sam, other, &changed),
+    );
+    published.unwrap();
+    kept.unwrap();
+    let draft = world.desk.draft(&sam).await.unwrap();
+    assert_eq!(draft.changed, [other]);
+    assert_eq!(draft.sources.files[other], changed);
+}
+
+#[tokio::test]
 async fn whoever_publishes_second_looks_again() {
     let world = World::new();
     let sam = world.supervisor().await;
