@@ -53,13 +53,7 @@ fn is_drawn(sign: char) -> bool {
 pub(super) fn fit(text: &str) -> String {
     let mut fit = String::with_capacity(text.len());
     let mut run = 0;
-    for sign in text.chars() {
-        let sign = match sign {
-            '\t' | '\u{a0}' => ' ',
-            '\r' => continue,
-            sign if is_drawn(sign) => sign,
-            _ => UNKNOWN,
-        };
+    for sign in text.chars().filter_map(shown_as) {
         run = if sign.is_whitespace() { 0 } else { run + 1 };
         if run > RUN && joins_nothing(sign) {
             fit.push(BREAK);
@@ -68,6 +62,21 @@ pub(super) fn fit(text: &str) -> String {
         fit.push(sign);
     }
     fit
+}
+
+/// The same without places to break, for what stands in a picture.
+pub(super) fn fit_picture(text: &str) -> String {
+    text.chars().filter_map(shown_as).collect()
+}
+
+/// What a sign is on paper, if it is anything.
+fn shown_as(sign: char) -> Option<char> {
+    match sign {
+        '\t' | '\u{a0}' => Some(' '),
+        '\r' => None,
+        sign if is_drawn(sign) => Some(sign),
+        _ => Some(UNKNOWN),
+    }
 }
 
 /// Whether a line may end before this sign: not before a mark that belongs to the sign before it.

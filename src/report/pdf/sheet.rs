@@ -3,7 +3,7 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use super::letters::fit;
+use super::letters::{fit, fit_picture};
 use super::world::Files;
 use super::{NoPdf, Report};
 use crate::record::stands_out::Finding;
@@ -13,6 +13,7 @@ use crate::report::checklist::{
     WorkingLine,
 };
 use crate::report::verify_code::VerifyCode;
+use crate::trade::chart::Chart;
 
 /// The whole of it. The template reads these names.
 #[derive(Serialize)]
@@ -369,7 +370,12 @@ impl<'a> Writer<'a, '_> {
 
     fn chart(&mut self, line: &Line, working: &WorkingLine) {
         // A record is shown even where one of its charts cannot be drawn.
-        let Some(Ok(svg)) = working.chart.as_ref().map(chart::draw) else {
+        let Some(Ok(svg)) = working
+            .chart
+            .as_ref()
+            .map(fit_chart)
+            .map(|it| chart::draw(&it))
+        else {
             return;
         };
         let file = format!("chart-{}.svg", self.charts.len() + 1);
@@ -381,6 +387,24 @@ impl<'a> Writer<'a, '_> {
             alt: format!("Chart. {}", line.said),
         });
     }
+}
+
+/// A chart with no sign in its texts that the report cannot show.
+fn fit_chart(chart: &Chart) -> Chart {
+    let mut chart = chart.clone();
+    let fit = |text: &mut String| *text = fit_picture(text);
+    match &mut chart {
+        Chart::Settings { steps, .. } => steps.iter_mut().for_each(|step| fit(&mut step.setting)),
+        Chart::BeforeAndAfter { pairs, note } => {
+            fit(note);
+            for pair in pairs {
+                fit(&mut pair.what);
+                fit(&mut pair.unit);
+                fit(&mut pair.known);
+            }
+        }
+    }
+    chart
 }
 
 /// A time in UTC, as tables show it.

@@ -12,7 +12,8 @@ use image::codecs::jpeg::JpegEncoder;
 use image::{ImageBuffer, Rgb};
 
 use super::*;
-use crate::report::checklist::Told;
+use crate::report::checklist::{Line, Told};
+use crate::trade::chart::Chart;
 
 /// A job of 64 steps with 12 photos, invented.
 fn list() -> Checklist {
@@ -273,13 +274,40 @@ fn a_photo_that_is_not_there_is_said_to_be_missing() {
     assert!(small("", b"no picture").is_none());
 }
 
+/// Leaves no step but one that shows a chart, with a setting of this name.
+fn call_a_setting(list: &mut Checklist, name: &str) {
+    let charted = |line: &Line| {
+        let chart = line.working.as_ref().and_then(|it| it.chart.as_ref());
+        matches!(chart, Some(Chart::Settings { .. }))
+    };
+    for section in &mut list.sections {
+        section.lines.retain(charted);
+    }
+    list.sections.retain(|section| !section.lines.is_empty());
+    list.sections.truncate(1);
+    let working = list.sections[0].lines[0].working.as_mut().unwrap();
+    let Some(Chart::Settings { steps, .. }) = &mut working.chart else {
+        panic!("the invented job shows no settings")
+    };
+    steps[0].setting = name.to_owned();
+}
+
+#[test]
+fn a_setting_of_any_name_is_drawn() {
+    for name in ["高", "lo\u{1}w", "\u{1f600}", "<low>"] {
+        let mut list = list();
+        call_a_setting(&mut list, name);
+        made(&list, Paper::A4, None);
+    }
+}
+
 proptest::proptest! {
     #![proptest_config(proptest::prelude::ProptestConfig::with_cases(8))]
 
     #[test]
     fn whatever_is_typed_it_is_made_and_keeps_its_standards(said in "\\PC{0,60}|.{0,60}") {
         let mut list = list();
-        list.sections.truncate(1);
+        call_a_setting(&mut list, &said);
         list.first_page.found[0].said = said.clone();
         list.evaporator = said;
         let code = VerifyCode::of(&list, None);
