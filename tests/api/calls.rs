@@ -9,6 +9,7 @@ use fanwright::desk::id::JobId;
 use fanwright::desk::webhooks::TRIES_MAX;
 use fanwright::flow::model::Role;
 use fanwright::record::around::WebhookEvent;
+use fanwright::walk::input::Input;
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use serde_json::Value;
@@ -217,6 +218,20 @@ async fn a_call_that_nobody_takes_is_given_up_and_can_be_sent_again() {
     assert_eq!(receiver.got().len(), TRIES_MAX + 2, "once more, not twice");
     let line = world.desk.webhook(&world.sam, webhook).await.unwrap();
     assert!(line.given_up.is_empty());
+}
+
+#[tokio::test]
+async fn a_clock_that_is_set_back_holds_up_no_call() {
+    let world = World::new().await;
+    let receiver = Receiver::new().await;
+    listening(&world, &receiver).await;
+    let tess = world.joins(&world.sam, 70, Role::Technician).await;
+    let job = world.begins(&tess, "look-once").await;
+    world.clock.0.lock().unwrap().0 -= SignedDuration::from_hours(2);
+    world.presses(&tess, job, "go").await;
+    world.does(&tess, job, Input::HandIn).await;
+    world.caller().look().await.unwrap();
+    assert_eq!(receiver.got().len(), 1);
 }
 
 #[tokio::test]

@@ -132,7 +132,9 @@ impl Desk {
                         event,
                         body: body.clone(),
                     };
-                    batch.notices.push(notice(&call, batch.at)?);
+                    // Times of entries never go back; a clock that does holds no call up.
+                    let due = batch.at.min(self.now());
+                    batch.notices.push(notice(&call, due)?);
                 }
             }
         }
