@@ -8,7 +8,7 @@ use super::chance::secret;
 use super::error::DeskError;
 use super::id::CrewId;
 use super::screen::Named;
-use super::sessions::{opened, session_key};
+use super::sessions::{SessionUseRow, opened, session_key};
 use super::tables::{AddressRow, PersonRow, SessionRow, put, remove};
 use crate::record::person::PersonId;
 use crate::store::Batch;
@@ -34,11 +34,12 @@ impl Desk {
         };
         if matches!(address, ChannelAddress::Browser { .. }) {
             let now = self.now();
-            if self.rules().sessions.is_over(&row, now) {
+            let used = self.last_use(&address.key(), &row).await?;
+            if self.rules().sessions.is_over(row.bound, used, now) {
                 return Ok(None);
             }
-            if now.duration_since(row.used) > SESSION_NOTED_EVERY {
-                self.note_use(address, row.clone(), now).await?;
+            if now.duration_since(used) > SESSION_NOTED_EVERY {
+                self.note_use(address, &row, now).await?;
             }
         }
         let person = self.row::<PersonRow>(row.person.0).await?;
@@ -59,15 +60,14 @@ impl Desk {
     async fn note_use(
         &self,
         address: &ChannelAddress,
-        row: AddressRow,
+        row: &AddressRow,
         now: Timestamp,
     ) -> Result<(), DeskError> {
         let mut batch = Batch::new(now);
         // A session that began before there was a list of them comes into it here.
-        let since = row.bound;
-        batch.index.extend(opened(row.person, address, since)?);
-        let row = AddressRow { used: now, ..row };
-        batch.index.push(put(address.key(), &row)?);
+        batch.index.extend(opened(row.person, address, row.bound)?);
+        let used = SessionUseRow { used: now };
+        batch.index.push(put(address.key(), &used)?);
         self.keep(batch).await?;
         Ok(())
     }
@@ -89,6 +89,7 @@ impl Desk {
         let listed = row.and_then(|row| session_key(row.person, address));
         let mut batch = Batch::new(self.now());
         batch.index.push(remove::<AddressRow>(address.key()));
+        batch.index.push(remove::<SessionUseRow>(address.key()));
         batch.index.extend(listed.map(remove::<SessionRow>));
         self.keep(batch).await?;
         Ok(())

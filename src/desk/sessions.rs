@@ -1,17 +1,29 @@
 //! The browsers in which a person is signed in: looking at them, and signing out there.
 
 use jiff::{SignedDuration, Timestamp};
+use serde::{Deserialize, Serialize};
 
 use super::Desk;
 use super::actor::{Actor, ChannelAddress};
 use super::error::DeskError;
 use super::invitations::person_stream;
 use super::keep::{Hand, TRIES};
-use super::tables::{AddressRow, SessionRow, key as row_key, put, remove};
+use super::tables::{AddressRow, Row, SessionRow, key as row_key, put, remove};
 use crate::record::around::PersonWhat;
 use crate::record::chain::Hash;
 use crate::record::person::PersonId;
-use crate::store::{Batch, IndexChange};
+use crate::store::{Batch, IndexChange, Table};
+
+/// When a session was last used, give or take a few minutes: under its address. It lies apart, so
+/// that noting it never brings a session back that was ended meanwhile.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub(super) struct SessionUseRow {
+    pub(super) used: Timestamp,
+}
+
+impl Row for SessionUseRow {
+    const TABLE: Table = Table::named("session_use");
+}
 
 /// How long a browser stays signed in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,8 +45,8 @@ impl Default for SessionLimits {
 
 impl SessionLimits {
     /// Whether a session is over at this time.
-    pub(super) fn is_over(&self, row: &AddressRow, now: Timestamp) -> bool {
-        now.duration_since(row.used) > self.idle || now.duration_since(row.bound) > self.most
+    pub(super) fn is_over(&self, bound: Timestamp, used: Timestamp, now: Timestamp) -> bool {
+        now.duration_since(used) > self.idle || now.duration_since(bound) > self.most
     }
 }
 
@@ -68,18 +80,19 @@ impl Desk {
         for id in self.session_ids(actor.person).await? {
             let key = address_key(id);
             let is_this = key == here.key();
-            let row = self.row::<AddressRow>(key).await?;
-            let row = row.filter(|row| row.person == actor.person);
-            let limits = &self.rules().sessions;
-            lines.extend(
-                row.filter(|row| !limits.is_over(row, now))
-                    .map(|row| SessionLine {
-                        id,
-                        since: row.bound,
-                        used: row.used,
-                        is_this,
-                    }),
-            );
+            let row = self.row::<AddressRow>(key.as_str()).await?;
+            let Some(row) = row.filter(|row| row.person == actor.person) else {
+                continue;
+            };
+            let used = self.last_use(&key, &row).await?;
+            if !self.rules().sessions.is_over(row.bound, used, now) {
+                lines.push(SessionLine {
+                    id,
+                    since: row.bound,
+                    used,
+                    is_this,
+                });
+            }
         }
         lines.sort_by_key(|line| std::cmp::Reverse((line.is_this, line.used)));
         Ok(lines)
@@ -150,14 +163,27 @@ impl Desk {
         let Some(row) = self.row::<AddressRow>(before.key()).await? else {
             return Ok(());
         };
+        let used = self.last_use(&before.key(), &row).await?;
+        let row = AddressRow { used, ..row };
         let mut batch = Batch::new(self.now());
         batch.index.push(remove::<AddressRow>(before.key()));
+        batch.index.push(remove::<SessionUseRow>(before.key()));
         batch
             .index
             .extend(session_key(row.person, before).map(remove::<SessionRow>));
         batch.index.push(put(after.key(), &row)?);
         batch.index.extend(opened(row.person, after, row.bound)?);
         self.keep(batch).await.map(drop)
+    }
+
+    /// When the session at the address with this key was last used.
+    pub(super) async fn last_use(
+        &self,
+        key: &str,
+        row: &AddressRow,
+    ) -> Result<Timestamp, DeskError> {
+        let noted = self.row::<SessionUseRow>(key).await?;
+        Ok(noted.map_or(row.used, |noted| noted.used.max(row.used)))
     }
 
     /// What ends every session of a person.
@@ -205,6 +231,7 @@ fn gone(person: PersonId, ids: &[Hash]) -> Vec<IndexChange> {
         let listed = row_key(&[person.0.as_bytes(), &id.0]);
         [
             remove::<AddressRow>(address_key(*id)),
+            remove::<SessionUseRow>(address_key(*id)),
             remove::<SessionRow>(listed),
         ]
     };
@@ -218,15 +245,10 @@ mod tests {
     #[test]
     fn a_session_ends_when_idle_and_when_old() {
         let at = |hours: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_hours(hours);
-        let row = |bound, used| AddressRow {
-            person: PersonId(uuid::Uuid::nil()),
-            bound: at(bound),
-            used: at(used),
-        };
         let limits = SessionLimits::default();
-        assert!(!limits.is_over(&row(0, 0), at(7 * 24)));
-        assert!(limits.is_over(&row(0, 0), at(7 * 24 + 1)));
-        assert!(!limits.is_over(&row(0, 29 * 24), at(30 * 24)));
-        assert!(limits.is_over(&row(0, 30 * 24), at(30 * 24 + 1)));
+        assert!(!limits.is_over(at(0), at(0), at(7 * 24)));
+        assert!(limits.is_over(at(0), at(0), at(7 * 24 + 1)));
+        assert!(!limits.is_over(at(0), at(29 * 24), at(30 * 24)));
+        assert!(limits.is_over(at(0), at(30 * 24), at(30 * 24 + 1)));
     }
 }

@@ -41,7 +41,7 @@ pub(super) struct AddressRow {
     pub(super) person: PersonId,
     /// When the address was bound; a session ends some time after.
     pub(super) bound: Timestamp,
-    /// When a session was last used, give or take a few minutes.
+    /// When a session was last used, as far as this row knows.
     pub(super) used: Timestamp,
 }
 

@@ -6,7 +6,7 @@ use fanwright::flow::model::Role;
 use fanwright::record::around::{Happening, LookedAt, PersonWhat};
 use fanwright::record::chain::Stored;
 use fanwright::record::stream::{Seq, StreamId, StreamKind};
-use fanwright::store::Store;
+use fanwright::store::{Store, Table};
 use jiff::SignedDuration;
 
 use super::{World, chat};
@@ -257,4 +257,27 @@ async fn another_crews_record_is_no_look() {
     assert_eq!(world.of_person(&olga).await, []);
     let looks = world.desk.who_looked(&olga, None).await.unwrap().items;
     assert!(looks.iter().all(|line| line.looked == LookedAt::Looks));
+}
+
+#[tokio::test]
+async fn noting_that_a_session_is_used_writes_nothing_that_signs_in() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let here = world.signed_in(&sam).await;
+    let addresses = || {
+        world
+            .memory
+            .scan(Table::named("address"), Vec::new(), None, 100)
+    };
+    let before = addresses().await.unwrap().items;
+    for _ in 0..3 {
+        world.after(SignedDuration::from_hours(6 * 24));
+        assert!(world.is_in(&here).await, "in use, so it is not idle");
+    }
+    assert_eq!(addresses().await.unwrap().items, before);
+    let sessions = world.desk.sessions(&sam, &here).await.unwrap();
+    let (now, _) = *world.clock.0.lock().unwrap();
+    assert_eq!((sessions.len(), sessions[0].used), (1, now));
+    world.desk.end_session(&sam, sessions[0].id).await.unwrap();
+    assert!(!world.is_in(&here).await);
 }
