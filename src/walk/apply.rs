@@ -56,6 +56,7 @@ impl State {
             last_human_at: first.at,
             last_work_at: first.at,
             stands_since: first.at,
+            left_at: first.at,
             review_since: first.at,
             holder: *holder,
             holders: [*holder].into(),
@@ -160,6 +161,9 @@ fn keeps_proofs_young(what: &What) -> bool {
 
 /// Notes since when the job stands where this entry brings it.
 fn note_since(state: &mut State, what: &What) {
+    if let What::LeftLockedOut { .. } = what {
+        state.left_at = state.last_at;
+    }
     match what {
         What::HandedIn | What::Accepted { .. } | What::SentBack { .. } => {
             state.review_since = state.last_at;

@@ -39,6 +39,8 @@ pub struct State {
     pub last_work_at: Timestamp,
     /// Since when it is at its step, paused, stopped, left or over, whichever it is.
     pub stands_since: Timestamp,
+    /// When it was last left locked out. Where steps were done again since, it is left still.
+    pub left_at: Timestamp,
     /// Since when its review stands as it does.
     pub review_since: Timestamp,
     /// Whose job it is.

@@ -153,7 +153,7 @@ pub(super) fn waiting(edition: &Edition, state: &State) -> Vec<Waiting> {
             let promise = Promise {
                 owner: owner.clone(),
                 date: again.clone(),
-                said: state.stands_since,
+                said: state.left_at,
                 after: SignedDuration::from_hours(24),
             };
             wait(Matter::LockedOut(Some(promise)), state.stands_since);

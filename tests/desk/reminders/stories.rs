@@ -4,8 +4,11 @@ use std::sync::Arc;
 
 use fanwright::desk::Rules;
 use fanwright::desk::hours::typed::{Wish, Zone};
+use fanwright::desk::screen::Phase;
 use fanwright::flow::library::Sources;
 use fanwright::flow::model::Role;
+use fanwright::flow::name::FlowName;
+use fanwright::record::entry::StepRef;
 use fanwright::walk::input::Input;
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
@@ -209,6 +212,40 @@ async fn a_job_left_locked_out_asks_for_its_owner_on_the_agreed_day() {
     world.does(&tess, job, Input::Resume).await;
     let told = world.told_until("2031-05-20T12:00:00Z").await;
     assert_eq!(told, Vec::<String>::new(), "taken up");
+}
+
+#[tokio::test]
+async fn the_agreed_day_is_counted_from_when_it_was_agreed() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    let tess = world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let screen = world.begin(&tess).await;
+    world.presses(&tess, &screen, "go").await;
+    let job = screen.job;
+    world.does(&tess, job, Input::Stop).await;
+    world.says(&tess, job, "Water runs down the panel").await;
+    world.does(&tess, job, Input::LeaveLockedOut).await;
+    world.says(&tess, job, "The night shift").await;
+    world.says(&tess, job, "tomorrow").await;
+    world.does(&tess, job, Input::HandIn).await;
+    world.told_until("2031-05-05T12:00:00Z").await;
+    let again = StepRef {
+        flow: FlowName::from("look-at-the-fan"),
+        instance: 1,
+        step: "arrive".into(),
+    };
+    let back = Input::SendBack {
+        remark: "Where did you stand?".to_owned(),
+        steps: vec![again],
+    };
+    world.does(&sam, job, back).await;
+    world.does(&tess, job, Input::Resume).await;
+    let screen = world.desk.screen(&tess, job).await.unwrap();
+    let left = world.presses(&tess, &screen, "go").await.screen;
+    assert_eq!(left.phase, Phase::LockedOut, "the rest stands");
+    let told = world.told_until("2031-05-05T18:00:00Z").await;
+    let of_today = |line: &String| line.contains("Looked at again: tomorrow.");
+    assert!(told.iter().any(of_today), "{told:?}");
 }
 
 #[tokio::test]
