@@ -32,6 +32,9 @@ pub enum DeskError {
     /// Many people did the same at once.
     #[error("Somebody changed this at the same moment. Look at it again, then try once more.")]
     Busy,
+    /// More people sign in at once than passwords can be looked at.
+    #[error("Very many people sign in at this moment. Wait a few seconds, then try again.")]
+    Crowded,
     /// A part of the server has a fault that only its operator can mend.
     #[error("The server has a fault and could not do this. Nothing was lost. Tell its operator.")]
     Fault(String),

@@ -277,6 +277,7 @@ impl From<DeskError> for Problem {
             | DeskError::BadPassword
             | DeskError::Refused(_) => Kind::NotUnderstood,
             DeskError::Busy
+            | DeskError::Crowded
             | DeskError::Store(_)
             | DeskError::NoRoom(_)
             | DeskError::Stopped(_)

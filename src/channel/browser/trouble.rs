@@ -76,7 +76,8 @@ impl From<DeskError> for Trouble {
             | DeskError::Refused(_) => StatusCode::UNPROCESSABLE_ENTITY,
             DeskError::Busy => StatusCode::CONFLICT,
             DeskError::Fault(_) => StatusCode::INTERNAL_SERVER_ERROR,
-            DeskError::Store(_)
+            DeskError::Crowded
+            | DeskError::Store(_)
             | DeskError::NoRoom(_)
             | DeskError::Stopped(_)
             | DeskError::Unsure(_) => StatusCode::SERVICE_UNAVAILABLE,

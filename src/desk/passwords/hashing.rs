@@ -83,7 +83,7 @@ impl Hashing {
         &self,
         work: impl FnOnce() -> Result<T, String> + Send + 'static,
     ) -> Result<T, DeskError> {
-        let _place = self.waiting.try_acquire().map_err(|_| DeskError::Busy)?;
+        let _place = self.waiting.try_acquire().map_err(|_| DeskError::Crowded)?;
         let fault = |error: &dyn std::fmt::Display| {
             DeskError::Fault(format!("A password could not be hashed: {error}"))
         };
@@ -129,6 +129,18 @@ mod tests {
         assert!(!fits(password, None).await);
         let other = hashing.hash(password.to_owned(), [8; 16]).await.unwrap();
         assert_ne!(hash, other, "the salt counts");
+    }
+
+    #[tokio::test]
+    async fn whoever_finds_the_line_full_is_told_what_is_so() {
+        let hashing = Hashing::default();
+        let all = u32::try_from(AT_ONCE + WAITING_MAX).unwrap();
+        let _full = hashing.waiting.acquire_many(all).await.unwrap();
+        let told = hashing.fits("a guess".to_owned(), None).await.unwrap_err();
+        assert_eq!(
+            told.to_string(),
+            "Very many people sign in at this moment. Wait a few seconds, then try again."
+        );
     }
 
     /// RFC 9106, section 5.3: the test vector of Argon2id, with its secret and associated data.
