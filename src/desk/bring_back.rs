@@ -1,5 +1,7 @@
 //! Records that were written out, brought back into a store that lost them.
 
+use tokio::sync::OwnedMutexGuard;
+
 use super::Desk;
 use super::error::DeskError;
 use super::floor::Work;
@@ -51,7 +53,7 @@ impl Desk {
         if !new.is_empty() {
             let entries = back.entries.iter().map(|it| read::<Entry>(&it.bytes));
             let entries: Vec<Entry> = entries.collect::<Result<_, _>>()?;
-            let batch = self.bringing(job, (&entries, there), new).await?;
+            let (_turn, batch) = self.bringing(job, (&entries, there), new).await?;
             self.keep(batch).await?;
         }
         for (person, name) in &back.people {
@@ -104,14 +106,16 @@ impl Desk {
         Ok(missing)
     }
 
-    /// The new entries with every row that follows from them, as one batch.
+    /// The new entries with every row that follows from them, as one batch, with the turn to
+    /// change what is known of the whole crew.
     async fn bringing(
         &self,
         job: JobId,
         (entries, there): (&[Entry], usize),
         new: &[Stored],
-    ) -> Result<Batch, DeskError> {
+    ) -> Result<(Option<OwnedMutexGuard<()>>, Batch), DeskError> {
         let after = self.folded_from(job, entries).await?;
+        let turn = self.crew_turn(&after, &entries[there..]).await;
         let before = match there {
             0 => None,
             there => Some(self.folded_from(job, &entries[..there]).await?),
@@ -139,7 +143,7 @@ impl Desk {
                 .appends
                 .push(hand.writes(on.stream(), expected, vec![begun])?);
         }
-        Ok(batch)
+        Ok((turn, batch))
     }
 
     /// The entries that come after those of the store; none if the file is of an earlier time.

@@ -4,6 +4,9 @@
 use std::sync::Arc;
 
 use fanwright::desk::competence::Lasts;
+use fanwright::desk::hours::typed::Zone;
+use fanwright::desk::id::JobId;
+use fanwright::desk::whereabouts::Near;
 use fanwright::desk::{Actor, Desk, Rules};
 use fanwright::flow::library::Sources;
 use fanwright::flow::model::Role;
@@ -26,9 +29,16 @@ enum Act {
     TakesUp(usize, usize),
     Begins(usize),
     SignsOff(usize, bool),
+    /// Somebody says where the evaporator of their job is.
+    Locates(usize, u8),
+    CrewZone(bool),
+    /// A job is run in the crew's group, or no more.
+    Room(usize, bool),
 }
 
 const PEOPLE: usize = 3;
+
+const GROUP: i64 = -400;
 
 const ROLES: [&[Role]; 4] = [
     &[Role::Technician],
@@ -46,7 +56,10 @@ fn acts() -> impl Strategy<Value = Vec<(bool, Act)>> {
         (who.clone(), any::<bool>()).prop_map(|(who, chat)| Act::Speaks(who, chat)),
         (who.clone(), who.clone()).prop_map(|(who, job)| Act::TakesUp(who, job)),
         who.clone().prop_map(Act::Begins),
-        (who, any::<bool>()).prop_map(|(who, signs)| Act::SignsOff(who, signs)),
+        (who.clone(), any::<bool>()).prop_map(|(who, signs)| Act::SignsOff(who, signs)),
+        (who.clone(), 0u8..3).prop_map(|(who, degrees)| Act::Locates(who, degrees)),
+        any::<bool>().prop_map(Act::CrewZone),
+        (who, any::<bool>()).prop_map(|(who, opens)| Act::Room(who, opens)),
     ];
     proptest::collection::vec((any::<bool>(), act), 1..24)
 }
@@ -57,9 +70,15 @@ async fn answers(desk: &Desk, people: &[Actor]) -> Vec<String> {
     for actor in people {
         answers.push(format!("{:?}", desk.way(actor).await));
         answers.push(format!("{:?}", desk.is_alone(actor).await));
+        answers.push(format!("{:?}", desk.hours(actor).await));
         let at_hand = desk.job_at_hand(actor).await;
         answers.push(format!("{at_hand:?}"));
         if let Ok(Some(job)) = at_hand {
+            answers.push(format!("{:?}", desk.room(job).await));
+            if let Ok(screen) = desk.screen(actor, job).await {
+                let page = desk.evaporator(actor, screen.evaporator.id, None).await;
+                answers.push(format!("{page:?}"));
+            }
             for viewer in people {
                 answers.push(format!("{:?}", desk.screen(viewer, job).await));
             }
@@ -117,6 +136,40 @@ async fn does(world: &World, desk: &Desk, people: &[Actor], act: &Act) {
                 false => drop(desk.withdraw_sign_off(world.key(), supervisor, of).await),
             }
         }
+        Act::CrewZone(far) => {
+            let zone = if *far {
+                "Asia/Kathmandu"
+            } else {
+                "Europe/Berlin"
+            };
+            let zone = Zone::typed(zone).unwrap();
+            drop(desk.set_crew_zone(world.key(), supervisor, zone).await);
+        }
+        Act::Locates(who, _) | Act::Room(who, _) => {
+            let actor = &people[*who];
+            if let Ok(Some(job)) = desk.job_at_hand(actor).await {
+                does_around(world, desk, (actor, job), act).await;
+            }
+        }
+    }
+}
+
+/// What somebody does around the job that they have at hand.
+async fn does_around(world: &World, desk: &Desk, (actor, job): (&Actor, JobId), act: &Act) {
+    match act {
+        Act::Locates(_, degrees) => {
+            let near = Near::of(f64::from(*degrees), 7.0).unwrap();
+            if let Ok(screen) = desk.screen(actor, job).await {
+                let there = (screen.evaporator.id, near);
+                drop(desk.locate(world.key(), actor, there).await);
+            }
+        }
+        Act::Room(_, true) => {
+            let room = (GROUP, None);
+            drop(desk.open_room(world.key(), actor, job, room).await);
+        }
+        Act::Room(_, false) => drop(desk.forget_room(job).await),
+        _ => {}
     }
 }
 
@@ -142,6 +195,7 @@ proptest! {
             for number in 0..PEOPLE {
                 people.push(world.joins(&sam, &chat(2 + number as i64), ROLES[0]).await);
             }
+            world.desk.bind_group(world.key(), &sam, GROUP).await.unwrap();
             people.push(sam);
             for (at_other, act) in acts {
                 let desk = if at_other { &other } else { &world.desk };
