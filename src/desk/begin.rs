@@ -6,7 +6,7 @@ use super::card::CardRow;
 use super::error::DeskError;
 use super::floor::Work;
 use super::jobs::NewJob;
-use super::notice::{About, Notice};
+use super::notice::{About, FIRST, Notice};
 use super::screen::{Handled, Phase};
 use super::tables::{AtHandRow, put};
 use crate::record::person::PersonId;
@@ -68,8 +68,9 @@ impl Desk {
             about: About::BegunFor,
             job: Some(work.job),
             revision: work.state.revision,
-            sentence: format!("{} began a job for you at {line}.", actor.name),
+            sentence: format!("{FIRST} began a job for you at {line}."),
             lines: Vec::new(),
+            people: vec![actor.person],
             show_screen: true,
         };
         self.put_out(batch, notice).await

@@ -26,11 +26,11 @@ pub(super) struct Happened<'a> {
     pub(super) before: &'a State,
     pub(super) after: &'a State,
     pub(super) entries: &'a [Entry],
-    /// The name of the person who holds the job.
+    /// What stands for the name of the person who holds the job.
     pub(super) holder_name: &'a str,
     /// Who did it; nobody for time.
     pub(super) who: Option<PersonId>,
-    /// That person's name.
+    /// What stands for that person's name.
     pub(super) name: &'a str,
     /// The evaporator, in one line.
     pub(super) line: &'a str,
@@ -377,6 +377,7 @@ impl Desk {
                     revision: work.state.revision,
                     sentence: one.sentence.clone(),
                     lines: Vec::new(),
+                    people: vec![who.unwrap_or(work.state.holder), work.state.holder],
                     show_screen: one.show_screen,
                 });
             }

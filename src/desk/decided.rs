@@ -6,6 +6,7 @@ use jiff::Timestamp;
 
 use super::actor::Actor;
 use super::floor::Work;
+use super::notice::FIRST;
 use super::tables::PersonRow;
 use super::ways::Brings;
 use crate::flow::model::Role;
@@ -44,9 +45,9 @@ impl By<'_> {
         self.actor.map(|(actor, _)| actor.person)
     }
 
-    pub(super) fn name(&self) -> &str {
-        self.actor
-            .map_or("The server", |(actor, _)| actor.name.as_str())
+    /// How a notice names them: the person is the first of its people.
+    pub(super) fn name(&self) -> &'static str {
+        self.actor.map_or("The server", |_| FIRST)
     }
 }
 

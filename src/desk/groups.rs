@@ -291,6 +291,7 @@ impl Desk {
             revision: 0,
             sentence: sentence.to_owned(),
             lines: Vec::new(),
+            people: Vec::new(),
             show_screen: false,
         };
         Ok(supervisors.into_iter().map(notice).collect())

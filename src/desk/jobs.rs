@@ -13,6 +13,7 @@ use super::floor::{LastAct, Work};
 use super::id::{EvaporatorId, JobId};
 use super::job_photos::photos_in;
 use super::keep::{Hand, Kept, TRIES};
+use super::notice::SECOND;
 use super::screen::{Handled, Outcome, Screen};
 use super::tables::{AtHandRow, MadeRow, PersonRow, put, written};
 use super::ways::Brings;
@@ -359,7 +360,7 @@ impl Desk {
             before: &before.state,
             after: &after.state,
             entries,
-            holder_name: &self.name_of(after.state.holder).await?,
+            holder_name: SECOND,
             who: by.who(),
             name: by.name(),
             line: &label.line(),

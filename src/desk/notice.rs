@@ -7,6 +7,13 @@ use super::id::JobId;
 use crate::record::person::PersonId;
 use crate::store::NoticeId;
 
+/// Stands in a sentence for the name of the first of its people: a private sign, which means
+/// nothing where somebody types it.
+pub(super) const FIRST: &str = "\u{e000}";
+
+/// The same for the second of its people.
+pub(super) const SECOND: &str = "\u{e001}";
+
 /// A message to one person, about one job or none.
 ///
 /// A channel shows the sentence and, where `show_screen` says so, the job's screen after it, made
@@ -28,8 +35,26 @@ pub struct Notice {
     /// What the sentence lists, one by one; nothing where it tells of one thing.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lines: Vec<NoticeLine>,
+    /// The people whose names belong into the sentences. They are filled in when it is told: what
+    /// is kept holds no name, so that an erased one is gone.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub people: Vec<PersonId>,
     /// Whether the screen of the job belongs under it.
     pub show_screen: bool,
+}
+
+impl Notice {
+    /// With these names of its people in it.
+    pub(super) fn with(mut self, names: &[String]) -> Notice {
+        for (mark, name) in [FIRST, SECOND].into_iter().zip(names) {
+            self.sentence = self.sentence.replace(mark, name);
+            for line in &mut self.lines {
+                line.sentence = line.sentence.replace(mark, name);
+            }
+        }
+        self.people.clear();
+        self
+    }
 }
 
 /// One of the things that a notice lists.

@@ -36,13 +36,37 @@ impl Desk {
             let page = self.store().notices_pending(now, after, room).await?;
             let to_chats = page.items.into_iter().filter(|one| !is_call(&one.address));
             for pending in to_chats {
-                items.push(outgoing(pending)?);
+                items.push(self.outgoing(pending).await?);
             }
             after = page.next;
             if after.is_none() || items.len() >= limit.max(1) {
                 return Ok(Page { items, next: after });
             }
         }
+    }
+
+    async fn outgoing(&self, pending: PendingNotice) -> Result<Outgoing, DeskError> {
+        let address = pending.address.strip_prefix(TELEGRAM);
+        let chat = address.and_then(|chat| chat.parse().ok());
+        let chat = chat.ok_or_else(|| {
+            DeskError::Fault(format!("The address of notice {} is none.", pending.id))
+        })?;
+        Ok(Outgoing {
+            id: pending.id,
+            chat,
+            notice: self.with_names(read(&pending.payload)?).await?,
+            attempts: pending.attempts,
+            due: pending.due,
+        })
+    }
+
+    /// A notice as it is told now, with the names of its people.
+    pub(super) async fn with_names(&self, notice: Notice) -> Result<Notice, DeskError> {
+        let mut names = Vec::with_capacity(notice.people.len());
+        for person in &notice.people {
+            names.push(self.name_of(*person).await?);
+        }
+        Ok(notice.with(&names))
     }
 
     /// When the next message is due; `None` when none waits.
@@ -205,21 +229,6 @@ fn inbox_key(notice: &Notice, at: Timestamp) -> Vec<u8> {
         about.as_bytes(),
     ];
     row_key(&parts)
-}
-
-fn outgoing(pending: PendingNotice) -> Result<Outgoing, DeskError> {
-    let address = pending.address.strip_prefix(TELEGRAM);
-    let chat = address.and_then(|chat| chat.parse().ok());
-    let chat = chat.ok_or_else(|| {
-        DeskError::Fault(format!("The address of notice {} is none.", pending.id))
-    })?;
-    Ok(Outgoing {
-        id: pending.id,
-        chat,
-        notice: read(&pending.payload)?,
-        attempts: pending.attempts,
-        due: pending.due,
-    })
 }
 
 fn hexadecimal(bytes: &[u8]) -> String {

@@ -8,6 +8,7 @@ use super::error::DeskError;
 use super::id::CrewId;
 use super::identity::shown_name;
 use super::keep::{Hand, TRIES};
+use super::screen::Named;
 use super::tables::{PersonRow, key as row_key, list, put};
 use crate::flow::model::Role;
 use crate::record::around::{CrewWhat, LookedAt};
@@ -169,6 +170,30 @@ impl Desk {
         }
         self.store().erase_name(person.0).await?;
         Ok(())
+    }
+
+    /// The people who left the actor's crew and whose names are still kept, by name.
+    ///
+    /// # Errors
+    /// When the actor is no supervisor.
+    pub async fn who_left(&self, actor: &Actor) -> Result<Vec<Named>, DeskError> {
+        self.must_be_supervisor(actor, "see who left the crew")
+            .await?;
+        let mut left = Vec::new();
+        for id in self
+            .listed(list::CREW_PEOPLE, actor.crew.0.as_bytes())
+            .await?
+        {
+            let row = self.row::<PersonRow>(id).await?;
+            if row.is_none_or(|row| row.crew != actor.crew || !row.roles.is_empty()) {
+                continue;
+            }
+            let name = self.store().name(id).await?;
+            let person = PersonId(id);
+            left.extend(name.map(|name| Named { person, name }));
+        }
+        left.sort_by(|a, b| (&a.name, a.person).cmp(&(&b.name, b.person)));
+        Ok(left)
     }
 
     /// The people of a crew who did not leave.

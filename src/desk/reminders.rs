@@ -261,7 +261,13 @@ impl Desk {
                 });
             }
         }
-        self.put_out(&mut batch, notice).await?;
+        // What it says is worked out anew when it is told: nothing of it is kept.
+        let unsaid = Notice {
+            sentence: String::new(),
+            lines: Vec::new(),
+            ..notice
+        };
+        self.put_out(&mut batch, unsaid).await?;
         match self.keep(batch).await {
             Ok(Kept::Fresh) => {
                 if let Some(case) = cases.first() {

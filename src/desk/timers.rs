@@ -105,6 +105,7 @@ impl Desk {
             sentence: "The server was away for a moment. Nothing is lost. Here you were:"
                 .to_owned(),
             lines: Vec::new(),
+            people: Vec::new(),
             show_screen: true,
         };
         if waiting.contains(&Like::of(&notice)) || self.in_inbox(&notice).await? {

@@ -5,6 +5,7 @@ mod check_ins;
 mod checklist;
 mod competence;
 mod drafts;
+mod erased;
 mod handover;
 mod history;
 mod jobs;

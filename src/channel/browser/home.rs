@@ -351,6 +351,7 @@ mod tests {
             revision: 1,
             sentence: "Reminder: 2 things wait for you.\n• One.\n• Two.".to_owned(),
             lines: vec![line(1, "One."), line(2, "Two.")],
+            people: Vec::new(),
             show_screen: false,
         };
         let item = InboxItem {

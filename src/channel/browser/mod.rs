@@ -157,6 +157,7 @@ fn pages() -> Routes {
         .post("/people/invite", people::invite)
         .post("/people/withdraw", people::withdraw)
         .post("/people/roles", people::set_roles)
+        .post("/people/erase-name", people::erase_name)
         .post("/people/sign-in", people::sign_in_code)
         .post("/people/way", people::set_way)
         .post("/people/sign-off", sign_offs::sign)

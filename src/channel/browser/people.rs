@@ -28,6 +28,8 @@ use crate::walk::context::Way;
 struct Page {
     token: String,
     people: Vec<Person>,
+    /// Those who left and whose names are still kept; for supervisors.
+    left: Vec<Left>,
     supervises: bool,
     roles: Vec<RoleBox>,
     /// Codes that nobody used yet; for supervisors.
@@ -61,6 +63,12 @@ struct Person {
     roles: String,
     boxes: Vec<RoleBox>,
     shown: Shown,
+}
+
+#[derive(Serialize)]
+struct Left {
+    id: String,
+    name: String,
 }
 
 #[derive(Serialize)]
@@ -109,9 +117,12 @@ pub(super) async fn show(
 ) -> Result<Response, Trouble> {
     let people = browser.desk().people(&actor).await?;
     let supervises = actor.is(Role::Supervisor);
-    let codes = match supervises {
-        true => browser.desk().open_codes(&actor).await?,
-        false => Vec::new(),
+    let (codes, left) = match supervises {
+        true => (
+            browser.desk().open_codes(&actor).await?,
+            browser.desk().who_left(&actor).await?,
+        ),
+        false => (Vec::new(), Vec::new()),
     };
     let shown = ShownByAll::of(&browser, &actor).await?;
     let chosen = browser.desk().way(&actor).await?;
@@ -127,6 +138,13 @@ pub(super) async fn show(
             .collect(),
         shows: shown.is_wanted(),
         codes: codes.into_iter().map(code).collect(),
+        left: left
+            .into_iter()
+            .map(|left| Left {
+                id: left.person.0.to_string(),
+                name: left.name,
+            })
+            .collect(),
         token: new_token(&browser, &session)?,
         people: people
             .into_iter()
@@ -212,10 +230,21 @@ fn code_page(actor: &Actor, invitation: &Invitation, what_for: String) -> Respon
     render("code.html", &Frame::of("A one-time code", actor), &page)
 }
 
+fn person(fields: &Fields) -> Result<PersonId, Trouble> {
+    let person = fields.text("person").parse().map(PersonId);
+    person.map_err(|_| Trouble::not_found("person"))
+}
+
+/// Erases the name of a person.
+pub(super) async fn erase_name(form: Posted) -> Result<Response, Trouble> {
+    let person = person(&form.fields)?;
+    form.browser.desk().erase_name(&form.actor, person).await?;
+    Ok(Redirect::to("/people").into_response())
+}
+
 /// Gives a person of the crew exactly the ticked roles.
 pub(super) async fn set_roles(form: Posted) -> Result<Response, Trouble> {
-    let person = form.fields.text("person").parse().map(PersonId);
-    let person = person.map_err(|_| Trouble::not_found("person"))?;
+    let person = person(&form.fields)?;
     let roles = ticked(&form.fields);
     if roles.is_empty() && form.fields.get("leaves").is_none() {
         return Err(DeskError::NotUnderstood(

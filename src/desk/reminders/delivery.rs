@@ -62,7 +62,7 @@ impl Desk {
         notice: &Notice,
     ) -> Result<Option<Notice>, DeskError> {
         if notice.about != About::Reminder {
-            return Ok(Some(notice.clone()));
+            return self.with_names(notice.clone()).await.map(Some);
         }
         let Some(person) = self.row::<PersonRow>(notice.to.0).await? else {
             return Ok(None);
@@ -135,6 +135,7 @@ pub(super) fn written(to: PersonId, cases: &[Case], hours: &Hours) -> Option<Not
         revision: first.work.state.revision,
         sentence,
         lines: each.collect(),
+        people: Vec::new(),
         show_screen: false,
     })
 }
