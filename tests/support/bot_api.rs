@@ -261,6 +261,13 @@ impl BotApi {
         of_method.map(|(_, body)| body.clone()).collect()
     }
 
+    /// Waits until the bot said that it is through with this update.
+    pub(crate) async fn until_confirmed(&self, update: &Value) {
+        let id = u32::try_from(update["update_id"].as_u64().unwrap()).unwrap();
+        let what = format!("the bot is through with {update}");
+        self.until(&what, |api| api.is_confirmed(id)).await;
+    }
+
     /// Whether the bot said that it is through with this update.
     pub(crate) fn is_confirmed(&self, update: u32) -> bool {
         self.lock().confirmed > update

@@ -156,6 +156,8 @@ impl Chat {
     pub(crate) async fn delivers(&mut self, update: &Value) -> Vec<Sent> {
         let before = self.api.sent(self.user).len();
         self.api.deliver(update);
+        // The mark overtakes an emergency, which has a queue of its own.
+        self.api.until_confirmed(update).await;
         let (mark, passed) = self.mark(update);
         self.api.deliver(&mark);
         self.through(update, passed).await;

@@ -144,6 +144,7 @@ impl GroupChat {
     pub(crate) async fn delivers(&self, by: &Chat, update: &Value) -> Vec<Sent> {
         let before = self.api.sent(self.id).len();
         self.api.deliver(update);
+        self.api.until_confirmed(update).await;
         let passed = self.api.await_mark(self.id, ANSWER);
         let mark = self.message(by, json!({ "text": MARK }));
         let mark = self.api.update("message", mark);

@@ -66,7 +66,8 @@ impl Floods {
         }
     }
 
-    /// Counts what arrived while so much waits at its place.
+    /// Counts what arrived while so much waits before it at its place: before an emergency only
+    /// others wait, as it passes everything else.
     pub(super) fn look(&self, arrived: &Arrived, waiting: usize, now: Timestamp) -> Fate {
         let FloodBounds {
             person,

@@ -1,4 +1,5 @@
-//! Takes updates in, each once: one queue a place, all places at the same time.
+//! Takes updates in, each once: one queue a place, all places at the same time. Emergencies have a
+//! queue of their own there, so that no photo that is slow to arrive holds them up.
 //!
 //! An update is finished when everything that it does is durable; only then is it confirmed to
 //! the platform. What is delivered again meanwhile waits for the first, and has no other effect.
@@ -9,7 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use futures_util::FutureExt;
 use teloxide::types::{Update, UpdateKind};
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::{Semaphore, SemaphorePermit, watch};
 use tokio_util::task::TaskTracker;
 use tracing::Instrument;
 
@@ -20,7 +21,7 @@ use super::quick;
 use super::talk::Talk;
 use crate::metrics::{Stopwatch, metrics};
 
-/// So many updates are handled at the same time.
+/// So many updates are handled at the same time, and emergencies besides.
 const AT_ONCE_MAX: usize = 128;
 
 /// So many photos are fetched at the same time; they may be slow.
@@ -46,10 +47,17 @@ struct Inner {
     photos_at_once: Semaphore,
     floods: Floods,
     seen: Mutex<Seen>,
-    /// A place is in here as long as somebody works on its queue.
-    places: Mutex<HashMap<Place, VecDeque<Waiting>>>,
+    /// A lane is in here as long as somebody works on its queue.
+    lanes: Mutex<HashMap<Lane, VecDeque<Waiting>>>,
     /// Changes whenever an update is finished.
     finished: watch::Sender<u64>,
+}
+
+/// What is handled one after the other: the emergencies of a place, or everything else there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+struct Lane {
+    place: Place,
+    is_urgent: bool,
 }
 
 /// An update that waits for its turn, and since when.
@@ -115,7 +123,7 @@ impl Intake {
                 photos_at_once: Semaphore::new(PHOTOS_AT_ONCE_MAX),
                 floods: Floods::within(bounds),
                 seen: Mutex::default(),
-                places: Mutex::default(),
+                lanes: Mutex::default(),
                 finished: watch::Sender::new(0),
             }),
         }
@@ -206,27 +214,30 @@ impl Intake {
     }
 
     fn queue(&self, id: u32, arrived: Arrived) {
-        let place = arrived.place;
-        let mut places = self.inner.places();
-        let waiting = places.get(&place).map_or(0, VecDeque::len);
+        let lane = Lane {
+            place: arrived.place,
+            is_urgent: arrived.is_urgent(),
+        };
+        let mut lanes = self.inner.lanes();
+        let waiting = lanes.get(&lane).map_or(0, VecDeque::len);
         let now = self.inner.talk.clock.now();
         let fate = self.inner.floods.look(&arrived, waiting, now);
         if fate != Fate::Taken {
-            drop(places);
-            return self.leave(id, place, fate);
+            drop(lanes);
+            return self.leave(id, lane.place, fate);
         }
-        let is_idle = !places.contains_key(&place);
+        let is_idle = !lanes.contains_key(&lane);
         let taken = Stopwatch::started();
-        places
-            .entry(place)
+        lanes
+            .entry(lane)
             .or_default()
             .push_back((id, arrived, taken));
-        drop(places);
+        drop(lanes);
         if is_idle {
             let inner = Arc::clone(&self.inner);
             self.inner
                 .tasks
-                .spawn(async move { inner.empty(place).await });
+                .spawn(async move { inner.empty(lane).await });
         }
     }
 
@@ -250,8 +261,8 @@ impl Inner {
         self.seen.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn places(&self) -> MutexGuard<'_, HashMap<Place, VecDeque<Waiting>>> {
-        self.places.lock().unwrap_or_else(PoisonError::into_inner)
+    fn lanes(&self) -> MutexGuard<'_, HashMap<Lane, VecDeque<Waiting>>> {
+        self.lanes.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn finish(&self, id: u32) {
@@ -260,28 +271,35 @@ impl Inner {
             .send_modify(|count| *count = count.wrapping_add(1));
     }
 
-    fn next(&self, place: Place) -> Option<Waiting> {
-        let mut places = self.places();
-        let next = places.get_mut(&place).and_then(VecDeque::pop_front);
+    fn next(&self, lane: Lane) -> Option<Waiting> {
+        let mut lanes = self.lanes();
+        let next = lanes.get_mut(&lane).and_then(VecDeque::pop_front);
         if next.is_none() {
-            places.remove(&place);
+            lanes.remove(&lane);
         }
         next
     }
 
-    /// Handles what waits at a place, in order, until nothing does.
-    async fn empty(&self, place: Place) {
-        while let Some((id, arrived, taken)) = self.next(place) {
-            if !arrived.is_urgent() {
-                self.talk.sender.room().await;
-            }
-            let permits = match arrived.came {
-                Came::Private(_, Inbound::Photo(_))
-                | Came::InGroup(_, InGroup::Photo(..) | InGroup::Posted(_)) => &self.photos_at_once,
-                _ => &self.at_once,
-            };
-            // Nobody ever closes the semaphore.
-            let permit = permits.acquire().await.ok();
+    /// Waits until there is room to handle this; an emergency waits for nothing.
+    async fn permit(&self, arrived: &Arrived) -> Option<SemaphorePermit<'_>> {
+        if arrived.is_urgent() {
+            return None;
+        }
+        self.talk.sender.room().await;
+        let permits = match arrived.came {
+            Came::Private(_, Inbound::Photo(_))
+            | Came::InGroup(_, InGroup::Photo(..) | InGroup::Posted(_)) => &self.photos_at_once,
+            _ => &self.at_once,
+        };
+        // Nobody ever closes the semaphore.
+        permits.acquire().await.ok()
+    }
+
+    /// Handles what waits in a lane, in order, until nothing does.
+    async fn empty(&self, lane: Lane) {
+        let place = lane.place;
+        while let Some((id, arrived, taken)) = self.next(lane) {
+            let permit = self.permit(&arrived).await;
             let talk = &self.talk;
             let chat = ChatMark(place.chat);
             let span = tracing::info_span!("update", id, %chat);

@@ -82,7 +82,8 @@ impl Spent {
     /// seconds of all of them.
     pub(super) fn note(&mut self, (chat, messages): (i64, usize), limits: &Limits, now: Moment) {
         let gap = limits.chat.unwrap_or_default();
-        let mut at = now;
+        // An emergency may be answered while the seconds of an album are not over.
+        let mut at = self.0.back().map_or(now, |last| now.max(*last));
         for _ in 0..messages.max(1) {
             self.0.push_back(at);
             at = at.saturating_add(gap);

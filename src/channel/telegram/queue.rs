@@ -4,14 +4,17 @@
 //! the chats the most urgent goes first: what waits in a chat is as urgent as the most urgent thing
 //! in its queue. A chat with much to say has a turn a second, so that it holds up nobody; and every
 //! rank has a share of all turns, so that none of them starves. One thing is on its way to a chat
-//! at a time.
+//! at a time, and an emergency besides: it does not wait for a file that is slow to go up.
 //!
 //! Nothing here reads a clock: the time comes in, and what is to be sent comes out.
+
+mod lane;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
 use std::time::Duration;
 
-use super::pace::{Limits, Moment, Spent, is_group};
+use super::pace::{Limits, Moment, is_group};
+use lane::{Item, Lane, Spot, Turn};
 
 /// When more than this waits for one chat, newer answers of a kind replace older ones.
 pub(super) const WAITING_CALM: usize = 8;
@@ -114,82 +117,6 @@ pub(super) enum Next<K, T> {
     At(Moment),
     /// Nothing before something is offered or answered.
     Nothing,
-}
-
-/// A turn among the chats, and what tells equal turns apart.
-type Turn = (Moment, u64);
-
-#[derive(Debug)]
-struct Item<K, T> {
-    rank: Rank,
-    due: Turn,
-    not_before: Moment,
-    like: Like<K>,
-    is_owed: bool,
-    messages: usize,
-    what: T,
-}
-
-/// Where a chat stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Spot {
-    /// It may be written to.
-    Ready(Rank, Turn),
-    /// It may not be written to before.
-    Waiting(Moment),
-    /// Nothing waits for it; what was spent is remembered until then.
-    Resting(Moment),
-    /// Something is on its way to it.
-    Sending,
-}
-
-#[derive(Debug)]
-struct Lane<K, T> {
-    items: VecDeque<Item<K, T>>,
-    is_sending: bool,
-    spent: Spent,
-    held_until: Moment,
-    /// The turn of the last thing that was offered.
-    turn: Moment,
-    spot: Spot,
-}
-
-impl<K, T> Lane<K, T> {
-    fn new() -> Lane<K, T> {
-        Lane {
-            items: VecDeque::new(),
-            is_sending: false,
-            spent: Spent::default(),
-            held_until: Moment::ZERO,
-            turn: Moment::ZERO,
-            spot: Spot::Sending,
-        }
-    }
-
-    /// How many emergencies wait, all of them at the front.
-    fn emergencies(&self) -> usize {
-        let is_one = |item: &&Item<K, T>| item.rank == Rank::Emergency;
-        self.items.iter().take_while(is_one).count()
-    }
-
-    fn spot(&self, chat: i64, limits: &Limits, now: Moment) -> Spot {
-        if self.is_sending {
-            return Spot::Sending;
-        }
-        let Some(first) = self.items.front() else {
-            let forgotten = self.spent.forgotten_at(chat, limits);
-            return Spot::Resting(forgotten.max(self.held_until).max(self.turn));
-        };
-        let urgent = self.items.iter().map(|item| (item.rank, item.due)).min();
-        let (rank, due) = urgent.unwrap_or((first.rank, first.due));
-        let wanted = (first.messages, rank == Rank::Quiet);
-        let free = self.spent.free_at(chat, limits, wanted);
-        let at = free.max(self.held_until).max(first.not_before);
-        if at > now {
-            return Spot::Waiting(at);
-        }
-        Spot::Ready(rank, due)
-    }
 }
 
 /// Everything that waits.
@@ -327,7 +254,10 @@ impl<K: Eq, T> Queue<K, T> {
         let Some(item) = lane.items.pop_front() else {
             return Next::Nothing;
         };
-        lane.is_sending = true;
+        match item.rank {
+            Rank::Emergency => lane.is_alarming = true,
+            _ => lane.sending = Some((now, messages)),
+        }
         self.waits -= 1;
         self.on_the_way += 1;
         self.settle_lane(chat, now);
@@ -339,7 +269,7 @@ impl<K: Eq, T> Queue<K, T> {
     /// The platform took it, or never will.
     pub(super) fn finished(&mut self, now: Moment, sending: Sending<K, T>) -> T {
         let Sending { chat, item } = sending;
-        self.answered((chat, item.messages), now);
+        self.answered((chat, item.rank), item.messages, now);
         self.settle_lane(chat, now);
         item.what
     }
@@ -391,7 +321,7 @@ impl<K: Eq, T> Queue<K, T> {
     /// of the same message waits by now.
     fn put_back(&mut self, now: Moment, sending: Sending<K, T>) -> Option<T> {
         let Sending { chat, item } = sending;
-        self.answered((chat, item.messages), now);
+        self.answered((chat, item.rank), item.messages, now);
         let lane = self.lanes.entry(chat).or_insert_with(Lane::new);
         let is_newer = |other: &Item<K, T>| other.like == item.like;
         let replaced = match &item.like {
@@ -410,10 +340,13 @@ impl<K: Eq, T> Queue<K, T> {
         replaced
     }
 
-    fn answered(&mut self, (chat, messages): (i64, usize), now: Moment) {
+    fn answered(&mut self, (chat, rank): (i64, Rank), messages: usize, now: Moment) {
         self.on_the_way -= 1;
         if let Some(lane) = self.lanes.get_mut(&chat) {
-            lane.is_sending = false;
+            match rank {
+                Rank::Emergency => lane.is_alarming = false,
+                _ => lane.sending = None,
+            }
             lane.spent.note((chat, messages), &self.limits, now);
         }
     }

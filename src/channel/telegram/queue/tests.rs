@@ -198,6 +198,27 @@ fn an_album_counts_as_its_photos_and_an_emergency_does_not_wait_for_it() {
 }
 
 #[test]
+fn an_emergency_overtakes_what_is_slow_to_go_up_and_nothing_else_does() {
+    let mut world = World::new(public());
+    let slow = one(&mut world, 1, Rank::Answer);
+    let mut takes_long = |message: &Message| Flight {
+        there: match message.rank {
+            Rank::Answer if message.number == slow => Duration::from_secs(50),
+            _ => Duration::from_millis(40),
+        },
+        ..quick(message)
+    };
+    world.pass(Duration::from_millis(10), &mut takes_long);
+    let behind = one(&mut world, 1, Rank::Answer);
+    let hurt = [Rank::Emergency; 2].map(|rank| one(&mut world, 1, rank));
+    world.pass(Duration::from_secs(5), &mut takes_long);
+    assert_eq!(order(&world), hurt);
+    world.pass_all(&mut takes_long);
+    assert_eq!(order(&world)[2..], [slow, behind]);
+    world.is_kept().unwrap();
+}
+
+#[test]
 fn a_chat_that_rests_is_forgotten() {
     let mut world = World::new(public());
     for chat in -100..100 {
