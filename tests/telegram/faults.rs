@@ -1,7 +1,15 @@
 //! What happens when something goes wrong on the way.
 
+use fanwright::desk::id::JobId;
+use fanwright::desk::{Actor, ChannelAddress, Rules};
+use fanwright::flow::model::Role;
+use fanwright::store::{Batch, InputKey, Store, StreamAppend};
+use fanwright::walk::input::Input;
+use jiff::Timestamp;
+
 use super::{World, png};
-use crate::support::bot_api::Fault;
+use crate::support::bot_api::{BotApi, Fault};
+use crate::support::chat::Chat;
 
 #[tokio::test]
 async fn an_update_delivered_twice_has_one_effect_and_one_answer() {
@@ -205,5 +213,58 @@ async fn one_slow_chat_holds_up_no_other_and_is_not_confirmed_early() {
         1,
         "fetched again, answered once"
     );
+    world.end().await;
+}
+
+/// Somebody and the job that they have at hand.
+async fn at_hand(world: &World, chat: &Chat) -> (Actor, JobId) {
+    let address = ChannelAddress::Telegram {
+        chat: chat.user,
+        user: chat.user,
+    };
+    let actor = world.desk.who_is(&address).await.unwrap().unwrap();
+    let job = world.desk.job_at_hand(&actor).await.unwrap().unwrap();
+    (actor, job)
+}
+
+#[tokio::test]
+async fn a_job_that_cannot_be_read_silences_no_notice() {
+    let world = World::new().await;
+    world.supervisor().await;
+    let mut jobs = Vec::new();
+    for (user, name, at) in [(2002, "Toni", "EV-3"), (2003, "Tess", "EV-4")] {
+        let mut chat = world.joined(user, name, Role::Technician).await;
+        chat.say("/new").await;
+        if user == 2003 {
+            chat.press("Another evaporator").await;
+        }
+        chat.reply(&format!("Corner Market, {at}")).await;
+        jobs.push(at_hand(&world, &chat).await);
+    }
+    // Both call while no chat is served; then the first job cannot be read any more.
+    world.shutdown.cancel();
+    world.running.await.unwrap();
+    for (at, (actor, job)) in jobs.iter().enumerate() {
+        let key = InputKey(format!("called:{at}"));
+        let called = world.desk.handle(key, actor, *job, Input::CallSupervisor);
+        called.await.unwrap();
+    }
+    let stream = jobs[0].1.stream();
+    let mut batch = Batch::new(Timestamp::now());
+    batch.appends.push(StreamAppend {
+        stream,
+        expected: world.memory.head(stream).await.unwrap().seq,
+        entries: vec![b"no entry".to_vec()],
+    });
+    world.memory.append(batch).await.unwrap();
+    world.memory.close().await.unwrap();
+    let world = World::over(world.api, world.memory.reopen(), Rules::default()).await;
+    for called in ["Toni asks for a supervisor", "Tess asks for a supervisor"] {
+        let is_told = |api: &BotApi| {
+            let sent = api.sent(1_001);
+            sent.iter().any(|sent| sent.text.starts_with(called))
+        };
+        world.api.until(called, is_told).await;
+    }
     world.end().await;
 }

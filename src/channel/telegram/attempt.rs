@@ -63,6 +63,8 @@ pub(super) fn verdict<T: Default>(answer: Result<T, RequestError>) -> Verdict<T>
             Verdict::Again("the answer of the platform cannot be read".to_owned())
         }
         RequestError::Api(ApiError::MessageNotModified) => Verdict::Done(T::default()),
+        // Nothing is wrong with the message: the operator takes another token and starts again.
+        RequestError::Api(ApiError::InvalidToken) => Verdict::Again(error.to_string()),
         RequestError::Api(ApiError::Unknown(why)) if !is_for_good(&why) => Verdict::Again(why),
         RequestError::MigrateToChatId(chat) => Verdict::Moved(chat.0),
         RequestError::Api(_) => Verdict::Never(error.to_string()),
@@ -272,6 +274,8 @@ mod tests {
         assert_eq!(moved, Verdict::Moved(-100));
         let blocked = of(RequestError::Api(ApiError::BotBlocked));
         assert!(matches!(blocked, Verdict::Never(_)));
+        let revoked = of(RequestError::Api(ApiError::InvalidToken));
+        assert!(matches!(revoked, Verdict::Again(_)), "kept for a new token");
         let same = of(RequestError::Api(ApiError::MessageNotModified));
         assert_eq!(same, Verdict::Done(()));
     }

@@ -53,7 +53,7 @@ pub(super) async fn run(talk: Arc<Talk>, tasks: TaskTracker, shutdown: Cancellat
             Ok(()) => LOOKED_AT_EVERY,
             Err(error) => {
                 let error = error.for_the_log();
-                tracing::error!(error, "the outbox cannot be read");
+                tracing::error!(error, "not all of the outbox can be read");
                 AFTER_FAULT
             }
         };
@@ -74,9 +74,10 @@ impl Outbox {
             .unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Puts everything due on its way.
+    /// Puts everything due on its way. What cannot be brought holds up nothing else; it stays in
+    /// the outbox, and the first fault is given back.
     async fn look(self: &Arc<Self>) -> Result<(), DeskError> {
-        let mut after = None;
+        let (mut after, mut looked) = (None, Ok(()));
         loop {
             let page = self.talk.desk.pending(after, ON_THE_WAY_MAX).await?;
             for outgoing in page.items {
@@ -89,12 +90,12 @@ impl Outbox {
                     on_the_way.len() < max && on_the_way.insert(outgoing.id)
                 };
                 if is_new {
-                    self.bring(outgoing).await?;
+                    looked = looked.and(self.bring(outgoing).await);
                 }
             }
             after = page.next;
             if after.is_none() || self.on_the_way().len() >= ON_THE_WAY_MAX + URGENT_MAX {
-                return Ok(());
+                return looked;
             }
         }
     }
@@ -191,7 +192,12 @@ impl Outbox {
                     let whats = self.talk.screen(actor, &shown, sentence).await;
                     return Ok((whats, Some(Question::of(&shown))));
                 }
-                Err(error) if error.is_fault() => return Err(error),
+                Err(error @ DeskError::Stopped(_)) => return Err(error),
+                // What there is to say does not wait until the job can be read again.
+                Err(error) if error.is_fault() => {
+                    let error = error.for_the_log();
+                    tracing::error!(%job, error, "a notice goes out without its job's screen");
+                }
                 Err(_) => {}
             }
         }
