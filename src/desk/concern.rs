@@ -50,8 +50,9 @@ enum Audience {
     InRole(Role),
     /// Every supervisor who did not hold the job.
     Reviewers,
-    /// Every supervisor but the holder; everybody else of the crew where there is none.
-    Rescue,
+    /// Who helps this person: every other supervisor; everybody else of the crew where there is
+    /// none.
+    Rescue(PersonId),
     /// Everybody of the crew.
     Crew,
 }
@@ -133,7 +134,8 @@ impl Happened<'_> {
             What::Emergency => {
                 let sentence =
                     format!("{name} asked for the emergency screen at {line}. Call them.");
-                News::sentence(About::Emergency, supervisors(), sentence)
+                let rescue = Audience::Rescue(self.who.unwrap_or(self.after.holder));
+                News::sentence(About::Emergency, rescue, sentence)
             }
             What::LeftLockedOut { owner, again } => {
                 let sentence =
@@ -150,6 +152,7 @@ impl Happened<'_> {
             return Vec::new();
         };
         let (holder, line) = (Audience::One(self.after.holder), self.line);
+        let rescue = Audience::Rescue(self.after.holder);
         let was_missed = self
             .before
             .rounds()
@@ -158,15 +161,11 @@ impl Happened<'_> {
             CheckIn::Asked { stage, due } => self.asked(entry.at, (*stage, *due)),
             CheckIn::Well | CheckIn::Ended { .. } if was_missed => {
                 let sentence = format!("{} at {line} is all right.", self.holder_name);
-                vec![News::sentence(
-                    About::CheckInOver,
-                    Audience::Rescue,
-                    sentence,
-                )]
+                vec![News::sentence(About::CheckInOver, rescue, sentence)]
             }
             CheckIn::Found => {
                 let sentence = format!("{} reached {} at {line}.", self.name, self.holder_name);
-                vec![News::screen(About::CheckInOver, holder, sentence).and(Audience::Rescue)]
+                vec![News::screen(About::CheckInOver, holder, sentence).and(rescue)]
             }
             _ => Vec::new(),
         }
@@ -204,8 +203,9 @@ impl Happened<'_> {
                     self.step_in_words()
                 );
                 let mine = "ANSWER NOW. Others are told that you do not answer.".to_owned();
+                let rescue = Audience::Rescue(self.after.holder);
                 vec![
-                    News::screen(About::CheckInAlarm, Audience::Rescue, sentence),
+                    News::screen(About::CheckInAlarm, rescue, sentence),
                     News::screen(About::CheckInLoud, holder, mine),
                 ]
             }
@@ -396,8 +396,8 @@ impl Desk {
                     let holders = &work.state.holders;
                     people.extend(supervisors.into_iter().filter(|one| !holders.contains(one)));
                 }
-                Audience::Rescue => {
-                    let is_other = |one: &PersonId| *one != work.state.holder;
+                Audience::Rescue(whom) => {
+                    let is_other = |one: &PersonId| one != whom;
                     let supervisors = self.in_role(work.crew, Role::Supervisor).await?;
                     let mut others: Vec<_> = supervisors.into_iter().filter(is_other).collect();
                     if others.is_empty() {

@@ -1,25 +1,32 @@
 "use strict";
-// Pages are whole without this file. With it, a form is sent once however often its button is
+// Pages are whole without this file. With it, a form is sent once however quickly its button is
 // pressed, waits count down, and a page shows itself anew when something changed.
 (() => {
   let typed = false;
   let leaving = false;
+  // A form without an answer for so long may be sent again.
+  const LOST_AFTER_MS = 10000;
   document.addEventListener("input", () => { typed = true; });
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.dataset.sent) {
+    const button = event.submitter;
+    // Whoever is hurt waits for nothing that hangs in a dead spot.
+    if (form.dataset.sent && button?.value !== "hurt") {
       event.preventDefault();
       return;
     }
     form.dataset.sent = "yes";
     // What the form leads to is shown next; news of its own effect must not get in the way.
     leaving = true;
-    const button = event.submitter;
     // The pressed button must still be in what is sent, so it is only switched off afterwards.
+    setTimeout(() => button?.setAttribute("aria-busy", "true"), 0);
+    // Still here: it may be lost. Sent again it is the same input to the server.
     setTimeout(() => {
-      if (button) { button.setAttribute("aria-busy", "true"); }
-    }, 0);
+      delete form.dataset.sent;
+      leaving = false;
+      button?.removeAttribute("aria-busy");
+    }, LOST_AFTER_MS);
   });
   // A page that the browser kept from before may be old: it is asked for again.
   window.addEventListener("pageshow", (event) => {
@@ -50,13 +57,44 @@
   const share = document.getElementById("share");
   if (share) { share.textContent = share.href; }
 
+  // Nothing of a list moves under a finger: what changed is shown when nobody touched it for long.
+  const UNTOUCHED_MS = 15000;
+  let touched = 0;
+  let gathers = false;
+  for (const kind of ["pointerdown", "keydown", "scroll"]) {
+    document.addEventListener(kind, () => { touched = performance.now(); }, { capture: true });
+  }
+  const gather = () => {
+    const left = touched + UNTOUCHED_MS - performance.now();
+    gathers = left > 0;
+    if (gathers) { setTimeout(gather, left); } else { show(); }
+  };
+
   if (news && window.EventSource) {
-    const lines = new EventSource(news);
     const revision = document.querySelector("input[name=revision]");
-    lines.addEventListener("changed", (event) => {
-      if (!revision || event.data !== revision.value) { show(); }
+    let lines = null;
+    const changed = (event) => {
+      if (revision) {
+        if (event.data !== revision.value) { show(); }
+      } else if (!gathers) {
+        gathers = true;
+        setTimeout(gather, UNTOUCHED_MS);
+      }
+    };
+    const listen = () => {
+      lines = new EventSource(news);
+      lines.addEventListener("changed", changed);
+    };
+    if (!document.hidden) { listen(); }
+    // A browser has few lines to one server: a page that nobody sees keeps none of them.
+    document.addEventListener("visibilitychange", () => {
+      lines?.close();
+      if (document.hidden) { return; }
+      // A job says first where it stands; what became of a list meanwhile nobody says.
+      if (!revision) { show(); }
+      listen();
     });
-    window.addEventListener("pagehide", () => lines.close());
+    window.addEventListener("pagehide", () => lines?.close());
   }
 
   const words = (seconds) => {

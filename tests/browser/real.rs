@@ -19,6 +19,53 @@ const PATIENCE: Duration = Duration::from_secs(60);
 /// So many pages may go away while they are looked at, on the way to the one that is waited for.
 const PAGES_THAT_GO: usize = 10;
 
+/// Which of these is sent from one form: Stop, Stop again, the emergency, and Stop when the first
+/// has no answer for long. Nothing leaves the page by it.
+const TWICE: &str = "
+    const form = document.querySelector('.bottom');
+    const later = [];
+    const own = window.setTimeout;
+    window.setTimeout = (what) => later.push(what);
+    const sends = (value) => {
+      const submitter = form.querySelector(`[value=${value}]`);
+      const event = new SubmitEvent('submit', { submitter, bubbles: true, cancelable: true });
+      return form.dispatchEvent(event);
+    };
+    const sent = ['stop', 'stop', 'hurt'].map(sends);
+    later.forEach((what) => what());
+    sent.push(sends('stop'));
+    later.forEach((what) => what());
+    window.setTimeout = own;
+    return sent;";
+
+/// A list hears of a change, then goes out of sight. Gives how long it waits with what changed,
+/// and whether its line for news is closed.
+const OUT_OF_SIGHT: &str = "
+    const done = arguments[arguments.length - 1];
+    const [opened, waits] = [[], []];
+    window.EventSource = function () {
+      this.closed = false;
+      this.close = () => { this.closed = true; };
+      this.addEventListener = (_, hears) => { this.hears = hears; };
+      opened.push(this);
+    };
+    const turns = (hidden) => {
+      Object.defineProperty(document, 'hidden', { value: hidden, configurable: true });
+      document.dispatchEvent(new Event('visibilitychange'));
+    };
+    const script = document.createElement('script');
+    script.src = '/assets/page.js?once-more';
+    script.onload = () => {
+      const own = window.setTimeout;
+      window.setTimeout = (_, ms) => waits.push(ms);
+      opened[0].hears({ data: '1' });
+      window.setTimeout = own;
+      turns(true);
+      const closed = opened.map((it) => it.closed);
+      done({ closed, waits });
+    };
+    document.head.append(script);";
+
 /// Somebody with a phone.
 struct Phone {
     client: Client,
@@ -180,6 +227,12 @@ async fn a_phone_joins_walks_and_sends_a_photo() {
     phone.press("Come in").await;
     phone.sees("Your jobs").await;
     phone.picture("home").await;
+    let seen = phone.client.execute_async(OUT_OF_SIGHT, Vec::new()).await;
+    assert_eq!(
+        seen.unwrap(),
+        json!({ "closed": [true], "waits": [15_000] })
+    );
+    phone.open("/").await;
     phone.press("New job").await;
     phone.fill("#site", "Corner Market").await;
     phone.fill("#tag", "EV-3").await;
@@ -215,6 +268,9 @@ async fn a_phone_joins_walks_and_sends_a_photo() {
     phone.sees("To whom").await;
     phone.picture("hand-over").await;
     phone.press("Don\'t hand it over").await;
+    phone.sees("What else did you see?").await;
+    let sent = phone.client.execute(TWICE, Vec::new()).await.unwrap();
+    assert_eq!(sent, json!([true, false, true, true]));
     phone.press("Someone is hurt / gas alarm").await;
     phone.sees("Get out of the box.").await;
     phone.picture("hurt").await;

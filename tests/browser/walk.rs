@@ -229,6 +229,8 @@ async fn a_job_goes_to_a_colleague_who_takes_it() {
     );
 }
 
+const TOLD: &str = "A message to your crew is on its way. Call them too.";
+
 #[tokio::test]
 async fn stopping_work_and_the_emergency_page_are_one_press_away() {
     let server = server().await;
@@ -244,13 +246,38 @@ async fn stopping_work_and_the_emergency_page_are_one_press_away() {
     assert!(supervisor.shows("work stopped"), "{}", supervisor.text);
 
     page.press("Someone is hurt / gas alarm").await;
-    assert!(page.path.starts_with("/hurt"), "{}", page.path);
     assert!(page.shows("Get out of the box."));
-    assert!(page.shows("Your supervisor was told."), "{}", page.text);
+    assert!(page.shows(TOLD), "{}", page.text);
     page.press("Back to the job").await;
     assert_eq!(page.path, job);
+    supervisor.open("/").await;
+    assert!(supervisor.shows("asked for the emergency screen"));
+
+    // Whoever is alone in the crew is not told that anybody hears of it.
+    let alone = super::server().await;
+    let mut only = alone.supervisor("Sam Supervisor").await;
+    begin_job(&mut only).await;
+    only.press("Someone is hurt / gas alarm").await;
+    assert!(only.shows("Get out of the box.") && !only.shows(TOLD));
 
     let mut stranger = Page::new(&server.base);
     stranger.open("/hurt").await;
     assert!(stranger.shows("Get out of the box."), "signed in or not");
+}
+
+#[tokio::test]
+async fn what_counts_on_any_screen_counts_beside_an_answer_from_the_same_page() {
+    let server = server().await;
+    let mut supervisor = server.supervisor("Sam Supervisor").await;
+    begin_job(&mut supervisor).await;
+    // It gets there, but the page that answers it never comes back.
+    let (answer, _) = supervisor.request(&[], "Go on").unwrap();
+    answer.send().await.unwrap();
+    for _ in 0..2 {
+        let (stop, job) = supervisor.request(&[], "Stop work").unwrap();
+        let stopped = stop.send().await.unwrap();
+        assert_eq!(stopped.headers()["location"], job.as_str());
+    }
+    supervisor.again().await;
+    assert!(supervisor.shows("Work is stopped"), "{}", supervisor.text);
 }

@@ -154,3 +154,15 @@ async fn the_outbox_stirs_when_something_is_put_into_it_and_only_then() {
     let change = changes.recv().await.unwrap();
     assert_eq!((change.job, change.phase), (screen.job, Phase::Open));
 }
+
+#[tokio::test]
+async fn a_supervisor_alone_in_their_role_calls_the_crew_when_somebody_is_hurt() {
+    let world = World::new();
+    let sam = world.supervisor().await;
+    world.joins(&sam, &chat(2), &[Role::Technician]).await;
+    let screen = world.begin(&sam).await;
+    world.does(&sam, screen.job, Input::Emergency).await;
+    let out = world.desk.pending(None, 10).await.unwrap().items;
+    let told: Vec<_> = out.iter().map(|it| (it.chat, it.notice.about)).collect();
+    assert_eq!(told, [(2, About::Emergency)]);
+}

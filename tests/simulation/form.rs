@@ -45,9 +45,14 @@ impl Filled {
         found.map_or("", |(_, value)| value)
     }
 
-    /// The key of the input that it is: one for each page.
+    /// The key of the input that it is: one for each page, and besides for each thing that counts
+    /// on any screen.
     pub(super) fn key(&self) -> InputKey {
-        InputKey(format!("page:{}", &self.get("token")[..32]))
+        let page = format!("page:{}", &self.get("token")[..32]);
+        InputKey(match self.counts_on_any_screen() {
+            true => format!("{page}:{}", self.get("do")),
+            false => page,
+        })
     }
 
     /// Whether it is meant for the job, whatever it shows.

@@ -301,7 +301,11 @@ impl Pages {
         if let Some(Ok(job)) = job {
             self.counts(&post, job);
         }
-        if answer.to.starts_with("/hurt?") && answer.to.ends_with("told=yes") {
+        if answer
+            .page
+            .text
+            .contains("A message to your crew is on its way")
+        {
             self.browsers.state().acknowledged.push(key);
         }
     }

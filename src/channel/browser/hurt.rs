@@ -11,7 +11,6 @@ use crate::walk::prompt::EMERGENCY;
 #[derive(Deserialize)]
 pub(super) struct From {
     job: Option<String>,
-    told: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -19,16 +18,20 @@ struct Hurt {
     sentences: Vec<&'static str>,
     /// The way back.
     job: Option<String>,
-    /// Whether the supervisor was told.
+    /// Whether others are being told.
     told: bool,
 }
 
 /// What to do now.
 pub(super) async fn show(Query(from): Query<From>) -> Response {
-    let job = from.job.and_then(|job| job.parse::<JobId>().ok());
+    page(from.job.and_then(|job| job.parse().ok()), false)
+}
+
+/// What to do now, and whether others are being told of it.
+pub(super) fn page(job: Option<JobId>, told: bool) -> Response {
     let page = Hurt {
         sentences: EMERGENCY.lines().collect(),
-        told: from.told.is_some() && job.is_some(),
+        told,
         job: job.map(|job| job.to_string()),
     };
     let frame = Frame::of_nobody("Someone is hurt / gas alarm").with_own_bar();

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::Browser;
 use super::form::{Fields, new_token};
+use super::hurt;
 use super::job_form::{Meant, meant};
 use super::job_view::JobView;
 use super::page::{Frame, render};
@@ -110,7 +111,7 @@ pub(super) async fn answer(
     let fields = Fields(fields);
     if fields.get("do") == Some("hurt") {
         // Whatever goes wrong with telling others, the person reads what to do.
-        return Ok(hurt(&browser, signed_in, &job, fields).await);
+        return Ok(emergency(&browser, signed_in, &job, fields).await);
     }
     let signed_in = signed_in?;
     let job = job_of(&job)?;
@@ -153,35 +154,32 @@ pub(super) async fn answer(
     }
 }
 
-async fn hurt(
+/// The emergency page at once: not even a way there may get lost.
+async fn emergency(
     browser: &Browser,
     signed_in: Result<SignedIn, Trouble>,
     job: &str,
     fields: Fields,
 ) -> Response {
     let told = tell_of_emergency(browser, signed_in, job, &fields).await;
-    let address = match told {
-        Ok(()) => format!("/hurt?job={job}&told=yes"),
-        Err(_) => match job_of(job) {
-            Ok(job) => format!("/hurt?job={job}"),
-            Err(_) => "/hurt".to_owned(),
-        },
-    };
-    Redirect::to(&address).into_response()
+    hurt::page(job_of(job).ok(), told.unwrap_or(false))
 }
 
+/// Tells the others; whether there is anybody who is told.
 async fn tell_of_emergency(
     browser: &Browser,
     signed_in: Result<SignedIn, Trouble>,
     job: &str,
     fields: &Fields,
-) -> Result<(), Trouble> {
+) -> Result<bool, Trouble> {
     let SignedIn { actor, session } = signed_in?;
-    let key = fields.key(&session)?;
-    let desk = browser.desk();
-    desk.handle(key, &actor, job_of(job)?, Input::Emergency)
-        .await?;
-    Ok(())
+    let key = beside(&fields.key(&session)?, fields);
+    let (desk, job) = (browser.desk(), job_of(job)?);
+    let handled = desk.handle(key, &actor, job, Input::Emergency).await?;
+    if let Outcome::Refused(_) = handled.outcome {
+        return Ok(false);
+    }
+    Ok(!desk.colleagues(&actor).await?.is_empty())
 }
 
 /// Hands an input to the desk and shows what became of it.
@@ -193,11 +191,11 @@ pub(super) async fn handled(
 ) -> Result<Response, Trouble> {
     let Sent { job, ref key, .. } = sent;
     let desk = browser.desk();
-    let seen = match counts_on_any_screen(&input) {
-        true => Seen::Anything,
-        false => Seen::Screen(sent.revision()?),
+    let (key, seen) = match counts_on_any_screen(&input) {
+        true => (beside(key, &sent.fields), Seen::Anything),
+        false => (key.clone(), Seen::Screen(sent.revision()?)),
     };
-    let handled = desk.handle_seen(key.clone(), &signed_in.actor, job, (seen, input));
+    let handled = desk.handle_seen(key, &signed_in.actor, job, (seen, input));
     let handled = handled.await?;
     became(browser, signed_in, (&sent, handled)).await
 }
@@ -216,6 +214,12 @@ async fn became(
             refused(browser, signed_in, &handled.screen, (sent, sentence)).await
         }
     }
+}
+
+/// The key of what counts on any screen. All forms of a page have one token, and this counts beside
+/// an answer from the same page that may still be under way.
+fn beside(key: &InputKey, fields: &Fields) -> InputKey {
+    InputKey(format!("{}:{}", key.0, fields.text("do")))
 }
 
 /// Whether the person means it whatever the job did since their page was made.
