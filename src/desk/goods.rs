@@ -77,14 +77,6 @@ pub enum Which {
     SpeedBook,
 }
 
-/// What a text may take the place of.
-#[derive(Clone, Copy)]
-enum Over {
-    Anything,
-    /// Of this revision only; of none, if there is none yet.
-    This(Option<Hash>),
-}
-
 /// What became of a text that was to take the place of a certain revision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Replaced {
@@ -118,37 +110,6 @@ impl Desk {
         })
     }
 
-    /// Gives the crew another kit; jobs that run keep the one that they began with.
-    ///
-    /// # Errors
-    /// When the actor is no supervisor, or the text is not a kit: with the place of what is wrong.
-    pub async fn set_kit(&self, key: InputKey, actor: &Actor, text: &str) -> Result<(), DeskError> {
-        self.must_be_supervisor(actor, "change the crew's kit")
-            .await?;
-        Kit::read(text).map_err(|problem| DeskError::NotUnderstood(problem.to_string()))?;
-        self.set_goods(key, actor, (Which::Kit, Over::Anything), (text, None))
-            .await
-            .map(drop)
-    }
-
-    /// Gives the crew another speed book; jobs that run keep the one that they began with.
-    ///
-    /// # Errors
-    /// As [`Desk::set_kit`].
-    pub async fn set_speed_book(
-        &self,
-        key: InputKey,
-        actor: &Actor,
-        text: &str,
-    ) -> Result<(), DeskError> {
-        self.must_be_supervisor(actor, "change the crew's speed book")
-            .await?;
-        SpeedBook::read(text).map_err(|problem| DeskError::NotUnderstood(problem.to_string()))?;
-        self.set_goods(key, actor, (Which::SpeedBook, Over::Anything), (text, None))
-            .await
-            .map(drop)
-    }
-
     /// One of the two as new jobs pin it: its revision and its text.
     ///
     /// # Errors
@@ -168,10 +129,11 @@ impl Desk {
     }
 
     /// Gives the crew another text of one of the two in place of the revision that was seen, and
-    /// of no other.
+    /// of no other; jobs that run keep the one that they began with.
     ///
     /// # Errors
-    /// As [`Desk::set_kit`].
+    /// When the actor is no supervisor, or the text cannot be read: with the place of what is
+    /// wrong.
     pub async fn replace_goods(
         &self,
         key: InputKey,
@@ -201,7 +163,7 @@ impl Desk {
         if let Some(wrong) = wrong {
             return Err(DeskError::NotUnderstood(wrong));
         }
-        self.set_goods(key, actor, (which, Over::This(seen)), (text, origin))
+        self.set_goods(key, actor, (which, seen), (text, origin))
             .await
     }
 
@@ -209,7 +171,7 @@ impl Desk {
         &self,
         key: InputKey,
         actor: &Actor,
-        (which, over): (Which, Over),
+        (which, seen): (Which, Option<Hash>),
         (text, origin): (&str, Option<CrewId>),
     ) -> Result<Replaced, DeskError> {
         let revision = self.store().put_blob(text.as_bytes().to_vec()).await?;
@@ -220,8 +182,7 @@ impl Desk {
             let expected = self.last(stream).await?;
             let mut row = self.row::<CrewRow>(actor.crew.0).await?.unwrap_or_default();
             let now = self.now();
-            if let Over::This(seen) = over
-                && self::revision(&row, which) != seen
+            if self::revision(&row, which) != seen
                 && !self.store().handled(key.clone(), now).await?
             {
                 return Ok(Replaced::HasChanged);

@@ -84,6 +84,32 @@ impl Desk {
         person: PersonId,
         roles: BTreeSet<Role>,
     ) -> Result<PersonLine, DeskError> {
+        self.roles_over(key, actor, person, (None, roles)).await
+    }
+
+    /// The same by somebody who was shown the person's roles as they were, and only over these:
+    /// an old screen gives back no role that was taken meanwhile.
+    ///
+    /// # Errors
+    /// As [`Desk::set_roles`], and when the person has other roles by now.
+    pub async fn change_roles(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        person: PersonId,
+        (shown, roles): (BTreeSet<Role>, BTreeSet<Role>),
+    ) -> Result<PersonLine, DeskError> {
+        let over = (Some(shown), roles);
+        self.roles_over(key, actor, person, over).await
+    }
+
+    async fn roles_over(
+        &self,
+        key: InputKey,
+        actor: &Actor,
+        person: PersonId,
+        (shown, roles): (Option<BTreeSet<Role>>, BTreeSet<Role>),
+    ) -> Result<PersonLine, DeskError> {
         let name = self.name_of(person).await?;
         let _turn = self.inner.queues.turn(actor.crew.stream()).await;
         for _ in 0..TRIES {
@@ -94,15 +120,16 @@ impl Desk {
             let Some(row) = row.filter(|row| row.crew == actor.crew) else {
                 return Err(DeskError::NotFound("person"));
             };
-            let supervisors = self.in_role(actor.crew, Role::Supervisor).await?;
-            let supervised = roles.contains(&Role::Supervisor)
-                || supervisors.iter().any(|other| *other != person);
-            if !supervised {
-                return Err(DeskError::NotAllowed(
-                    "A crew needs a supervisor. Make somebody else a supervisor first.".to_owned(),
-                ));
-            }
+            self.stays_supervised(actor.crew, person, &roles).await?;
             let now = self.now();
+            if shown.as_ref().is_some_and(|shown| *shown != row.roles)
+                && !self.store().handled(key.clone(), now).await?
+            {
+                return Err(DeskError::NotUnderstood(format!(
+                    "The roles of {name} changed since they were shown. Look at them again, then \
+                     set them."
+                )));
+            }
             let what = CrewWhat::RolesSet {
                 person,
                 roles: roles.clone(),
@@ -140,6 +167,23 @@ impl Desk {
             }
         }
         Err(DeskError::Busy)
+    }
+
+    /// Refuses roles for a person that would leave the crew without a supervisor.
+    async fn stays_supervised(
+        &self,
+        crew: CrewId,
+        person: PersonId,
+        roles: &BTreeSet<Role>,
+    ) -> Result<(), DeskError> {
+        let supervisors = self.in_role(crew, Role::Supervisor).await?;
+        let is_other = |other: &PersonId| *other != person;
+        if roles.contains(&Role::Supervisor) || supervisors.iter().any(is_other) {
+            return Ok(());
+        }
+        Err(DeskError::NotAllowed(
+            "A crew needs a supervisor. Make somebody else a supervisor first.".to_owned(),
+        ))
     }
 
     /// Changes the actor's own name to show.

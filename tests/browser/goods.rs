@@ -14,10 +14,28 @@ const BOOK: &str = include_str!("../../flows/demo/speed-book.yaml");
 /// Sends a text to the page that takes this file in.
 async fn send(base: &str, page: &mut Page, which: &str, (typed, file): (&str, &str)) {
     page.open("/goods").await;
-    let token = page.source.split("name=\"token\" value=\"").nth(1).unwrap();
-    let token = token.split('"').next().unwrap().to_owned();
+    let open = page.source.clone();
+    send_from(base, page, which, (&open, typed, file)).await;
+}
+
+/// The same from a page that was opened before.
+async fn send_from(
+    base: &str,
+    page: &mut Page,
+    which: &str,
+    (open, typed, file): (&str, &str, &str),
+) {
+    let from = open
+        .find(&format!("action=\"/goods/{which}\""))
+        .unwrap_or(0);
+    let hidden = |name: &str| {
+        let (_, value) = open[from..].split_once(&format!("name=\"{name}\" value=\""))?;
+        value.split('"').next().map(str::to_owned)
+    };
+    let revision = hidden("revision").unwrap_or_else(|| "none".to_owned());
     let form = reqwest::multipart::Form::new()
-        .text("token", token)
+        .text("token", hidden("token").unwrap())
+        .text("revision", revision)
         .text("text", typed.to_owned())
         .part(
             "file",
@@ -69,6 +87,29 @@ async fn a_supervisor_changes_the_goods_and_everybody_can_look_at_them() {
         page.status.is_client_error(),
         "only a supervisor changes it"
     );
+}
+
+#[tokio::test]
+async fn an_old_form_overwrites_nothing_that_came_meanwhile() {
+    let server = PagesServer::with_flows(&[PROPOSE]).await;
+    let mut supervisor = server.supervisor("Sam Supervisor").await;
+    supervisor.open("/goods").await;
+    let before = supervisor.source.clone();
+    let meanwhile = BOOK.replace("speed: 1550 rpm", "speed: 1400 rpm");
+    let sent = (meanwhile.as_str(), "");
+    send(&server.base, &mut supervisor, "speed-book", sent).await;
+    let other = BOOK.replace("speed: 1550 rpm", "speed: 1300 rpm");
+    let sent = (before.as_str(), other.as_str(), "");
+    send_from(&server.base, &mut supervisor, "speed-book", sent).await;
+    assert_eq!(supervisor.status.as_u16(), 422);
+    assert!(supervisor.shows("It was changed since you opened this page."));
+    assert!(supervisor.source.contains("speed: 1300 rpm"), "not lost");
+    supervisor.open("/goods/file/speed-book.yaml").await;
+    assert_eq!(supervisor.source, meanwhile);
+    // From the page as it is now it is kept.
+    send(&server.base, &mut supervisor, "speed-book", (&other, "")).await;
+    supervisor.open("/goods/file/speed-book.yaml").await;
+    assert_eq!(supervisor.source, other);
 }
 
 #[tokio::test]

@@ -49,7 +49,7 @@ async fn a_supervisor_confirms_three_conditions_one_by_one_before_a_lock_comes_o
         ("2 of 3", "I did all I could to reach Tess Technician"),
         (
             "3 of 3",
-            "Tess Technician will know before working here again. Record that the lock comes off",
+            "Tess Technician will know before working here again. Record it, then take the lock off",
         ),
     ];
     for (step, confirmed) in conditions {
@@ -106,7 +106,7 @@ async fn a_lock_stays_on_a_job_that_moved_on_meanwhile() {
         .await;
     tess.press("Go on").await;
     let last =
-        "Tess Technician will know before working here again. Record that the lock comes off";
+        "Tess Technician will know before working here again. Record it, then take the lock off";
     supervisor.press(last).await;
     assert_eq!(supervisor.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(

@@ -5,8 +5,10 @@ use std::sync::Arc;
 use fanwright::desk::Rules;
 use fanwright::flow::model::Role;
 use jiff::Timestamp;
+use serde_json::json;
 
 use super::{World, labels, png};
+use crate::support::bot_api::bot_message;
 use crate::support::page::Page;
 use crate::support::pages_server::PagesServer;
 
@@ -157,6 +159,8 @@ async fn single_steps_are_sent_back_in_the_chat_and_done_again_there() {
         api.sent(2002).iter().any(|sent| sent.text.contains(told))
     })
     .await;
+    let asked = api.sent(1001).into_iter().rev().find(|it| it.wants_reply);
+    let asked = bot_message(1001, &asked.unwrap());
     let again = chat.press("Go on with the job").await;
     assert!(
         again[0].text.contains("This is the one step sent back."),
@@ -167,6 +171,14 @@ async fn single_steps_are_sent_back_in_the_chat_and_done_again_there() {
         done[0].text.contains("How it ended: The fan turns."),
         "{done:?}"
     );
+    // A reply to the question of before is not about the job as it is handed in now.
+    chat.press("Hand the job in").await;
+    let content = json!({ "text": "And the other?", "reply_to_message": asked });
+    let late = supervisor.message(content);
+    let refused = supervisor.sends("message", late).await;
+    assert!(refused[0].text.contains("was faster"), "{refused:?}");
+    let list = supervisor.say("/jobs").await;
+    assert!(labels(&list[0])[0].starts_with("Review: "), "{list:?}");
     world.end().await;
 }
 
@@ -289,6 +301,7 @@ async fn a_founder_in_a_chat_gets_to_the_page_where_roles_are_set() {
     let form = [
         ("token", token.as_str()),
         ("person", &person),
+        ("shown", "supervisor"),
         ("role", "supervisor"),
         ("role", "technician"),
     ];

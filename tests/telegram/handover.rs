@@ -256,7 +256,7 @@ async fn the_lock_of_somebody_away_comes_off_by_a_supervisor_after_three_conditi
         ("2 of 3", "I did all I could to reach Ann"),
         (
             "3 of 3",
-            "Ann will know before working here again. Record that the lock comes off",
+            "Ann will know before working here again. Record it, then take the lock off",
         ),
     ] {
         assert!(asked[0].text.contains(step), "{asked:?}");
@@ -280,6 +280,35 @@ async fn the_lock_of_somebody_away_comes_off_by_a_supervisor_after_three_conditi
         !labels(&primary[0]).contains(&"The blade is off"),
         "{primary:?}"
     );
+    crew.world.end().await;
+}
+
+/// Somebody hangs a lock again after a supervisor looked at it: the supervisor's buttons are of
+/// the lock before.
+#[tokio::test]
+async fn a_lock_that_was_hung_again_does_not_come_off_by_an_old_button() {
+    let mut crew = Crew::new().await;
+    makes_dead(&mut crew.toni).await;
+    looks(&mut crew.ann).await;
+    crew.ann.press("My lock is on too").await;
+    looks(&mut crew.sam).await;
+    crew.sam.say("/locks").await;
+    crew.sam.press("Ann’s lock on: Fan circuit").await;
+    let not_here = crew.sam.find("I checked: Ann is not on the site").unwrap();
+    crew.sam.press("I checked: Ann is not on the site").await;
+    crew.sam.press("I did all I could to reach Ann").await;
+    looks(&mut crew.ann).await;
+    crew.ann.press("Take my lock off").await;
+    crew.ann.press("My lock is on too").await;
+    let last = "Ann will know before working here again. Record it, then take the lock off";
+    let refused = crew.sam.press(last).await;
+    assert!(refused[0].text.contains("was faster"), "{refused:?}");
+    assert_eq!(crew.locks().await, ["Ann", "Toni"], "Ann is inside");
+    let earlier = crew
+        .sam
+        .pressing_on(not_here.0.id, &not_here.0.buttons[0].0);
+    let refused = crew.sam.delivers(&earlier).await;
+    assert!(!refused[0].text.contains("2 of 3"), "{refused:?}");
     crew.world.end().await;
 }
 

@@ -206,6 +206,7 @@ impl Scene {
                     source: 7,
                     owner: person,
                     confirmed: 3,
+                    revision: 0,
                 },
             ),
             Token::Shown(Some(person), ShownPress::Ask),

@@ -157,3 +157,25 @@ async fn an_open_code_is_withdrawn_by_its_button_once() {
     assert_eq!(labels(&list[0]).len(), 3, "the other code is still open");
     world.end().await;
 }
+
+#[tokio::test]
+async fn an_old_screen_gives_back_no_role_that_was_taken_meanwhile() {
+    let world = World::new().await;
+    let mut supervisor = world.supervisor().await;
+    world.joined(2002, "Toni", Role::Electrician).await;
+    supervisor.say("/people").await;
+    let old = supervisor.press("Toni").await[0].id;
+    supervisor.press("Toni").await;
+    supervisor.press("☐ Technician").await;
+    supervisor.press("☑ Licensed electrician").await;
+    supervisor.press("Give these roles").await;
+    let late = supervisor.pressing_on(old, "Give these roles");
+    let refused = supervisor.delivers(&late).await;
+    assert!(
+        refused[0].text.contains("The roles of Toni changed"),
+        "{refused:?}"
+    );
+    let list = supervisor.say("/people").await;
+    assert!(list[0].text.contains("Toni, a technician"), "{list:?}");
+    world.end().await;
+}

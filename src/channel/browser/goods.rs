@@ -13,9 +13,10 @@ use super::form::{Fields, new_token};
 use super::page::{Frame, render};
 use super::session::SignedIn;
 use super::trouble::Trouble;
-use crate::desk::goods::StartingGoods;
-use crate::desk::{Actor, DeskError};
+use crate::desk::DeskError;
+use crate::desk::goods::{Replaced, Which as Goods};
 use crate::flow::model::Role;
+use crate::record::chain::Hash;
 
 /// A file of goods may have so many bytes: 20,000 rows and more.
 const BYTES_MAX: usize = 8 * 1024 * 1024;
@@ -62,10 +63,10 @@ impl Which {
         found.ok_or_else(|| Trouble::not_found("page"))
     }
 
-    fn text(self, goods: &StartingGoods) -> Option<&str> {
+    fn goods(self) -> Goods {
         match self {
-            Which::Kit => goods.kit.as_deref(),
-            Which::SpeedBook => goods.speed_book.as_deref(),
+            Which::Kit => Goods::Kit,
+            Which::SpeedBook => Goods::SpeedBook,
         }
     }
 }
@@ -83,9 +84,11 @@ struct FileView {
     title: &'static str,
     about: &'static str,
     text: String,
+    /// The revision that a change takes the place of.
+    revision: String,
     is_there: bool,
-    /// What is wrong with the text, with line and column.
-    wrong: Option<String>,
+    /// Why nothing was changed.
+    refused: Option<String>,
 }
 
 /// A text that was refused, to be mended.
@@ -108,26 +111,28 @@ async fn page(
     SignedIn { actor, session }: &SignedIn,
     refused: Option<Refused>,
 ) -> Result<Response, Trouble> {
-    let goods = browser.desk().goods_texts(actor).await?;
-    let view = |which: Which| {
-        let kept = which.text(&goods);
+    let mut files = Vec::new();
+    for which in Which::ALL {
+        let found = browser.desk().goods_revision(actor, which.goods()).await?;
+        let (revision, kept) = found.unzip();
         let of_it = refused.as_ref().filter(|refused| refused.which == which);
-        FileView {
+        files.push(FileView {
             word: which.word(),
             title: which.title(),
             about: which.about(),
             text: match of_it {
                 Some(refused) => refused.text.clone(),
-                None => kept.unwrap_or_default().to_owned(),
+                None => kept.unwrap_or_default(),
             },
-            is_there: kept.is_some(),
-            wrong: of_it.map(|refused| refused.why.clone()),
-        }
-    };
+            is_there: revision.is_some(),
+            revision: revision.map_or_else(|| NONE_YET.to_owned(), |hash| hash.to_string()),
+            refused: of_it.map(|refused| refused.why.clone()),
+        });
+    }
     let page = Page {
         token: new_token(browser, session)?,
         supervises: actor.is(Role::Supervisor),
-        files: Which::ALL.map(view).into(),
+        files,
     };
     let frame = Frame::of("Kit and speed book", actor).with_token(&page.token);
     let shown = render("goods.html", &frame, &page);
@@ -144,16 +149,14 @@ pub(super) async fn file(
     Path(name): Path<String>,
 ) -> Result<Response, Trouble> {
     let which = Which::named(name.trim_end_matches(".yaml"))?;
-    let goods = browser.desk().goods_texts(&actor).await?;
-    let text = which
-        .text(&goods)
-        .ok_or_else(|| Trouble::not_found("file"))?;
+    let found = browser.desk().goods_revision(&actor, which.goods()).await?;
+    let (_, text) = found.ok_or_else(|| Trouble::not_found("file"))?;
     let as_file = format!("attachment; filename=\"{}.yaml\"", which.word());
     let headers = [
         (CONTENT_TYPE, "application/yaml; charset=utf-8".to_owned()),
         (CONTENT_DISPOSITION, as_file),
     ];
-    Ok((headers, text.to_owned()).into_response())
+    Ok((headers, text).into_response())
 }
 
 /// Takes another text in, typed or as a file.
@@ -168,18 +171,31 @@ pub(super) async fn set(
     let key = fields.key(&signed_in.session)?;
     let sent = fields.get("file").filter(|text| !text.trim().is_empty());
     let text = sent.unwrap_or(fields.text("text")).replace("\r\n", "\n");
-    let actor: &Actor = &signed_in.actor;
-    let set = match which {
-        Which::Kit => browser.desk().set_kit(key, actor, &text).await,
-        Which::SpeedBook => browser.desk().set_speed_book(key, actor, &text).await,
+    let seen = seen(&fields)?;
+    let desk = browser.desk();
+    let replaced = desk.replace_goods(key, &signed_in.actor, (which.goods(), seen), &text);
+    let why = match replaced.await {
+        Ok(Replaced::Kept) => return Ok(Redirect::to("/goods").into_response()),
+        Ok(Replaced::HasChanged) => HAS_CHANGED.to_owned(),
+        Err(DeskError::NotUnderstood(why)) => format!("Line {why}"),
+        Err(error) => return Err(error.into()),
     };
-    match set {
-        Ok(()) => Ok(Redirect::to("/goods").into_response()),
-        Err(DeskError::NotUnderstood(why)) => {
-            let refused = Refused { which, text, why };
-            page(&browser, &signed_in, Some(refused)).await
-        }
-        Err(error) => Err(error.into()),
+    let refused = Refused { which, text, why };
+    page(&browser, &signed_in, Some(refused)).await
+}
+
+/// What stands for a revision where there is none.
+const NONE_YET: &str = "none";
+
+const HAS_CHANGED: &str = "\
+It was changed since you opened this page. Save what is there now as a file to see it, put your \
+change into it, and send that. What you sent stands below.";
+
+/// The revision that the form was opened over.
+fn seen(fields: &Fields) -> Result<Option<Hash>, Trouble> {
+    match fields.text("revision") {
+        NONE_YET => Ok(None),
+        text => text.parse().map(Some).map_err(|_| Trouble::stale_form()),
     }
 }
 
@@ -195,7 +211,7 @@ async fn read(mut form: Multipart) -> Result<Fields, Trouble> {
             )
         })?;
         fields.0.push((name, text));
-        if fields.0.len() > 4 {
+        if fields.0.len() > 5 {
             return Err(Trouble::stale_form());
         }
     }

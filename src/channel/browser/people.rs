@@ -254,9 +254,16 @@ pub(super) async fn set_roles(form: Posted) -> Result<Response, Trouble> {
         )
         .into());
     }
-    form.browser
-        .desk()
-        .set_roles(form.key, &form.actor, person, roles)
-        .await?;
+    let (desk, actor) = (form.browser.desk(), &form.actor);
+    if form.fields.get("leaves").is_some() {
+        desk.set_roles(form.key, actor, person, BTreeSet::new())
+            .await?;
+    } else {
+        let shown = form.fields.get("shown").ok_or_else(Trouble::stale_form)?;
+        let is_shown = |role: &Role| shown.split(", ").any(|word| word == role.word());
+        let shown = Role::ALL.into_iter().filter(is_shown).collect();
+        desk.change_roles(form.key, actor, person, (shown, roles))
+            .await?;
+    }
     Ok(Redirect::to("/people").into_response())
 }

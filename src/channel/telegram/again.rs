@@ -156,11 +156,16 @@ impl Turn<'_> {
         }
     }
 
-    /// Asks for the remark; the question carries which steps it is about.
+    /// Asks for the remark; the question carries which steps it is about, and of which state of the
+    /// job: the places of steps mean others in another.
     fn ask_remark(&self, on: On, line: &str, places: &[usize]) {
-        let reference = reference(on.job);
+        let On { job, revision } = on;
+        let reference = reference(job);
         let steps = words::steps(places);
-        let question = format!("{} {reference}{steps}: {line}.", words::SEND_BACK);
+        let question = format!(
+            "{} {reference}-{revision}{steps}: {line}.",
+            words::SEND_BACK
+        );
         self.ask(&question, "what is to be put right");
     }
 }

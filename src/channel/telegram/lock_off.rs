@@ -1,6 +1,7 @@
 //! A supervisor takes off the lock of somebody who is away, in a chat: the three conditions of
 //! 29 CFR 1910.147(e)(3), one message each.
 
+use super::press::stale_press;
 use super::rich::{Rich, Style};
 use super::screen::{BUTTONS_MAX, Rows, button};
 use super::talk::Turn;
@@ -9,7 +10,7 @@ use super::words;
 use crate::channel::lock_conditions::{CONDITIONS, Condition};
 use crate::desk::id::JobId;
 use crate::desk::locks::LockLine;
-use crate::desk::{Actor, DeskError};
+use crate::desk::{Actor, DeskError, Seen};
 use crate::record::person::PersonId;
 use crate::walk::input::Input;
 
@@ -22,6 +23,9 @@ pub struct LockOff {
     pub owner: PersonId,
     /// So many conditions are confirmed, the first ones.
     pub confirmed: u8,
+    /// The state of the job that the locks were listed from. In any other the lock may have been
+    /// hung again, by somebody who is there.
+    pub revision: u64,
 }
 
 impl LockOff {
@@ -30,15 +34,21 @@ impl LockOff {
         let mut bytes = self.source.to_be_bytes().to_vec();
         bytes.extend(self.owner.0.as_bytes());
         bytes.push(self.confirmed);
+        bytes.extend(self.revision.to_be_bytes());
         bytes
     }
 
-    fn of(line: &LockLine, confirmed: u8) -> LockOff {
+    fn of(line: &LockLine, (confirmed, revision): (u8, u64)) -> LockOff {
         LockOff {
             source: crc32fast::hash(line.source.as_str().as_bytes()),
             owner: line.owner.person,
             confirmed,
+            revision,
         }
+    }
+
+    fn is_of(self, line: &LockLine) -> bool {
+        LockOff::of(line, (self.confirmed, self.revision)) == self
     }
 }
 
@@ -52,18 +62,21 @@ impl Turn<'_> {
         let Some(job) = self.at_hand(&actor).await? else {
             return Ok(());
         };
+        // Before the locks: what changes in between makes the buttons stale.
+        let screen = desk.screen(&actor, job).await?;
         let locks = desk.locks_of_others(&actor, job).await?;
         if locks.is_empty() {
             self.say(words::NO_LOCKS);
             return Ok(());
         }
-        let line = desk.screen(&actor, job).await?.evaporator.line();
+        let line = screen.evaporator.line();
         let mut rich = Rich::default();
         rich.push(Style::Bold, &words::locks_at(&line));
         rich.paragraph(Style::Plain, words::LOCKS_HOW);
         let row = |lock: &LockLine| {
             let label = words::lock_of(&lock.owner.name, &lock.label);
-            vec![button(&label, Token::LockOff(job, LockOff::of(lock, 0)))]
+            let lock = LockOff::of(lock, (0, screen.prompt.revision));
+            vec![button(&label, Token::LockOff(job, lock))]
         };
         let rows: Rows = locks.iter().take(BUTTONS_MAX).map(row).collect();
         self.offer(&rich, rows);
@@ -78,8 +91,7 @@ impl Turn<'_> {
         press: LockOff,
     ) -> Result<Option<String>, DeskError> {
         let locks = self.talk.desk.locks_of_others(actor, job).await?;
-        let mut locks = locks.iter();
-        let Some(line) = locks.find(|line| LockOff::of(line, press.confirmed) == press) else {
+        let Some(line) = locks.iter().find(|line| press.is_of(line)) else {
             self.say(words::NO_SUCH_LOCK);
             return Ok(None);
         };
@@ -92,8 +104,15 @@ impl Turn<'_> {
                 tried_to_reach: true,
                 will_know: true,
             };
-            return self.bring(actor, job, input).await;
+            let (key, seen) = (self.key.clone(), Seen::Screen(press.revision));
+            let desk = &self.talk.desk;
+            let handled = desk.handle_seen(key, actor, job, (seen, input)).await?;
+            return Ok(self.became(actor, handled).await);
         };
+        let screen = self.talk.desk.screen(actor, job).await?;
+        if screen.prompt.revision != press.revision {
+            return self.bring(actor, job, stale_press()).await;
+        }
         let mut rich = Rich::default();
         let which = words::lock_of(name, &line.label);
         rich.push(
@@ -107,7 +126,8 @@ impl Turn<'_> {
         if at + 1 == CONDITIONS.len() {
             confirm.push_str(words::RECORD_LOCK_OFF);
         }
-        let next = LockOff::of(line, press.confirmed.saturating_add(1));
+        let confirmed = press.confirmed.saturating_add(1);
+        let next = LockOff { confirmed, ..press };
         let rows: Rows = vec![vec![button(&confirm, Token::LockOff(job, next))]];
         self.offer(&rich, rows);
         Ok(None)

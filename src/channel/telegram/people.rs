@@ -8,7 +8,7 @@ use super::rich::{Rich, Style};
 use super::screen::{BUTTONS_MAX, Rows, button};
 use super::sender::{Kind, What};
 use super::talk::{Turn, texts};
-use super::ticked_roles::TickedRoles;
+use super::ticked_roles::{RoleChange, TickedRoles};
 use super::token::{CodeMark, RolesPress, Token};
 use super::words;
 use crate::channel::lines;
@@ -114,10 +114,12 @@ impl Turn<'_> {
         };
         match (press, line) {
             (RolesPress::Ask, line) => self.ask_roles(actor, line.as_ref()),
-            (RolesPress::Tick(ticked), line) => self.tick_roles(line.as_ref(), ticked, message),
-            (RolesPress::Give(ticked), None) => self.invited(actor, ticked.roles()).await?,
-            (RolesPress::Give(ticked), Some(line)) => {
-                self.give_roles(actor, &line, ticked.roles()).await?;
+            (RolesPress::Tick(change), line) => self.tick_roles(line.as_ref(), change, message),
+            (RolesPress::Give(change), None) => {
+                self.invited(actor, change.ticked.roles()).await?;
+            }
+            (RolesPress::Give(change), Some(line)) => {
+                self.give_roles(actor, &line, change).await?;
             }
         }
         Ok(())
@@ -125,11 +127,12 @@ impl Turn<'_> {
 
     fn ask_roles(&self, actor: &Actor, line: Option<&PersonLine>) {
         let mut rich = Rich::default();
-        let ticked = match line {
+        let (shown, ticked) = match line {
             Some(line) => {
                 let roles = lines::roles(&line.roles);
                 rich.push(Style::Bold, &words::their_roles(&line.name, &roles));
-                TickedRoles::of(&line.roles)
+                let had = TickedRoles::of(&line.roles);
+                (had, had)
             }
             None if !actor.is(Role::Supervisor) => {
                 self.say(words::NO_INVITING);
@@ -137,16 +140,17 @@ impl Turn<'_> {
             }
             None => {
                 rich.push(Style::Bold, words::NEWCOMER);
-                TickedRoles::of(&[Role::Technician])
+                let usual = TickedRoles::of(&[Role::Technician]);
+                (TickedRoles::of(&[]), usual)
             }
         };
         rich.paragraph(Style::Plain, words::TICK_ROLES);
-        self.offer(&rich, boxes(line, ticked));
+        self.offer(&rich, boxes(line, RoleChange { shown, ticked }));
     }
 
     /// Shows other roles as ticked, by changing the buttons of the message.
-    fn tick_roles(&self, line: Option<&PersonLine>, ticked: TickedRoles, message: Option<i32>) {
-        let rows = boxes(line, ticked);
+    fn tick_roles(&self, line: Option<&PersonLine>, change: RoleChange, message: Option<i32>) {
+        let rows = boxes(line, change);
         let Some(message) = message else {
             self.offer(&Rich::plain(words::TICK_ROLES), rows);
             return;
@@ -175,10 +179,11 @@ impl Turn<'_> {
         &self,
         actor: &Actor,
         line: &PersonLine,
-        roles: BTreeSet<Role>,
+        change: RoleChange,
     ) -> Result<(), DeskError> {
         let (key, desk) = (self.key.clone(), &self.talk.desk);
-        let now = desk.set_roles(key, actor, line.person, roles).await?;
+        let over = (change.shown.roles(), change.ticked.roles());
+        let now = desk.change_roles(key, actor, line.person, over).await?;
         let said = match now.roles.is_empty() {
             true => words::off_the_crew(&now.name),
             false => words::now_have_roles(&now.name, &lines::roles(&now.roles)),
@@ -203,13 +208,15 @@ fn offer_to_withdraw(codes: &[OpenCode], (rich, rows): (&mut Rich, &mut Rows)) {
 
 /// A box for each role, and the button that gives what is ticked. It says so when that takes
 /// somebody off the crew; nobody new joins without a role.
-fn boxes(line: Option<&PersonLine>, ticked: TickedRoles) -> Rows {
+fn boxes(line: Option<&PersonLine>, change: RoleChange) -> Rows {
+    let ticked = change.ticked;
     let person = line.map(|line| line.person);
     let mut rows: Rows = Vec::new();
     for role in Role::ALL {
         let mark = if ticked.has(role) { "☑" } else { "☐" };
         let label = format!("{mark} {}", lines::role_label(role));
-        let press = RolesPress::Tick(ticked.turned(role));
+        let ticked = ticked.turned(role);
+        let press = RolesPress::Tick(RoleChange { ticked, ..change });
         rows.push(vec![button(&label, Token::Roles(person, press))]);
     }
     let done = match (line, ticked.roles().is_empty()) {
@@ -218,7 +225,7 @@ fn boxes(line: Option<&PersonLine>, ticked: TickedRoles) -> Rows {
         (Some(line), true) => Some(words::take_off(&line.name)),
         (Some(_), false) => Some(words::GIVE_ROLES.to_owned()),
     };
-    let give = Token::Roles(person, RolesPress::Give(ticked));
+    let give = Token::Roles(person, RolesPress::Give(change));
     rows.extend(done.map(|done| vec![button(&done, give)]));
     rows
 }

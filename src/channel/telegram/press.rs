@@ -11,7 +11,7 @@ use super::words;
 use crate::channel::lines::{person as person_line, told_on_request};
 use crate::desk::id::JobId;
 use crate::desk::screen::Closing;
-use crate::desk::{Actor, DeskError};
+use crate::desk::{Actor, DeskError, Seen};
 use crate::flow::name::ChoiceKey;
 use crate::walk::input::Input;
 use crate::walk::prompt::{Action, Ask, Button};
@@ -323,6 +323,7 @@ impl Turn<'_> {
     async fn send_back(&self, actor: &Actor, rest: &str, remark: &str) -> Result<(), DeskError> {
         let head = rest.split(':').next().unwrap_or_default();
         let wanted = head.split(words::STEPS).next().unwrap_or_default().trim();
+        let (wanted, revision) = wanted.split_once('-').unwrap_or((wanted, ""));
         let waiting = self.talk.desk.jobs_to_review(actor).await?;
         let job = waiting.iter().find(|line| reference(line.job) == wanted);
         let Some(job) = job else {
@@ -331,10 +332,12 @@ impl Turn<'_> {
         };
         let (key, desk) = (self.key.clone(), &self.talk.desk);
         let walked = desk.steps_to_send_back(actor, job.job).await?;
+        let remark = remark.to_owned();
         let steps = asked_about(head, &walked);
-        let handled = desk
-            .send_steps_back(key, actor, job.job, (remark, steps))
-            .await?;
+        // A question that says no revision is older than any.
+        let seen = Seen::Screen(revision.parse().unwrap_or(u64::MAX));
+        let meant = (seen, Input::SendBack { remark, steps });
+        let handled = desk.handle_seen(key, actor, job.job, meant).await?;
         self.became(actor, handled).await;
         Ok(())
     }

@@ -10,9 +10,32 @@ pub enum RolesPress {
     /// Ask which roles.
     Ask,
     /// Show these as ticked.
-    Tick(TickedRoles),
+    Tick(RoleChange),
     /// Give these.
-    Give(TickedRoles),
+    Give(RoleChange),
+}
+
+/// Which roles are ticked, over those that the person had when they were shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RoleChange {
+    /// Those that the person had; none for somebody new.
+    pub shown: TickedRoles,
+    /// Those that are ticked.
+    pub ticked: TickedRoles,
+}
+
+impl RoleChange {
+    /// Both halves of a byte; `None` if one of them is no set of roles.
+    pub fn from_byte(byte: u8) -> Option<RoleChange> {
+        Some(RoleChange {
+            shown: TickedRoles::from_bits(byte >> 4)?,
+            ticked: TickedRoles::from_bits(byte & 0xf)?,
+        })
+    }
+
+    fn byte(self) -> u8 {
+        (self.shown.bits() << 4) | self.ticked.bits()
+    }
 }
 
 impl RolesPress {
@@ -20,8 +43,8 @@ impl RolesPress {
     pub(super) fn bytes(self) -> Vec<u8> {
         match self {
             RolesPress::Ask => vec![1],
-            RolesPress::Tick(roles) => vec![2, roles.bits()],
-            RolesPress::Give(roles) => vec![3, roles.bits()],
+            RolesPress::Tick(change) => vec![2, change.byte()],
+            RolesPress::Give(change) => vec![3, change.byte()],
         }
     }
 }

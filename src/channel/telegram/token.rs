@@ -3,7 +3,7 @@
 //! The text is URL-safe base 64 (RFC 4648, section 5) without padding of: one byte of version and
 //! kind, then the fields in the order in which they are declared, numbers with the high byte
 //! first. In version 1 the kind is the low half of that byte; version 2 has the kinds from 16 on,
-//! in a byte of their own. The longest is 42 bytes, 56 characters of the 64 that the platform
+//! in a byte of their own. The longest is 47 bytes, 63 characters of the 64 that the platform
 //! takes.
 
 use base64::Engine;
@@ -16,8 +16,8 @@ pub use super::flow_mark::FlowMark;
 pub use super::lock_off::LockOff;
 pub use super::shared_press::SharedPress;
 pub use super::shown_press::{CompetenceMark, ShownPress};
+use super::ticked_roles::RoleChange;
 pub use super::ticked_roles::RolesPress;
-use super::ticked_roles::TickedRoles;
 use crate::desk::id::{EvaporatorId, JobId};
 use crate::desk::screen::{Closing, RowDecision};
 use crate::desk::shared_flows::SharedMark;
@@ -371,10 +371,12 @@ impl Fields<'_> {
         let source = u32::from_be_bytes(self.take()?);
         let owner = PersonId(self.id()?);
         let [confirmed] = self.take()?;
+        let revision = u64::from_be_bytes(self.take()?);
         Some(LockOff {
             source,
             owner,
             confirmed,
+            revision,
         })
     }
 
@@ -425,8 +427,8 @@ impl Fields<'_> {
     fn roles_press(&mut self) -> Option<RolesPress> {
         let [what] = self.take()?;
         let mut roles = || {
-            let [bits] = self.take()?;
-            TickedRoles::from_bits(bits)
+            let [byte] = self.take()?;
+            RoleChange::from_byte(byte)
         };
         match what {
             1 => Some(RolesPress::Ask),

@@ -204,7 +204,7 @@ them, after three conditions that you confirm one by one.";
 pub(super) const LOCK_OFF_CAUTION: &str =
     "⚠️ Somebody may be inside. Look for yourself before any lock comes off.";
 
-pub(super) const RECORD_LOCK_OFF: &str = ". Record that the lock comes off";
+pub(super) const RECORD_LOCK_OFF: &str = ". Record it, then take the lock off";
 
 /// `Locks of others at Corner Market · EV-3`.
 pub(super) fn locks_at(line: &str) -> String {

@@ -19,7 +19,7 @@ fn plan() -> impl Strategy<Value = Plan> {
 }
 
 fn roles_press() -> impl Strategy<Value = RolesPress> {
-    let roles = || (0..16u8).prop_map(|bits| TickedRoles::from_bits(bits).unwrap());
+    let roles = || any::<u8>().prop_map(|byte| RoleChange::from_byte(byte).unwrap());
     prop_oneof![
         Just(RolesPress::Ask),
         roles().prop_map(RolesPress::Tick),
@@ -91,6 +91,7 @@ fn token() -> impl Strategy<Value = Token> {
                     source,
                     owner,
                     confirmed,
+                    revision: on.revision,
                 };
                 Token::LockOff(on.job, lock)
             }
