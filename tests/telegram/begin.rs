@@ -85,3 +85,25 @@ async fn words_after_the_command_still_count_after_the_choice() {
     );
     world.end().await;
 }
+
+#[tokio::test]
+async fn each_button_of_an_evaporators_card_begins_its_own_flow_and_says_when_it_did() {
+    let world = world().await;
+    let mut chat = technician(&world).await;
+    chat.say("/new").await;
+    chat.press(WHOLE).await;
+    chat.reply("Corner Market, EV-3").await;
+    let card = chat.say("/evaporator").await;
+    let begins = |title: &str| {
+        let label = labels(&card[0]).into_iter().find(|it| it.contains(title));
+        label.unwrap().to_owned()
+    };
+    let begun = chat.press(&begins(AGAIN)).await;
+    assert!(begun[0].text.contains("Look again · step 1"), "{begun:?}");
+    let begun = chat.press(&begins(WHOLE)).await;
+    assert!(begun[0].text.contains(&format!("{WHOLE} · step 1")));
+    let before = chat.press(&begins(AGAIN)).await;
+    assert!(before[0].text.contains("Look again · step 1"), "{before:?}");
+    assert!(before[0].text.starts_with("This button began this job."));
+    world.end().await;
+}

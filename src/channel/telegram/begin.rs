@@ -197,7 +197,8 @@ impl Turn<'_> {
         Ok(())
     }
 
-    /// Begins a job. All presses on one message begin the same.
+    /// Begins a job. All presses of one button begin the same; a second one says so, as it may come
+    /// months later.
     pub(super) async fn begin(
         &self,
         actor: &Actor,
@@ -210,14 +211,16 @@ impl Turn<'_> {
         };
         let key = match message {
             Some(message) => InputKey(format!(
-                "telegram:{}:begin:{}:{message}:{evaporator}",
-                self.talk.number, self.place.chat
+                "telegram:{}:begin:{}:{message}:{evaporator}:{:x}:{}",
+                self.talk.number, self.place.chat, plan.flow.0, plan.training
             )),
             None => self.key.clone(),
         };
         let new = of(&planned, evaporator);
         let handled = self.talk.desk.begin(key, actor, new).await?;
-        self.show(actor, &handled.screen, None).await;
+        let was_begun = handled.outcome == Outcome::AlreadyHandled;
+        let said = was_begun.then_some(words::BEGUN_BEFORE);
+        self.show(actor, &handled.screen, said).await;
         Ok(())
     }
 

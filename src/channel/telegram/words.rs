@@ -122,6 +122,8 @@ pub(super) const FLOOD: &str = "That is more than I can read at once. What you s
 
 pub(super) const WHICH: &str = "On which evaporator?";
 
+pub(super) const BEGUN_BEFORE: &str = "This button began this job. /new begins another.";
+
 pub(super) const A_TRAINING_WALK: &str = "A TRAINING walk: nothing of it counts as a record.";
 
 pub(super) const WHAT_TO_DO: &str = "What is to be done?";
