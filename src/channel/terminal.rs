@@ -138,14 +138,19 @@ impl<'a> Terminal<'a> {
     /// Asks and reads one line; none when the input is over.
     fn ask(&mut self, text: &str) -> Result<Option<String>, TerminalError> {
         writeln!(self.output, "{text}")?;
-        write!(self.output, "> ")?;
-        self.output.flush()?;
-        let mut line = String::new();
-        if self.input.read_line(&mut line)? == 0 {
-            writeln!(self.output)?;
-            return Ok(None);
+        loop {
+            write!(self.output, "> ")?;
+            self.output.flush()?;
+            let mut line = Vec::new();
+            if self.input.read_until(b'\n', &mut line)? == 0 {
+                writeln!(self.output)?;
+                return Ok(None);
+            }
+            match std::str::from_utf8(&line) {
+                Ok(line) => return Ok(Some(line.trim().to_owned())),
+                Err(_) => writeln!(self.output, "{NO_TEXT}")?,
+            }
         }
-        Ok(Some(line.trim().to_owned()))
     }
 
     fn show(&mut self, screen: &Screen) -> Result<(), TerminalError> {
@@ -353,6 +358,8 @@ impl<'a> Terminal<'a> {
         self.hand_over_the_counter(actor, screen, input).await
     }
 }
+
+const NO_TEXT: &str = "That line is not UTF-8 text and has no effect. Type it again.";
 
 /// What the terminal does after an exchange.
 enum Next {

@@ -25,6 +25,7 @@ mod sealing;
 mod search;
 mod sign_in;
 mod stands_out;
+mod terminal;
 mod time;
 mod ways;
 

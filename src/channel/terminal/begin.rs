@@ -90,17 +90,32 @@ impl Terminal<'_> {
             "Which job?\n{}\n{more}Type its number, or Enter for a new one.",
             lines.join("\n")
         );
+        match self.pick(&question, &jobs)? {
+            None => Ok(None),
+            Some(Pick::Enter) => self.new_job(actor).await,
+            Some(Pick::One((_, line))) => {
+                self.desk.take_up(actor, line.job).await?;
+                Ok(Some(line.job))
+            }
+        }
+    }
+
+    /// Asks until the answer is a number of this list, or just Enter; none when the input is over.
+    fn pick<'l, T>(
+        &mut self,
+        question: &str,
+        list: &'l [T],
+    ) -> Result<Option<Pick<'l, T>>, TerminalError> {
         loop {
-            let Some(answer) = self.ask(&question)? else {
+            let Some(answer) = self.ask(question)? else {
                 return Ok(None);
             };
             if answer.is_empty() {
-                return self.new_job(actor).await;
+                return Ok(Some(Pick::Enter));
             }
-            let chosen = super::number(&answer).and_then(|number| jobs.get(number - 1));
-            if let Some((_, line)) = chosen {
-                self.desk.take_up(actor, line.job).await?;
-                return Ok(Some(line.job));
+            let chosen = super::number(&answer).and_then(|number| list.get(number - 1));
+            if let Some(one) = chosen {
+                return Ok(Some(Pick::One(one)));
             }
             self.say("There is no such number in the list.")?;
         }
@@ -141,15 +156,10 @@ impl Terminal<'_> {
                 "Which evaporator?\n{}\nType its number, or Enter for a new one.",
                 lines.join("\n")
             );
-            let Some(answer) = self.ask(&question)? else {
-                return Ok(None);
-            };
-            let chosen = answer
-                .parse::<usize>()
-                .ok()
-                .and_then(|number| known.get(number.wrapping_sub(1)));
-            if let Some(label) = chosen {
-                return Ok(Some(label.id));
+            match self.pick(&question, &known)? {
+                None => return Ok(None),
+                Some(Pick::One(label)) => return Ok(Some(label.id)),
+                Some(Pick::Enter) => {}
             }
         }
         loop {
@@ -191,19 +201,28 @@ impl Terminal<'_> {
                     "What is to be done?\n{}\nType its number, or Enter for the first.",
                     lines.join("\n")
                 );
-                let Some(answer) = self.ask(&question)? else {
-                    return Ok(None);
-                };
-                let chosen = super::number(&answer).and_then(|number| several.get(number - 1));
-                chosen.unwrap_or(&several[0]).flow.clone()
+                match self.pick(&question, several)? {
+                    None => return Ok(None),
+                    Some(Pick::One(choice)) => choice.flow.clone(),
+                    Some(Pick::Enter) => several[0].flow.clone(),
+                }
             }
         };
-        let question = "Is this a real job? Enter for yes, “training” for a TRAINING walk.";
-        let Some(answer) = self.ask(question)? else {
-            return Ok(None);
-        };
-        Ok(Some((flow, answer.eq_ignore_ascii_case("training"))))
+        let question = "What is it?\n  1) a real job\n  2) a TRAINING walk, which is no record\n\
+                        Type its number, or Enter for a real job.";
+        match self.pick(question, &[false, true])? {
+            None => Ok(None),
+            Some(Pick::One(training)) => Ok(Some((flow, *training))),
+            Some(Pick::Enter) => Ok(Some((flow, false))),
+        }
     }
+}
+
+/// What somebody picked of a list.
+enum Pick<'l, T> {
+    One(&'l T),
+    /// Just Enter: what the question says that it stands for.
+    Enter,
 }
 
 const FIRST_WORDS: &str = "\
