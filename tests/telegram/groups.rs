@@ -4,7 +4,8 @@ use fanwright::desk::notice::About;
 use fanwright::flow::model::Role;
 use serde_json::{Value, json};
 
-use super::World;
+use super::{World, png};
+use crate::support::bot_api::{Sent, bot_message};
 use crate::support::group_chat::GroupChat;
 
 const GROUP: i64 = -4_001;
@@ -247,5 +248,26 @@ async fn in_a_topic_of_the_bots_own_only_what_is_for_it_is_answered() {
     let update = world.api.update("message", row);
     let told = group.delivers(&sam, &update).await;
     assert_eq!(told[0].topic, None);
+    world.end().await;
+}
+
+#[tokio::test]
+async fn an_album_that_answers_in_a_group_gets_one_sentence() {
+    let world = World::new().await;
+    let sam = world.supervisor().await;
+    let group = world.group_of(&sam, GROUP).await;
+    let asked = group.says(&sam, "/help").await;
+    let before = world.api.sent(GROUP).len();
+    for _ in 0..3 {
+        let mut content = sam.photo_content(png());
+        content["media_group_id"] = json!("album-1");
+        content["reply_to_message"] = bot_message(GROUP, &asked[0]);
+        let photo = group.message(&sam, content);
+        world.api.deliver(&world.api.update("message", photo));
+    }
+    group.says(&sam, "/help").await;
+    let came = world.api.sent(GROUP).split_off(before);
+    let told = |it: &&Sent| it.text.contains("One photo at a time");
+    assert_eq!(came.iter().filter(told).count(), 1, "{came:?}");
     world.end().await;
 }

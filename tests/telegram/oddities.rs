@@ -67,6 +67,24 @@ async fn a_huge_text_is_answered_within_the_limits() {
 }
 
 #[tokio::test]
+async fn what_somebody_picks_from_what_a_bot_found_answers_nothing() {
+    let world = World::new().await;
+    let mut chat = world.at_work().await;
+    chat.press("Go on").await;
+    chat.press("It turns").await;
+    chat.press("That is all").await;
+    chat.say("208 V").await;
+    chat.photo(png()).await;
+    assert!(chat.last().text.contains("step 6"), "{:?}", chat.last());
+    let bot = json!({ "id": 7, "is_bot": true, "first_name": "B", "username": "bench_bot" });
+    let picked = chat.message(json!({ "text": "Corner Market · EV-3", "via_bot": bot }));
+    assert_eq!(chat.sends("message", picked).await, []);
+    let shown = chat.say("/job").await;
+    assert!(shown[0].text.contains("step 6"), "{shown:?}");
+    world.end().await;
+}
+
+#[tokio::test]
 async fn an_album_gets_one_answer_and_an_unreadable_photo_a_reason() {
     let world = World::new().await;
     let mut chat = world.at_work().await;
@@ -159,7 +177,9 @@ async fn a_button_that_is_not_ours_is_answered() {
         press["callback_query"]["id"] = json!(format!("odd-{data}"));
         let answer = chat.delivers(&press).await;
         assert!(
-            answer[0].text.contains("too old to be understood"),
+            answer[0]
+                .text
+                .contains("too old, or made for another place"),
             "{answer:?}"
         );
         let answered = world.api.answers();

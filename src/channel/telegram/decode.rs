@@ -276,6 +276,10 @@ fn meant(message: &Message, edited: bool) -> Option<Inbound> {
         let is_followed = matches!(common.media_kind, MediaKind::Location(_));
         return unusable(Unusable::Edited).filter(|_| !is_followed);
     }
+    if message.via_bot.is_some() {
+        // A line that somebody picked from what a bot found: nobody typed it as an answer.
+        return None;
+    }
     if common.forward_origin.is_some() {
         return unusable(Unusable::Forwarded);
     }

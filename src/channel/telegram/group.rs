@@ -3,7 +3,9 @@
 //! Whoever is not of the group's crew changes nothing here and learns nothing, whatever they
 //! send; the desk says who is (`Desk::group_actor`).
 
-use super::decode::{GroupCommand, GroupNews, InGroup, Photo, Place, Press, Reply, Standing};
+use super::decode::{
+    GroupCommand, GroupNews, InGroup, Photo, Place, Press, Reply, Standing, Unusable,
+};
 use super::group_decode::Answered;
 use super::group_words as words;
 use super::queue::Rank;
@@ -39,6 +41,12 @@ impl GroupTurn<'_> {
             InGroup::Reply(reply) => self.replied(&reply).await,
             InGroup::Photo(photo, to) => self.photo(&photo, &to).await,
             InGroup::Mention => self.help().await,
+            // The photos of an album get one answer together.
+            InGroup::Unusable(Unusable::Album)
+                if self.talk.albums.put(self.key.0.clone(), ()).is_some() =>
+            {
+                Ok(())
+            }
             InGroup::Unusable(what) => {
                 self.say(super::words::unusable(what));
                 Ok(())

@@ -154,7 +154,8 @@ pub(super) fn said(message: &Message, edited: bool, me: Option<&str>) -> Option<
         return Some(arrived(Came::News(moved_to(message, migration))));
     }
     // An edited message was for the bot before, or was not; either way it changes nothing here.
-    if edited {
+    // Nor does a line that somebody picked from what a bot found.
+    if edited || message.via_bot.is_some() {
         return None;
     }
     let meant = meant(message, common, me)?;
