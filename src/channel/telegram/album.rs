@@ -102,7 +102,7 @@ impl Errand {
             let to = (self.place, Rank::Answer);
             let told = self.sender.send_and_tell(to, Kind::Own, vec![what]);
             if let Ok(Fate::Refused) = told.await {
-                return Some(words::PHOTOS_REFUSED.to_owned());
+                return Some(words::NOT_HERE.to_owned());
             }
         }
         None

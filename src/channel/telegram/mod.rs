@@ -91,7 +91,7 @@ use receipt::Receipts;
 use sender::Sender;
 use talk::{Recent, Talk};
 
-/// How long one request may take.
+/// How long one request may take, beside the time for which an empty answer may be held back.
 const REQUEST_MAX: Duration = Duration::from_secs(30);
 
 /// After a failure at the start so long is waited.

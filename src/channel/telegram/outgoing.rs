@@ -1,6 +1,7 @@
 //! What can go out: messages, pictures, files, and changes to what is there.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use teloxide::types::{InlineKeyboardMarkup, ReplyMarkup};
 
@@ -11,6 +12,11 @@ use crate::report::picture::Png;
 
 /// The most photos of one album, as the Bot API's reference has it for `sendMediaGroup`.
 pub(super) const ALBUM_MAX: usize = 10;
+
+/// What is uploaded is tried so often, and for so long, before it is given up: what takes longer
+/// than a request may would stand before every question in its chat for ever.
+const UPLOADS_MAX: u32 = 5;
+const UPLOADED_FOR_MAX: Duration = Duration::from_secs(120);
 
 impl Rank {
     /// Its word, where it is counted.
@@ -81,6 +87,12 @@ impl What {
             | What::Keyboard { .. } => 1,
         }
     }
+
+    /// Whether it is not tried again after so many failures in so long.
+    pub(super) fn is_given_up(&self, failures: u32, tried: Duration) -> bool {
+        let is_upload = matches!(self, What::File { .. } | What::Album(_));
+        is_upload && failures >= UPLOADS_MAX && tried >= UPLOADED_FOR_MAX
+    }
 }
 
 /// What a newer message makes needless.
@@ -109,4 +121,27 @@ pub(super) enum Fate {
     Replaced,
     /// The platform will never take it.
     Refused,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_upload_that_never_ends_is_given_up_and_a_message_never_is() {
+        let file = What::File {
+            bytes: Arc::default(),
+            file: "job.pdf".to_owned(),
+            caption: String::new(),
+        };
+        let text = What::Text {
+            html: "Does the fan turn?".to_owned(),
+            markup: None,
+        };
+        let long = UPLOADED_FOR_MAX;
+        assert!(file.is_given_up(5, long));
+        assert!(!file.is_given_up(4, long));
+        assert!(!file.is_given_up(40, Duration::from_secs(30)), "an outage");
+        assert!(!text.is_given_up(40, long));
+    }
 }

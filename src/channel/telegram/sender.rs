@@ -45,7 +45,7 @@ struct Item {
     what: What,
     rank: Rank,
     offered: Stopwatch,
-    was_tried: bool,
+    first_tried: Option<Instant>,
     failures: u32,
     told: Option<oneshot::Sender<Fate>>,
     /// It shows a question in a private chat.
@@ -66,7 +66,7 @@ impl Item {
             what,
             rank,
             offered: Stopwatch::started(),
-            was_tried: false,
+            first_tried: None,
             failures: 0,
             told: interest.told,
             mark: interest.mark,
@@ -240,7 +240,6 @@ impl Sender {
                 match verdict(inner.line.send(answer).await.map(drop)) {
                     Verdict::Done(()) => return,
                     Verdict::Wait(wait) => {
-                        metrics().send_ended("wait");
                         // It names no chat, so the platform means the bot.
                         let until = inner.now().saturating_add(wait);
                         inner.out().queue.hold_everything(until);
@@ -338,18 +337,15 @@ impl Inner {
     async fn deliver(self: Arc<Self>, mut sending: Sending<Kind, Item>) {
         let chat = ChatMark(sending.chat);
         let item = sending.what_mut();
-        if !std::mem::replace(&mut item.was_tried, true) {
+        if item.first_tried.is_none() {
             metrics().send_waited(item.rank.word(), item.offered);
         }
+        item.first_tried.get_or_insert_with(Instant::now);
         if let Some(mark) = &item.mark {
             mark.begins();
         }
-        let Item { place, what, .. } = sending.what();
         let asked = Stopwatch::started();
-        // A panic loses this message and holds up no other.
-        let attempt = AssertUnwindSafe(self.attempt(*place, what)).catch_unwind();
-        let panicked = |_| Verdict::Never("sending it broke off unexpectedly".to_owned());
-        let verdict = attempt.await.unwrap_or_else(panicked);
+        let verdict = self.tried(sending.what()).await;
         metrics().send_answered(verdict.word(), asked);
         if let (Verdict::Wait(_) | Verdict::Again(_), Some(mark)) = (&verdict, &sending.what().mark)
         {
@@ -388,6 +384,7 @@ impl Inner {
             }
             Verdict::Never(why) => {
                 tracing::error!(%chat, why, "a message was refused for good");
+                self.say_instead(sending.what());
                 let item = self.out().queue.finished(self.now(), sending);
                 (Some(item), Fate::Refused)
             }
@@ -397,6 +394,41 @@ impl Inner {
         }
         self.left.notify_waiters();
         self.stirred.notify_one();
+    }
+
+    /// What became of one attempt; what takes too long to upload is given up at last.
+    async fn tried(&self, item: &Item) -> Verdict<Option<i32>> {
+        // A panic loses this message and holds up no other.
+        let attempt = AssertUnwindSafe(self.attempt(item.place, &item.what)).catch_unwind();
+        let panicked = |_| Verdict::Never("sending it broke off unexpectedly".to_owned());
+        let verdict = attempt.await.unwrap_or_else(panicked);
+        let tried = item.first_tried.map(|since| since.elapsed());
+        match verdict {
+            Verdict::Again(why)
+                if item
+                    .what
+                    .is_given_up(item.failures + 1, tried.unwrap_or_default()) =>
+            {
+                Verdict::Never(why)
+            }
+            other => other,
+        }
+    }
+
+    /// Says where a file is that does not come; whoever sends an album says so themselves.
+    fn say_instead(&self, item: &Item) {
+        if !matches!(item.what, What::File { .. }) {
+            return;
+        }
+        let to = (item.place, Rank::Answer);
+        let whats = texts(&Rich::plain(words::NOT_HERE), None).into_iter();
+        let offers = whats.map(|what| Offer {
+            like: Like::Nothing,
+            is_owed: false,
+            messages: what.messages(),
+            what: Item::new(to, what, Interest::default()),
+        });
+        self.offer((item.place.chat, Rank::Answer), offers.collect());
     }
 
     /// Sends it to the number that its group has now. A message that is there already has another

@@ -447,8 +447,7 @@ pub(super) const NO_PHOTOS: &str = "This job has no photo yet.";
 pub(super) const PHOTOS_ON_THE_WAY: &str =
     "Photos are on their way to you. Wait until they are here.";
 
-pub(super) const PHOTOS_REFUSED: &str =
-    "The photos cannot be shown here. They are on the browser page, with the checklist: /page.";
+pub(super) const NOT_HERE: &str = "That cannot be shown here. It is on the browser page: /page.";
 
 /// Before several photos.
 pub(super) fn photos_come(count: usize) -> String {
