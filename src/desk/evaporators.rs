@@ -18,6 +18,7 @@ use super::tables::{EvaporatorRow, MadeRow, id_at_end, key as row_key, list, put
 use crate::record::around::{CrewWhat, EvaporatorWhat, LookedAt};
 use crate::record::stream::Seq;
 use crate::store::{Batch, Cursor, IndexChange, InputKey};
+use crate::walk::reading::turns_direction;
 
 /// The most characters of a site, a tag or a place.
 pub const LABEL_CHARACTERS_MAX: usize = 80;
@@ -253,7 +254,7 @@ fn tidy_text(what: &str, text: &str) -> Result<String, DeskError> {
     let text: String = words
         .join(" ")
         .chars()
-        .filter(|letter| !letter.is_control())
+        .filter(|letter| !letter.is_control() && !turns_direction(*letter))
         .collect();
     let characters = text.chars().count();
     if characters > LABEL_CHARACTERS_MAX {

@@ -18,6 +18,7 @@ use crate::record::around::{CrewWhat, GroupEnd};
 use crate::record::person::PersonId;
 use crate::record::stream::{StreamId, StreamKind};
 use crate::store::{Batch, IndexChange, InputKey};
+use crate::walk::reading::turns_direction;
 
 /// How many rows are read at once.
 const GROUPS_AT_ONCE: usize = 256;
@@ -307,7 +308,8 @@ fn line(chat: i64) -> StreamId {
 
 /// How a sentence names a group.
 fn called(title: &str) -> String {
-    let letters = title.chars().filter(|letter| !letter.is_control());
+    let shown = |letter: &char| !letter.is_control() && !turns_direction(*letter);
+    let letters = title.chars().filter(shown);
     let title: String = letters.take(TITLE_CHARACTERS_MAX).collect();
     match title.trim() {
         "" => "a group".to_owned(),

@@ -12,6 +12,7 @@ use super::sessions::{SessionUseRow, opened, session_key};
 use super::tables::{AddressRow, PersonRow, SessionRow, put, remove};
 use crate::record::person::PersonId;
 use crate::store::Batch;
+use crate::walk::reading::turns_direction;
 
 /// How late the note of a session's last use may be.
 const SESSION_NOTED_EVERY: SignedDuration = SignedDuration::from_mins(5);
@@ -127,13 +128,14 @@ impl Desk {
     }
 }
 
-/// A name as it will be shown: trimmed, single spaces, no control characters.
+/// A name as it will be shown: trimmed, single spaces, no control characters, no marks that turn
+/// the sentence it stands in.
 pub(super) fn shown_name(text: &str) -> Result<String, DeskError> {
     let words: Vec<&str> = text.split_whitespace().collect();
     let name: String = words
         .join(" ")
         .chars()
-        .filter(|letter| !letter.is_control())
+        .filter(|letter| !letter.is_control() && !turns_direction(*letter))
         .collect();
     if name.is_empty() {
         return Err(DeskError::NotUnderstood(
@@ -157,6 +159,7 @@ mod tests {
     #[test]
     fn a_name_is_tidied_or_refused_in_words() {
         assert_eq!(shown_name("  Ana \n  Moreno\u{7} ").unwrap(), "Ana Moreno");
+        assert_eq!(shown_name("Ana\u{202e}\u{2067} M.").unwrap(), "Ana M.");
         assert!(
             shown_name(" \t ")
                 .unwrap_err()

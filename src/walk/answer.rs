@@ -4,6 +4,7 @@ use super::competence::beside_roles;
 use super::draft::Draft;
 use super::input::Input;
 use super::proof::Given;
+use super::reading::turns_direction;
 use super::reading::{self, Wanted};
 use super::refusal::Refusal;
 use super::share::{is_open_to_all, is_open_to_its_roles};
@@ -425,9 +426,9 @@ fn only_go(key: &ChoiceKey) -> Result<(), Refusal> {
     }
 }
 
-/// Text without control characters and without space around it.
+/// Text without control characters, without marks that turn it, and without space around it.
 pub(super) fn clean(text: &str) -> String {
-    let plain = |c: char| !c.is_control() || c == '\n';
+    let plain = |c: char| (!c.is_control() || c == '\n') && !turns_direction(c);
     text.chars()
         .filter(|c| plain(*c))
         .collect::<String>()

@@ -9,6 +9,7 @@ mod trouble;
 
 use crate::trade::quantity::{Kind, Quantity, Unit, is_within};
 use figures::{Figures, leading_figures};
+pub use folding::turns_direction;
 pub use trouble::{Trouble, refusal};
 
 /// The most characters of a typed reading.

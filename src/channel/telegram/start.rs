@@ -10,6 +10,7 @@ use crate::channel::lines;
 use crate::desk::identity::NAME_CHARACTERS_MAX;
 use crate::desk::lists::JobsToChoose;
 use crate::desk::{Code, DeskError};
+use crate::walk::reading::turns_direction;
 
 /// So many lines of a list are buttons; more would not be read.
 pub(super) const LINES_MAX: usize = 20;
@@ -53,7 +54,7 @@ impl Turn<'_> {
         let letters = self
             .first_name
             .chars()
-            .filter(|letter| !letter.is_control());
+            .filter(|letter| !letter.is_control() && !turns_direction(*letter));
         let name: String = letters.take(NAME_CHARACTERS_MAX).collect();
         if name.trim().is_empty() {
             NAMELESS.to_owned()

@@ -66,6 +66,13 @@ fn is_unseen(c: char) -> bool {
         || (c.is_control() && !c.is_whitespace())
 }
 
+/// Whether this is a mark that turns the direction of what stands after it: kept in a name or a
+/// remark, one of them would turn a sentence around that repeats it.
+pub fn turns_direction(c: char) -> bool {
+    matches!(c, '\u{200E}' | '\u{200F}' | '\u{061C}')
+        || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+}
+
 /// `You sent “…”.`, short and on one line; nothing when there is nothing to show.
 pub(super) fn you_sent(text: &str) -> String {
     match echo(text).as_str() {
