@@ -92,6 +92,8 @@ enum AskView {
     Reading {
         example: String,
         units: String,
+        /// Which keys the phone shows.
+        keys: &'static str,
     },
     Words {
         characters_max: u32,
@@ -258,6 +260,7 @@ impl AskView {
             Ask::Reading { example, units } => AskView::Reading {
                 example: example.clone(),
                 units: units.join(", "),
+                keys: keys(example, units),
             },
             Ask::Words { characters_max } => AskView::Words {
                 characters_max: *characters_max,
@@ -271,5 +274,31 @@ impl AskView {
             Ask::WaitFor { .. } => AskView::WaitFor,
             Ask::Nothing => AskView::Nothing,
         }
+    }
+}
+
+/// The keys that a phone shows for a reading. Those for figures alone lack, on many phones, the
+/// minus sign and every letter: they are for volts and amps, and for what has no unit.
+fn keys(example: &str, units: &[&str]) -> &'static str {
+    let is_negative = example.starts_with(['-', '\u{2212}']);
+    let is_plain = units.first().is_none_or(|unit| ["V", "A"].contains(unit));
+    match is_plain && !is_negative {
+        true => "decimal",
+        false => "text",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reading_that_may_need_a_sign_or_another_unit_gets_all_keys() {
+        assert_eq!(keys("208 V", &["V", "mV"]), "decimal");
+        assert_eq!(keys("4", &[]), "decimal");
+        assert_eq!(keys("-10 °F", &["°F", "°C"]), "text");
+        assert_eq!(keys("12 °F", &["°F", "°C"]), "text");
+        assert_eq!(keys("2.1 kΩ", &["Ω", "kΩ"]), "text");
+        assert_eq!(keys("-3", &[]), "text");
     }
 }
