@@ -17,7 +17,7 @@ use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 
 use crate::channel::api::{Api, ApiParts};
-use crate::channel::browser::{Browser, BrowserParts, Now};
+use crate::channel::browser::{Address, Browser, BrowserParts, Now};
 use crate::channel::telegram::{self, BotToken, Telegram};
 use crate::channel::webhooks::Webhooks;
 use crate::demo::{self, DemoClock, DemoLink};
@@ -211,8 +211,20 @@ fn telegram_channel(desk: &Desk, options: &Options) -> Result<Option<Telegram>, 
         send_rate: options.send_rate,
         clock: Arc::new(MachineClock::new()),
     };
-    let channel = Telegram::new(desk.clone(), settings);
-    channel.map(Some).map_err(|error| error.to_string())
+    let channel = Telegram::new(desk.clone(), settings).map_err(|error| error.to_string())?;
+    match channel.webhook_path().filter(|path| is_taken(path)) {
+        Some(path) => Err(format!(
+            "“{path}” is an address of this server's own pages. Give --webhook-url another path, \
+             like /telegram."
+        )),
+        None => Ok(Some(channel)),
+    }
+}
+
+/// Whether something else answers at this path.
+fn is_taken(path: &str) -> bool {
+    let is_page = |address: &Address| address.path == path;
+    path.starts_with("/api/") || Browser::addresses().iter().any(is_page)
 }
 
 /// Runs the chats; the pages go on if the bot turns out to be unknown.
@@ -263,4 +275,15 @@ fn tell(told: &str) {
     let mut output = stdout().lock();
     // An operator who closed the output does not want to read it.
     drop(writeln!(output, "{told}").and_then(|()| output.flush()));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pushed_updates_get_no_address_of_a_page() {
+        assert!(is_taken("/join") && is_taken("/api/v1/jobs"));
+        assert!(!is_taken("/telegram") && !is_taken("/hook"));
+    }
 }

@@ -287,6 +287,8 @@ async fn the_document_is_served_and_every_type_of_problem_has_a_page() {
         .ask(get("/api/v1/kit", &token).by(Method::PATCH))
         .await;
     assert_eq!(wrong.problem(), "method-not-allowed");
+    let no_text = world.ask(get("/api/v1/jobs/%FF", &token)).await;
+    assert_eq!(no_text.problem(), "not-found");
 }
 
 #[tokio::test]

@@ -12,7 +12,7 @@ use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
 
 use super::{desk_over, settings};
-use crate::support::bot_api::BotApi;
+use crate::support::bot_api::{BotApi, Fault};
 use crate::support::chat::Chat;
 
 struct Pushed {
@@ -121,4 +121,19 @@ async fn garbage_and_floods_are_refused_without_effect() {
     );
     assert!(pushed.api.calls("sendmessage").is_empty());
     pushed.shutdown.cancel();
+}
+
+#[tokio::test]
+async fn an_address_that_the_platform_never_pushes_to_is_told_and_not_tried_for_ever() {
+    let api = BotApi::start().await;
+    let desk = desk_over(&Memory::new(), Rules::default());
+    let settings = Settings {
+        webhook_url: Some("https://host.example:8080/hook".to_owned()),
+        ..settings(&api)
+    };
+    let telegram = Telegram::new(desk, settings).unwrap();
+    let why = "Bad Request: bad webhook: Webhook can be set up only on ports 80, 88, 443 or 8443";
+    api.fail_next("setwebhook", Fault::Refused(why));
+    let told = telegram.run(CancellationToken::new()).await.unwrap_err();
+    assert!(told.to_string().contains("--webhook-url"), "{told}");
 }

@@ -28,7 +28,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::extract::Request;
 use axum::http::header::{
-    CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue, REFERRER_POLICY,
+    CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderName, HeaderValue, REFERRER_POLICY,
     STRICT_TRANSPORT_SECURITY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, StatusCode};
@@ -157,6 +157,19 @@ async fn no_such_method() -> Problem {
     )
 }
 
+/// What the layers around the API answer without words, as a problem like every other.
+fn as_problem(response: Response) -> Response {
+    let kind = response.headers().get(CONTENT_TYPE);
+    let is_problem = kind.is_some_and(|kind| kind == problem::MEDIA_TYPE);
+    match response.status() {
+        _ if is_problem => response,
+        StatusCode::REQUEST_TIMEOUT => Problem::of(Kind::TryAgain).into_response(),
+        // A part of the path is not UTF-8.
+        StatusCode::BAD_REQUEST => Problem::not_found("thing").into_response(),
+        _ => response,
+    }
+}
+
 /// An answer of the API is data: nothing of it is shown, run or framed, and no other site reads it.
 const CONTENT_POLICY: &str = "default-src 'none'; frame-ancestors 'none'; base-uri 'none'";
 
@@ -164,7 +177,7 @@ async fn with_headers(request: Request, next: Next) -> Response {
     let from = place(request.headers(), request.extensions());
     let path = request.uri().path().to_owned();
     let encrypted = is_encrypted(request.headers());
-    let mut response = next.run(request).await;
+    let mut response = as_problem(next.run(request).await);
     match response.status() {
         StatusCode::UNAUTHORIZED => noted(Event::NoToken, from, &path),
         StatusCode::FORBIDDEN => noted(Event::OutOfScope, from, &path),

@@ -34,6 +34,9 @@ pub(super) enum Kind {
     Fault,
 }
 
+/// What every problem is sent as, per RFC 9457.
+pub(super) const MEDIA_TYPE: &str = "application/problem+json";
+
 impl Kind {
     pub(super) const ALL: [Kind; 16] = [
         Kind::NoToken,
@@ -306,7 +309,7 @@ impl IntoResponse for Problem {
             findings: self.findings,
         };
         let text = serde_json::to_string(&body).unwrap_or_default();
-        let kind = [(CONTENT_TYPE, "application/problem+json")];
+        let kind = [(CONTENT_TYPE, MEDIA_TYPE)];
         let mut response = (self.status, kind, text).into_response();
         let headers = response.headers_mut();
         if self.status == StatusCode::UNAUTHORIZED {

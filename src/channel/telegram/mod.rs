@@ -223,10 +223,15 @@ impl Telegram {
         ))
     }
 
+    /// Where pushed updates arrive; `None` if updates are fetched.
+    pub fn webhook_path(&self) -> Option<&str> {
+        self.webhook.as_ref().map(|webhook| webhook.path.as_str())
+    }
+
     /// Runs the channel until the shutdown. Call [`Desk::start`] before.
     ///
     /// # Errors
-    /// When the platform does not know the token.
+    /// When the platform does not know the token, or pushes to no such address.
     pub async fn run(&self, shutdown: CancellationToken) -> Result<(), CannotRun> {
         tokio::select! {
             biased;
@@ -279,8 +284,14 @@ impl Telegram {
                             .to_owned(),
                     ));
                 }
+                Err(RequestError::Api(error)) if is_about_the_webhook(&error) => {
+                    return Err(CannotRun(format!(
+                        "The Bot API server refuses the address of --webhook-url: {error}. Give \
+                         an https address that it can reach, on port 443, 80, 88 or 8443."
+                    )));
+                }
                 Err(error) => {
-                    tracing::warn!(%error, "the Bot API server does not answer; again soon");
+                    tracing::warn!(%error, "the chats cannot begin yet; again soon");
                     START_AGAIN_AFTER
                 }
             };
@@ -347,6 +358,14 @@ impl Telegram {
 /// The commands as the platform lists them.
 fn commands<const COUNT: usize>(all: [(&str, &str); COUNT]) -> [BotCommand; COUNT] {
     all.map(|(word, says)| BotCommand::new(word, says))
+}
+
+/// Whether the server does not push to such an address, whoever asks and when.
+fn is_about_the_webhook(error: &ApiError) -> bool {
+    matches!(
+        error,
+        ApiError::WebhookRequireHttps | ApiError::BadWebhookPort
+    )
 }
 
 fn is_about_the_token(error: &ApiError) -> bool {
