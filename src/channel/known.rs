@@ -38,7 +38,7 @@ pub fn parts(page: &EvaporatorPage, zone: &TimeZone) -> Vec<Part> {
             lines: stays(&page.recheck),
         },
         Part {
-            title: "Left at, by record",
+            title: "Last recorded setting",
             lines: stays(&page.setting),
         },
         Part {

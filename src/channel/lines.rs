@@ -100,7 +100,7 @@ pub fn how_to(prompt: &Prompt, now: Timestamp) -> Option<String> {
             Some(format!("Type it, at most {characters_max} characters."))
         }
         Ask::Photo { of } => Some(format!("Send a photo: {of}.")),
-        Ask::Tick { .. } => Some("Tick all that fit, then press the last button.".to_owned()),
+        Ask::Tick { done, .. } => Some(format!("Tick all that fit, then press “{done}”.")),
         Ask::Wait { until } => Some(format!(
             "{} to go. The button comes when the time is over.",
             left(*until, now)

@@ -36,10 +36,16 @@ pub enum DeskError {
     #[error("Very many people sign in at this moment. Wait a few seconds, then try again.")]
     Crowded,
     /// A part of the server has a fault that only its operator can mend.
-    #[error("The server has a fault and could not do this. Nothing was lost. Tell its operator.")]
+    #[error(
+        "The server has a fault and could not do this. What you sent last may not be kept. Tell \
+         its operator."
+    )]
     Fault(String),
     /// The store could not read or keep something.
-    #[error("The server could not keep or read this just now. Nothing was lost; try again.")]
+    #[error(
+        "The server could not keep or read this just now. What you sent last may not be kept: look \
+         where it stands, then send it again."
+    )]
     Store(StoreError),
     /// There is no room on the server's disk. It goes on by itself once there is.
     #[error(
@@ -49,7 +55,7 @@ pub enum DeskError {
     NoRoom(StoreError),
     /// The store keeps nothing any more before a restart.
     #[error(
-        "The server takes no more work until it is restarted. Nothing acknowledged is lost. Tell \
+        "The server takes no more work until it is restarted. What you saw confirmed is kept. Tell \
          its operator."
     )]
     Stopped(StoreError),

@@ -59,7 +59,7 @@ impl Desk {
         if let Some(latest) = setting.iter().map(|known| known.at).max() {
             let told: Vec<String> = setting.iter().map(told).collect();
             lines.push(format!(
-                "Left at, by record of {}: {}.",
+                "Last recorded setting, of {}: {}.",
                 day(latest),
                 told.join("; ")
             ));

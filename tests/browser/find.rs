@@ -18,7 +18,7 @@ async fn an_address_with_words_and_filters_can_be_shared() {
 
     let shared = "/jobs?words=corner%20tess&stands=open&site=Corner%20Market&from=2020-01-01";
     sam.open(shared).await;
-    for text in ["Only jobs with", "How far:", "Site:", "Begun from:"] {
+    for text in ["Only jobs with", "How far along:", "Site:", "Begun from:"] {
         assert!(sam.shows(text), "{text}: {}", sam.text);
     }
     sam.press_card("Corner Market").await;

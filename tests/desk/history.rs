@@ -92,7 +92,7 @@ async fn the_first_screen_says_what_happened_there_last() {
         [
             "Last time here, by record: 2031-05-04, Name the motor: The motor is named. Motor: \
              With a run capacitor.",
-            "Left at, by record of 2031-05-04: Setting set: 3.",
+            "Last recorded setting, of 2031-05-04: Setting set: 3.",
         ]
     );
     let second = world.presses(&sam, &next, "ec").await.screen;

@@ -30,7 +30,7 @@ const FIELDS: [(&str, &str); 9] = [
     ("evaporator", "Evaporator"),
     ("person", "Person"),
     ("flow", "Job"),
-    ("stands", "How far"),
+    ("stands", "How far along"),
     ("ended", "How it ended"),
     ("from", "Begun from"),
     ("to", "Begun to"),

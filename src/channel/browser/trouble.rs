@@ -54,7 +54,8 @@ impl Trouble {
     pub(super) fn fault() -> Trouble {
         Trouble::told(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "The server has a fault and could not show this. Nothing was lost. Tell its operator.",
+            "The server has a fault and could not show this. What you sent last may not be \
+             kept. Tell its operator.",
         )
     }
 

@@ -35,7 +35,7 @@ Local codes and licensed practice prevail over anything I say.";
 
 pub(super) const GROUP_BOUND: &str = "\
 This is the group of your crew from now on. Whoever is in the group reads what I post here.
-Only people of the crew can do anything with me; being in this group makes nobody one of it.";
+Only people of the crew can do anything with me; this group does not make you one of them.";
 
 pub(super) const GROUP_BOUND_ALREADY: &str = "This is the group of your crew already.";
 

@@ -55,7 +55,7 @@ You are not in a crew yet. Send /start to join.";
 pub(super) const NO_JOB: &str = "You have no job at hand. /new begins one, /jobs shows yours.";
 
 pub(super) const UNKNOWN_BUTTON: &str =
-    "That button is too old to be understood. /job shows where your job stands.";
+    "That button is too old, or made for another place. /job shows where your job stands.";
 
 pub(super) const LEFT_OUT: &str = "\
 So much waited for this chat that some of my messages were left out. Nothing that you did is lost. \
@@ -114,8 +114,8 @@ pub(super) fn codes_without_button(count: usize) -> String {
 
 pub(super) const NOTHING_MORE: &str = "There is nothing to say about that here.";
 
-pub(super) const PANICKED: &str = "The server has a fault and could not answer that. What was kept before is not lost. \
-     /job shows where your job stands.";
+pub(super) const PANICKED: &str = "The server has a fault and could not answer that. \
+     What you sent last may not be kept: look with /job where your job stands.";
 
 pub(super) const FLOOD: &str = "That is more than I can read at once. What you sent last was not taken in. Wait a minute, \
      then look with /job where you stand. If somebody is hurt, /hurt always works.";
@@ -195,7 +195,7 @@ pub(super) fn steps(places: &[usize]) -> String {
 }
 
 pub(super) const NO_LOCKS: &str =
-    "Nobody else's lock hangs on the job at hand. /jobs shows the others.";
+    "By the record nobody else's lock hangs on the job at hand. Yours may. /jobs shows others.";
 
 pub(super) const NO_SUCH_LOCK: &str = "That lock does not hang there any more. /locks shows them.";
 
@@ -369,7 +369,7 @@ pub(super) fn take_off(name: &str) -> String {
 }
 
 pub(super) fn off_the_crew(name: &str) -> String {
-    format!("{name} is off the crew. What they hold stays theirs until somebody takes it over.")
+    format!("{name} is off the crew. Their jobs stay theirs until somebody takes them over.")
 }
 
 /// What an invitation says, for the supervisor to send on.
@@ -426,7 +426,8 @@ pub(super) fn unusable(what: Unusable) -> &'static str {
         Unusable::Video => "I cannot use a video. Send a photo when one is asked for.",
         Unusable::File => "I cannot use that file. Send a photo, or a JPEG, PNG or WebP picture.",
         Unusable::Edited => {
-            "An edited message changes nothing here. Type it again, or use “Back one step”."
+            "An edited message changes nothing here: what you sent first counts. To change that, \
+             press “Back one step” first."
         }
         Unusable::Forwarded => {
             "A forwarded message is no answer. Type it yourself, or take the photo here."
