@@ -73,7 +73,6 @@ async fn an_emergency_does_not_wait_for_a_photo_that_is_slow_to_arrive() {
     };
     world.api.until("the supervisor is told", told).await;
     world.api.let_go();
-    toni.settled().await;
     world.end().await;
 }
 
