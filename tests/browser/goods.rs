@@ -102,7 +102,7 @@ async fn an_old_form_overwrites_nothing_that_came_meanwhile() {
     let sent = (before.as_str(), other.as_str(), "");
     send_from(&server.base, &mut supervisor, "speed-book", sent).await;
     assert_eq!(supervisor.status.as_u16(), 422);
-    assert!(supervisor.shows("It was changed since you opened this page."));
+    assert!(supervisor.shows("Somebody else changed it since you opened this page."));
     assert!(supervisor.source.contains("speed: 1300 rpm"), "not lost");
     supervisor.open("/goods/file/speed-book.yaml").await;
     assert_eq!(supervisor.source, meanwhile);

@@ -188,8 +188,8 @@ pub(super) async fn set(
 const NONE_YET: &str = "none";
 
 const HAS_CHANGED: &str = "\
-It was changed since you opened this page. Save what is there now as a file to see it, put your \
-change into it, and send that. What you sent stands below.";
+Somebody else changed it since you opened this page. Save what is there now as a file to see it, \
+put your change into it, and send that. What you sent stands below.";
 
 /// The revision that the form was opened over.
 fn seen(fields: &Fields) -> Result<Option<Hash>, Trouble> {
