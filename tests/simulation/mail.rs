@@ -24,6 +24,8 @@ struct Carrier {
     desk: Desk,
     life: Arc<Life>,
     taken: Mutex<BTreeSet<NoticeId>>,
+    /// Those that came through since the outbox was looked at last.
+    through: Mutex<BTreeSet<NoticeId>>,
 }
 
 /// Carries messages as long as the process lives.
@@ -32,17 +34,22 @@ pub(super) async fn carry(desk: Desk, life: Arc<Life>, clock: Arc<SimClock>) {
         desk,
         life,
         taken: Mutex::default(),
+        through: Mutex::default(),
     });
     loop {
+        carrier.through.lock().unwrap().clear();
         if let Ok(page) = carrier.desk.pending(None, 256).await {
             for outgoing in page.items {
-                if carrier.taken.lock().unwrap().insert(outgoing.id) {
+                // What came through meanwhile may have been found before.
+                let is_through = carrier.through.lock().unwrap().contains(&outgoing.id);
+                if !is_through && carrier.taken.lock().unwrap().insert(outgoing.id) {
                     carrier.life.on_the_way.fetch_add(1, Ordering::SeqCst);
                     let carrier = Arc::clone(&carrier);
                     tokio::spawn(async move {
                         let id = outgoing.id;
                         carrier.bring(outgoing).await;
                         carrier.taken.lock().unwrap().remove(&id);
+                        carrier.through.lock().unwrap().insert(id);
                         carrier.life.on_the_way.fetch_sub(1, Ordering::SeqCst);
                         carrier.life.mail.notify_one();
                     });

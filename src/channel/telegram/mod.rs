@@ -33,6 +33,7 @@ mod line;
 mod links;
 mod location;
 mod lock_off;
+mod on_the_way;
 mod outbox;
 mod outgoing;
 pub mod pace;

@@ -1,6 +1,5 @@
 //! Brings what waits in the outbox to its chats.
 
-use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -10,6 +9,7 @@ use tokio_util::task::TaskTracker;
 
 use super::asked::Question;
 use super::decode::Place;
+use super::on_the_way::OnTheWay;
 use super::queue::Rank;
 use super::rich::Rich;
 use super::screen::button;
@@ -36,7 +36,7 @@ const AFTER_FAULT: Duration = Duration::from_secs(5);
 struct Outbox {
     talk: Arc<Talk>,
     tasks: TaskTracker,
-    on_the_way: Mutex<BTreeSet<NoticeId>>,
+    on_the_way: Mutex<OnTheWay>,
 }
 
 /// Brings notices to their chats until the shutdown.
@@ -68,7 +68,7 @@ pub(super) async fn run(talk: Arc<Talk>, tasks: TaskTracker, shutdown: Cancellat
 }
 
 impl Outbox {
-    fn on_the_way(&self) -> std::sync::MutexGuard<'_, BTreeSet<NoticeId>> {
+    fn on_the_way(&self) -> std::sync::MutexGuard<'_, OnTheWay> {
         self.on_the_way
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
@@ -78,6 +78,7 @@ impl Outbox {
     /// the outbox, and the first fault is given back.
     async fn look(self: &Arc<Self>) -> Result<(), DeskError> {
         let (mut after, mut looked) = (None, Ok(()));
+        self.on_the_way().look_begins();
         loop {
             let page = self.talk.desk.pending(after, ON_THE_WAY_MAX).await?;
             for outgoing in page.items {
@@ -87,14 +88,14 @@ impl Outbox {
                         Rank::Emergency | Rank::Answer => ON_THE_WAY_MAX + URGENT_MAX,
                         Rank::News | Rank::Quiet => ON_THE_WAY_MAX,
                     };
-                    on_the_way.len() < max && on_the_way.insert(outgoing.id)
+                    on_the_way.count() < max && on_the_way.take(outgoing.id)
                 };
                 if is_new {
                     looked = looked.and(self.bring(outgoing).await);
                 }
             }
             after = page.next;
-            if after.is_none() || self.on_the_way().len() >= ON_THE_WAY_MAX + URGENT_MAX {
+            if after.is_none() || self.on_the_way().count() >= ON_THE_WAY_MAX + URGENT_MAX {
                 return looked;
             }
         }
@@ -111,7 +112,7 @@ impl Outbox {
             Ok(Turn::Later(due)) => return self.mark(id, Delivery::Retry { due }).await,
             Ok(Turn::Needless) => return self.mark(id, Delivery::GivenUp).await,
             Err(error) => {
-                self.on_the_way().remove(&id);
+                self.on_the_way().is_let_go(id);
                 return Err(error);
             }
         };
@@ -119,7 +120,7 @@ impl Outbox {
         let (whats, asks) = match self.whats(&outgoing).await {
             Ok(found) => found,
             Err(error) => {
-                self.on_the_way().remove(&id);
+                self.on_the_way().is_let_go(id);
                 return Err(error);
             }
         };
@@ -129,20 +130,20 @@ impl Outbox {
         let outbox = Arc::clone(self);
         self.tasks.spawn(async move {
             // Without an answer the process is on its way out; the notice stays in the outbox.
-            if let Ok(fate) = told.await {
-                let outcome = match fate {
-                    Fate::Delivered(_) | Fate::Replaced => Delivery::Delivered,
-                    Fate::Refused => Delivery::GivenUp,
-                };
-                let mark = DeliveryMark {
-                    notice: id,
-                    outcome,
-                };
-                if !outbox.noted(mark).await {
-                    return;
-                }
+            let Ok(fate) = told.await else {
+                return outbox.on_the_way().is_let_go(id);
+            };
+            let outcome = match fate {
+                Fate::Delivered(_) | Fate::Replaced => Delivery::Delivered,
+                Fate::Refused => Delivery::GivenUp,
+            };
+            let mark = DeliveryMark {
+                notice: id,
+                outcome,
+            };
+            if outbox.noted(mark).await {
+                outbox.on_the_way().comes_through(id);
             }
-            outbox.on_the_way().remove(&id);
         });
         Ok(())
     }
@@ -170,7 +171,10 @@ impl Outbox {
             outcome,
         };
         let marked = self.talk.desk.mark(vec![mark]).await;
-        self.on_the_way().remove(&id);
+        match marked {
+            Ok(()) => self.on_the_way().comes_through(id),
+            Err(_) => self.on_the_way().is_let_go(id),
+        }
         marked
     }
 

@@ -14,12 +14,17 @@ pub(super) const RULE: Rule = Rule {
             let Act::ProveDead(proof) = &step.act else {
                 continue;
             };
+            let of_wires = proof
+                .sources
+                .iter()
+                .map(|(_, points)| pairs_of_wires(points));
+            let of_wires = of_wires.max().unwrap_or(0);
             for (source, points) in &proof.sources {
                 let declared = ground.flow(place.flow).flow.energy.get(&source.it);
                 let Some(kind) = declared.map(|source| source.kind) else {
                     continue;
                 };
-                if let Some((wrong, mend)) = incomplete(kind, points) {
+                if let Some((wrong, mend)) = incomplete(kind, points, of_wires) {
                     let told = format!("`{}` tests `{}` {wrong}.", step.name, source.it);
                     findings.push(ground.finding(rule, place.flow, source.at, (told, mend)));
                 }
@@ -31,20 +36,33 @@ pub(super) const RULE: Rule = Rule {
 
 /// Words for what the pairs go to besides the wires.
 const GROUND: [&str; 2] = ["ground", "earth"];
-/// A charge is measured at two pairs at least: across what stores it, and where hands go.
+/// A charge is measured at two pairs at least: across what stores it, and where hands go. Where
+/// three wires may carry it, hands go to three pairs.
 const CHARGE_PAIRS_MIN: usize = 2;
 
-fn incomplete(kind: SourceKind, points: &Points) -> Option<(String, String)> {
+/// How many pairs of a circuit have no ground in them.
+fn pairs_of_wires(points: &Points) -> usize {
+    let is_of_wires = |point: &&String| {
+        let mut wires = point.split(" to ").map(|wire| wire.trim().to_lowercase());
+        wires.all(|wire| !GROUND.contains(&wire.as_str()))
+    };
+    points.ac.iter().filter(is_of_wires).count()
+}
+
+/// What is missing, and how to mend it; `of_wires` pairs of wires are tested beside it.
+fn incomplete(kind: SourceKind, points: &Points, of_wires: usize) -> Option<(String, String)> {
     match kind {
         SourceKind::Electrical => of_circuit(&points.ac),
         SourceKind::Charge => {
             let mut pairs: Vec<String> = points.dc.iter().map(|it| it.to_lowercase()).collect();
             pairs.sort();
             pairs.dedup();
-            (pairs.len() < CHARGE_PAIRS_MIN).then(|| {
+            let needed = CHARGE_PAIRS_MIN.max(of_wires + 1);
+            (pairs.len() < needed).then(|| {
                 (
-                    "at one pair only".to_owned(),
-                    "Name two: across what stores the charge, and where the hands go.".to_owned(),
+                    format!("at {} of {needed} pairs", pairs.len()),
+                    "Name them: across what stores the charge, and every pair where hands go."
+                        .to_owned(),
                 )
             })
         }

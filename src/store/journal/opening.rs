@@ -5,8 +5,8 @@
 //! break-off under the same boot of the machine, what the index's files hold is what was written to
 //! them. The last frame that the index holds is read and compared. So damage in an old part is not
 //! found here but by the thread that reads it back afterwards, by whoever reads an entry there, or
-//! by `backup --check-data`: the price of opening in the time that the new part takes. After a power
-//! cut, or without an index, everything is read.
+//! by `backup --check-data`: the price of opening in the time that the new part takes. After a
+//! power cut, or without an index, everything is read.
 //!
 //! An index that once could not answer, and one whose making anew did not come to its end, is
 //! marked before anything else is done with it, and made anew at the next opening.

@@ -14,15 +14,14 @@ fn every_circuit_of_the_arrival_list_may_be_counted_and_one_more_is_asked_about(
         ("none", "none", "2 | 1", true),
         ("same_circuit", "none", "3 | 2", true),
     ] {
-        let job = walked(
-            &[
-                ("arrive/kind_of_defrost", "air"),
-                ("arrive/drain_heater", drain),
-                ("arrive/other_feed", feed),
-                ("make-safe/count_feeds", feeds),
-            ],
-            "replaced",
-        );
+        let answers = [
+            ("arrive/kind_of_defrost", "air"),
+            ("arrive/drain_heater", drain),
+            ("arrive/other_feed", feed),
+            ("make-safe/count_feeds", feeds),
+        ];
+        let mut job = Walker::begin(edition("dead-fan"), script(&answers));
+        job.walk_to("make-safe/who_employs", 1);
         let asked = job.saw("make-safe/feed_check");
         assert_eq!(asked, is_more, "{drain} {feed} {feeds}");
     }
