@@ -1,5 +1,7 @@
 //! More of what is there: advice, help, waits, points, photos, branches, hold points.
 
+use indexmap::IndexMap;
+
 use super::super::danger::thinned;
 use super::super::proof::Change;
 use super::super::shelf::{Draft, Shelf, branches, tested, tests_dead};
@@ -147,21 +149,14 @@ fn more_points(shelf: &Shelf) -> Vec<Change> {
     for (draft, name, step) in shelf.steps_where(tests_dead) {
         for source in tested(step) {
             let changed = draft.with_step(name, |step| {
-                let points = step.entries()["prove_dead"].entries()[&source].entries();
-                for (meter, pairs) in points.iter_mut() {
-                    let Value::List(pairs) = pairs else {
-                        continue;
-                    };
-                    let mut wires: Vec<String> = Vec::new();
-                    for pair in pairs.iter() {
-                        let ends = pair.as_word().unwrap().split(" to ");
-                        wires.extend(ends.map(str::to_owned));
+                let sources = step.entries()["prove_dead"].entries();
+                let spare = add_spare_wire(sources[&source].entries());
+                // Hands go to the wire, and what is stored may lie on it.
+                for (_, points) in sources.iter_mut().filter(|(name, _)| **name != source) {
+                    if let Some(Value::List(pairs)) = points.entries().get_mut("dc") {
+                        let of_wires = spare.iter().filter(|pair| !pair.ends_with("ground"));
+                        pairs.extend(of_wires.cloned().map(Value::Word));
                     }
-                    wires.sort();
-                    wires.dedup();
-                    let more = wires.iter().map(|wire| format!("Spare wire to {wire}"));
-                    let most = if meter == "ac" { wires.len() } else { 1 };
-                    pairs.extend(more.take(most).map(Value::Word));
                 }
             });
             changes.push(Change::of(
@@ -172,6 +167,31 @@ fn more_points(shelf: &Shelf) -> Vec<Change> {
         }
     }
     changes
+}
+
+/// Tests a wire more; gives the pairs of the circuit that are new.
+fn add_spare_wire(points: &mut IndexMap<String, Value>) -> Vec<String> {
+    let mut spare = Vec::new();
+    for (meter, pairs) in points.iter_mut() {
+        let Value::List(pairs) = pairs else {
+            continue;
+        };
+        let mut wires: Vec<String> = Vec::new();
+        for pair in pairs.iter() {
+            let ends = pair.as_word().unwrap().split(" to ");
+            wires.extend(ends.map(str::to_owned));
+        }
+        wires.sort();
+        wires.dedup();
+        let most = if meter == "ac" { wires.len() } else { 1 };
+        let more = wires.iter().map(|wire| format!("Spare wire to {wire}"));
+        let more: Vec<String> = more.take(most).collect();
+        pairs.extend(more.iter().cloned().map(Value::Word));
+        if meter == "ac" {
+            spare = more;
+        }
+    }
+    spare
 }
 
 /// After a choice, one answer leads through a step of advice and back to the way.
