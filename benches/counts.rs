@@ -10,6 +10,8 @@
 
 #[path = "engine/course.rs"]
 mod course;
+#[path = "library.rs"]
+mod library;
 #[path = "steps/rounds.rs"]
 mod rounds;
 

@@ -327,7 +327,7 @@ impl BotApi {
                     let mut found = std::mem::take(&mut memory.again);
                     found.extend(memory.updates.values().take(limit).cloned());
                     if !found.is_empty() {
-                        let newest = memory.updates.keys().take(limit).last().copied();
+                        let newest = memory.updates.keys().take(limit).max().copied();
                         memory.fetched = memory.fetched.max(newest.unwrap_or_default());
                         self.touch();
                         return found;

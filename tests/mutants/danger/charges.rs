@@ -69,8 +69,11 @@ fn widen_the_limit(shelf: &Shelf) -> Vec<Change> {
     changes
 }
 
+/// A condition, if there is one, and where it leads.
+type Way = (Option<String>, String);
+
 /// The readings at a charge, hands in, and the conditions of their ways on.
-fn readings(shelf: &Shelf) -> Vec<(&Draft, &str, Vec<(Option<String>, String)>)> {
+fn readings(shelf: &Shelf) -> Vec<(&Draft, &str, Vec<Way>)> {
     let limit = "row(\"absence_of_voltage_limit\")";
     let read = shelf.steps_where(|step| step.has("measure") && touches(step));
     read.map(|(draft, name, step)| (draft, name, branches(step)))
@@ -99,9 +102,7 @@ fn without_a_minus(shelf: &Shelf) -> Vec<Change> {
 
 fn drain_hands_in(shelf: &Shelf) -> Vec<Change> {
     let changes = readings(shelf).into_iter().map(|(draft, name, ways)| {
-        let above = |(when, _): &&(Option<String>, String)| {
-            when.as_ref().is_some_and(|when| when.contains('>'))
-        };
+        let above = |(when, _): &&Way| when.as_ref().is_some_and(|when| when.contains('>'));
         let (_, to) = ways.iter().find(above).unwrap();
         let changed = draft.with_before(to, "drain_it", reaching_in(draft));
         let says = format!("`{name}` leads above the limit to hands going in");
