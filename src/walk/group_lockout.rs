@@ -40,13 +40,19 @@ fn others(state: &State, who: PersonId) -> usize {
 /// The locks of this person that they may take off now: where the primary person's hangs beside,
 /// or where locks come off anyway from here on.
 pub(super) fn may_come_off(edition: &Edition, state: &State, who: PersonId) -> Vec<SourceName> {
+    let theirs = |(_, source): &(&SourceName, &SourceState)| source.locks.contains(&who);
+    let mut own = state.sources.iter().filter(theirs).peekable();
+    // On nearly every screen there is none, and nothing to look for further on.
+    if who == state.holder || own.peek().is_none() {
+        return Vec::new();
+    }
     let on_the_way = way_back::unlocked_from_here(edition, state);
     let comes_off = |(name, source): &(&SourceName, &SourceState)| {
-        let is_covered = source.locks.contains(&state.holder) || on_the_way.contains(name);
-        who != state.holder && source.locks.contains(&who) && is_covered
+        source.locks.contains(&state.holder) || on_the_way.contains(name)
     };
-    let all = state.sources.iter().filter(comes_off);
-    all.map(|(name, _)| name.clone()).collect()
+    own.filter(comes_off)
+        .map(|(name, _)| name.clone())
+        .collect()
 }
 
 impl Draft<'_> {
@@ -100,14 +106,18 @@ pub(super) fn tell(screen: &Screen<'_>, prompt: &mut Prompt) {
         .sources
         .values()
         .any(|source| source.locks.contains(&who));
-    let at_hand = way_back::unlocked_here(screen.edition, state);
+    let others = others(state, who);
+    // Only where it matters: on every screen nobody would read it.
+    let at_hand = match screen.is_holder() && others > 0 {
+        true => way_back::unlocked_here(screen.edition, state),
+        false => Vec::new(),
+    };
     let holder_has_one = |name: &SourceName| {
         let source = state.sources.get(name);
         source.is_some_and(|source| source.locks.contains(&who))
     };
-    let text = match (screen.is_holder(), others(state, who)) {
-        // Only where it matters: on every screen nobody would read it.
-        (true, others) if others > 0 && !at_hand.is_empty() => {
+    let text = match screen.is_holder() {
+        true if !at_hand.is_empty() => {
             let hang = match others {
                 1 => "1 other person has a lock here".to_owned(),
                 many => format!("{many} other people have locks here"),
@@ -120,7 +130,7 @@ pub(super) fn tell(screen: &Screen<'_>, prompt: &mut Prompt) {
                 ),
             }
         }
-        (false, _) if own => {
+        false if own => {
             "Your lock hangs here. It comes off by your own hand, once you are clear.".to_owned()
         }
         _ => return,
