@@ -9,6 +9,7 @@ use super::chance::new_id;
 use super::error::DeskError;
 use super::finds::listed_evaporator;
 use super::id::{CrewId, EvaporatorId, JobId};
+use super::identity::on_one_line;
 use super::keep::{Hand, Kept, TRIES};
 use super::labels::{code_typed, short_code};
 use super::lists::JOBS_A_PAGE;
@@ -18,7 +19,6 @@ use super::tables::{EvaporatorRow, MadeRow, id_at_end, key as row_key, list, put
 use crate::record::around::{CrewWhat, EvaporatorWhat, LookedAt};
 use crate::record::stream::Seq;
 use crate::store::{Batch, Cursor, IndexChange, InputKey};
-use crate::walk::reading::turns_direction;
 
 /// The most characters of a site, a tag or a place.
 pub const LABEL_CHARACTERS_MAX: usize = 80;
@@ -250,12 +250,7 @@ fn tidy(new: &NewEvaporator) -> Result<NewEvaporator, DeskError> {
 }
 
 fn tidy_text(what: &str, text: &str) -> Result<String, DeskError> {
-    let words: Vec<&str> = text.split_whitespace().collect();
-    let text: String = words
-        .join(" ")
-        .chars()
-        .filter(|letter| !letter.is_control() && !turns_direction(*letter))
-        .collect();
+    let text = on_one_line(text);
     let characters = text.chars().count();
     if characters > LABEL_CHARACTERS_MAX {
         return Err(DeskError::NotUnderstood(format!(

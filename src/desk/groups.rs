@@ -18,7 +18,7 @@ use crate::record::around::{CrewWhat, GroupEnd};
 use crate::record::person::PersonId;
 use crate::record::stream::{StreamId, StreamKind};
 use crate::store::{Batch, IndexChange, InputKey};
-use crate::walk::reading::turns_direction;
+use crate::walk::reading::fits_a_sentence;
 
 /// How many rows are read at once.
 const GROUPS_AT_ONCE: usize = 256;
@@ -308,8 +308,7 @@ fn line(chat: i64) -> StreamId {
 
 /// How a sentence names a group.
 fn called(title: &str) -> String {
-    let shown = |letter: &char| !letter.is_control() && !turns_direction(*letter);
-    let letters = title.chars().filter(shown);
+    let letters = title.chars().filter(|letter| fits_a_sentence(*letter));
     let title: String = letters.take(TITLE_CHARACTERS_MAX).collect();
     match title.trim() {
         "" => "a group".to_owned(),

@@ -12,7 +12,7 @@ use super::sessions::{SessionUseRow, opened, session_key};
 use super::tables::{AddressRow, PersonRow, SessionRow, put, remove};
 use crate::record::person::PersonId;
 use crate::store::Batch;
-use crate::walk::reading::turns_direction;
+use crate::walk::reading::fits_a_sentence;
 
 /// How late the note of a session's last use may be.
 const SESSION_NOTED_EVERY: SignedDuration = SignedDuration::from_mins(5);
@@ -128,15 +128,18 @@ impl Desk {
     }
 }
 
+/// Text on one line, a space between its words, with nothing that turns around the sentence it
+/// stands in.
+pub(super) fn on_one_line(text: &str) -> String {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let line = words.join(" ");
+    line.chars().filter(|c| fits_a_sentence(*c)).collect()
+}
+
 /// A name as it will be shown: trimmed, single spaces, no control characters, no marks that turn
 /// the sentence it stands in.
 pub(super) fn shown_name(text: &str) -> Result<String, DeskError> {
-    let words: Vec<&str> = text.split_whitespace().collect();
-    let name: String = words
-        .join(" ")
-        .chars()
-        .filter(|letter| !letter.is_control() && !turns_direction(*letter))
-        .collect();
+    let name = on_one_line(text);
     if name.is_empty() {
         return Err(DeskError::NotUnderstood(
             "A name is needed so that your crew knows who you are. Type your name.".to_owned(),

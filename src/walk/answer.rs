@@ -4,7 +4,7 @@ use super::competence::beside_roles;
 use super::draft::Draft;
 use super::input::Input;
 use super::proof::Given;
-use super::reading::turns_direction;
+use super::reading::fits_a_sentence;
 use super::reading::{self, Wanted};
 use super::refusal::Refusal;
 use super::share::{is_open_to_all, is_open_to_its_roles};
@@ -428,7 +428,7 @@ fn only_go(key: &ChoiceKey) -> Result<(), Refusal> {
 
 /// Text without control characters, without marks that turn it, and without space around it.
 pub(super) fn clean(text: &str) -> String {
-    let plain = |c: char| (!c.is_control() || c == '\n') && !turns_direction(c);
+    let plain = |c: char| c == '\n' || fits_a_sentence(c);
     text.chars()
         .filter(|c| plain(*c))
         .collect::<String>()

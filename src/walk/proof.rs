@@ -7,7 +7,7 @@
 use indexmap::IndexMap;
 
 use super::draft::{Draft, source_exists};
-use super::reading::{self, Wanted, turns_direction};
+use super::reading::{self, Wanted, fits_a_sentence};
 use super::refusal::Refusal;
 use super::state::State;
 use crate::flow::edition::Edition;
@@ -347,8 +347,8 @@ fn part_answer(part: &Part, given: Given<'_>) -> Result<Answer, Refusal> {
 }
 
 fn few_words(text: &str) -> Result<Answer, Refusal> {
-    let shown = |c: &char| !c.is_control() && !turns_direction(*c);
-    let text: String = text.trim().chars().filter(shown).collect();
+    let shown = text.trim().chars().filter(|c| fits_a_sentence(*c));
+    let text: String = shown.collect();
     if text.is_empty() || text.chars().count() > 100 {
         return Err(Refusal::WrongShape(
             "I need a few words here, at most 100 characters.".to_owned(),

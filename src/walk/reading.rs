@@ -9,7 +9,7 @@ mod trouble;
 
 use crate::trade::quantity::{Kind, Quantity, Unit, is_within};
 use figures::{Figures, leading_figures};
-pub use folding::turns_direction;
+pub use folding::fits_a_sentence;
 pub use trouble::{Trouble, refusal};
 
 /// The most characters of a typed reading.

@@ -32,7 +32,7 @@ const NAMED: [(&str, &str, &str); 5] = [
     ("soft start", "live-checks", "soft_start"),
 ];
 
-fn happens(bench: &mut Bench, person: &Person, what: What) {
+pub(super) fn happens(bench: &mut Bench, person: &Person, what: What) {
     let entry = Entry {
         v: ENTRY_FORMAT,
         at: bench.now,

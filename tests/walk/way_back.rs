@@ -2,14 +2,15 @@
 
 use fanwright::flow::library::{Library, Sources};
 use fanwright::flow::model::Setting;
-use fanwright::record::entry::{Channel, ENTRY_FORMAT, Entry, What};
+use fanwright::record::entry::What;
 use fanwright::walk::input::Input;
 use fanwright::walk::prompt::Action;
 use fanwright::walk::refusal::Refusal;
-use fanwright::walk::{self, AS_RECORDED, GO};
+use fanwright::walk::{AS_RECORDED, GO};
 
 use super::bench::{Bench, EDITION, Person, crew};
 use super::lockout::{press, proved, say, step};
+use super::waits::happens;
 
 /// Whether this person may take their lock off by a button of their own.
 fn may_unlock(bench: &Bench, person: &Person) -> bool {
@@ -73,18 +74,6 @@ fn a_lock_of_somebody_who_is_away_comes_off_before_the_walk_goes_on() {
     assert_eq!(step(&bench), "switch_in");
 }
 
-fn happened(bench: &mut Bench, person: &Person, what: What) {
-    let entry = Entry {
-        v: ENTRY_FORMAT,
-        at: bench.now,
-        who: Some(person.id),
-        channel: Channel::Terminal,
-        what,
-    };
-    walk::apply(&mut bench.state, &entry);
-    bench.entries.push(entry);
-}
-
 /// The technician's job, with their lock on the fan circuit, at a step of the way back.
 fn on_the_way_back(at: &str, tom: &Person) -> Bench {
     let mut bench = Bench::begin(tom);
@@ -97,12 +86,12 @@ fn on_the_way_back(at: &str, tom: &Person) -> Bench {
         facts: Default::default(),
         sources: own.collect(),
     };
-    happened(&mut bench, tom, entered);
+    happens(&mut bench, tom, entered);
     for setting in [Setting::Opened, Setting::Locked] {
         let source = "fan_circuit".into();
-        happened(&mut bench, tom, What::SourceSet { source, setting });
+        happens(&mut bench, tom, What::SourceSet { source, setting });
     }
-    happened(&mut bench, tom, What::Went { step: at.into() });
+    happens(&mut bench, tom, What::Went { step: at.into() });
     bench
 }
 

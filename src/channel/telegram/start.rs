@@ -10,7 +10,7 @@ use crate::channel::lines;
 use crate::desk::identity::NAME_CHARACTERS_MAX;
 use crate::desk::lists::JobsToChoose;
 use crate::desk::{Code, DeskError};
-use crate::walk::reading::turns_direction;
+use crate::walk::reading::fits_a_sentence;
 
 /// So many lines of a list are buttons; more would not be read.
 pub(super) const LINES_MAX: usize = 20;
@@ -54,7 +54,7 @@ impl Turn<'_> {
         let letters = self
             .first_name
             .chars()
-            .filter(|letter| !letter.is_control() && !turns_direction(*letter));
+            .filter(|letter| fits_a_sentence(*letter));
         let name: String = letters.take(NAME_CHARACTERS_MAX).collect();
         if name.trim().is_empty() {
             NAMELESS.to_owned()

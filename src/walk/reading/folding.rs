@@ -66,9 +66,14 @@ fn is_unseen(c: char) -> bool {
         || (c.is_control() && !c.is_whitespace())
 }
 
-/// Whether this is a mark that turns the direction of what stands after it: kept in a name or a
-/// remark, one of them would turn a sentence around that repeats it.
-pub fn turns_direction(c: char) -> bool {
+/// Whether this may stand in a sentence that repeats a name or a remark: no control character, and
+/// no mark that would turn the rest of the sentence around.
+pub fn fits_a_sentence(c: char) -> bool {
+    !c.is_control() && !turns_direction(c)
+}
+
+/// Whether this is a mark that turns the direction of what stands after it.
+fn turns_direction(c: char) -> bool {
     matches!(c, '\u{200E}' | '\u{200F}' | '\u{061C}')
         || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
